@@ -1,0 +1,1 @@
+"""The demo shop, loaded through the desks with a handed-in clock."""

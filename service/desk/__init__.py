@@ -1,0 +1,1 @@
+"""The use cases: every one passes the doorway."""

@@ -1,0 +1,44 @@
+"""Refusals: the closed family of answers that are not bugs.
+
+Raised deep, shown once. Each carries one sentence for the person and one for every field at
+fault, keyed by the parameter's own name, so that one word runs from the formula to the form.
+"""
+
+from collections.abc import Mapping
+
+
+class Refusal(Exception):
+    """What the service declines to do, said so that the person can put it right."""
+
+    def __init__(self, sentence: str, fields: Mapping[str, str] | None = None) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.fields: dict[str, str] = dict(fields or {})
+
+    def under(self, prefix: str) -> "Refusal":
+        """Return the same refusal with every field placed below ``prefix``."""
+        return type(self)(self.sentence, {f"{prefix}.{name}": text for name, text in self.fields.items()})
+
+
+class Invalid(Refusal):
+    """What was given cannot be used; the fields say which part and why."""
+
+
+class NotFound(Refusal):
+    """There is no such thing, or it is nobody's business of the one who asks."""
+
+
+class Forbidden(Refusal):
+    """The thing is there, and this role may not do that with it."""
+
+
+class SignedOut(Refusal):
+    """Nobody is signed in, and somebody has to be."""
+
+
+class Conflict(Refusal):
+    """Somebody was faster, or the same key was used for something else."""
+
+
+class Unsettled(Refusal):
+    """The engine cannot answer within its promised tolerance, so it does not answer."""

@@ -1,0 +1,1 @@
+"""Everything that leaves or enters as a file."""

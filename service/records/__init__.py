@@ -1,0 +1,1 @@
+"""The tables, each subject with all its queries."""

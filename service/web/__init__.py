@@ -1,0 +1,1 @@
+"""HTTP only: pages for people and an API for programs."""

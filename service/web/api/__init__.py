@@ -1,0 +1,1 @@
+"""The JSON API, twins of the pages."""
