@@ -1,0 +1,67 @@
+"""What every test may ask for: databases of both kinds, never skipped."""
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests import postgres
+
+KINDS = ("sqlite", "postgresql")
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """Yield the address of a PostgreSQL server, one for each test process."""
+    with postgres.server() as address:
+        yield address
+
+
+@pytest.fixture(params=KINDS)
+def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Yield, for either kind in turn, the address of a database without a single table."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'empty.sqlite'}"
+        return
+    with postgres.database(request.getfixturevalue("postgres_server")) as url:
+        yield url
+
+
+@pytest.fixture(params=KINDS)
+def database_url(request: pytest.FixtureRequest) -> str:
+    """Return, for either kind in turn, the address of a migrated database without a row."""
+    return str(request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_url"))
+
+
+@pytest.fixture
+def sqlite_url(tmp_path: Path, migrated_sqlite: Path) -> str:
+    """Return the address of a migrated SQLite file of the test's own."""
+    return f"sqlite:///{shutil.copy(migrated_sqlite, tmp_path / 'shop.sqlite')}"
+
+
+@pytest.fixture
+def postgres_url(postgres_server: str, migrated_postgres: str) -> Iterator[str]:
+    """Yield the address of a migrated PostgreSQL database of the test's own."""
+    with postgres.database(postgres_server, template=migrated_postgres) as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a migrated SQLite file to copy: every step of the migrations runs once a process, not once a test."""
+    from service.records.database import migrate
+
+    path = tmp_path_factory.mktemp("migrated") / "migrated.sqlite"
+    migrate(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def migrated_postgres(postgres_server: str) -> Iterator[str]:
+    """Yield the name of a migrated PostgreSQL database to copy."""
+    from service.records.database import migrate
+
+    with postgres.database(postgres_server) as url:
+        migrate(url)
+        yield url.partition("?")[0].rpartition("/")[2]
