@@ -1,0 +1,161 @@
+"""From the text of an input to its answer, with every refusal in one shape."""
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from service.errors import Invalid
+from service.work.calculation import Calculation
+from service.work.registry import find
+
+MOST_ENTRIES = 500
+LONGEST_TEXT = 200
+DEEPEST = 10
+
+
+def answer_text(name: str, body: bytes | str) -> dict[str, Any]:
+    """Return the answer of the calculation ``name`` to the JSON text ``body``."""
+    calculation = find(name)
+    return answer(calculation, read_object(body))
+
+
+def answer(calculation: Calculation, given: dict[str, Any]) -> dict[str, Any]:
+    """Return the answer of ``calculation`` to an input already read from JSON."""
+    try:
+        answered = calculation.run(calculation.model.model_validate(given))
+    except ValidationError as error:
+        raise _invalid({_dotted(fault["loc"]): _sentence(fault) for fault in error.errors()}) from None
+    except (OverflowError, ZeroDivisionError):
+        raise Invalid("These numbers are too large or too small to reckon with.") from None
+    if not _finite(answered):
+        raise Invalid("These numbers are too large or too small to reckon with.")
+    return answered
+
+
+class _Pairs(list[tuple[str, Any]]):
+    """The keys and values of one JSON object as they stood, twice given keys included."""
+
+
+def read_object(body: bytes | str) -> dict[str, Any]:
+    """Return the JSON object in ``body``; refuse what is not one, and all that JSON readers let through."""
+    try:
+        text = body.decode("utf-8") if isinstance(body, bytes) else body
+        read = json.loads(text, object_pairs_hook=_Pairs)
+    except RecursionError:
+        raise Invalid("The input is nested too deeply.") from None
+    except ValueError:
+        raise Invalid("The input is not JSON.") from None
+    if not isinstance(read, _Pairs):
+        raise Invalid("The input must be one JSON object.")
+    faults: dict[str, str] = {}
+    plain = _plain(read, (), faults)
+    if faults:
+        raise _invalid(faults)
+    return dict(plain)
+
+
+def _plain(value: Any, path: tuple[str | int, ...], faults: dict[str, str]) -> Any:
+    if len(path) > DEEPEST:
+        faults[_dotted(path)] = "This is nested too deeply."
+        return None
+    if isinstance(value, _Pairs):
+        return _plain_object(value, path, faults)
+    if isinstance(value, list):
+        if len(value) > MOST_ENTRIES:
+            faults[_dotted(path)] = f"At most {MOST_ENTRIES} entries are taken."
+            return None
+        return [_plain(entry, (*path, index), faults) for index, entry in enumerate(value)]
+    fault = _text_fault(value) if isinstance(value, str) else _number_fault(value)
+    if fault:
+        faults[_dotted(path)] = fault
+    return value
+
+
+def _plain_object(pairs: _Pairs, path: tuple[str | int, ...], faults: dict[str, str]) -> dict[str, Any] | None:
+    if len(pairs) > MOST_ENTRIES:
+        faults[_dotted(path)] = f"At most {MOST_ENTRIES} entries are taken."
+        return None
+    plain: dict[str, Any] = {}
+    for key, value in pairs:
+        here = (*path, key)
+        if _text_fault(key):
+            faults[_dotted((*path, _shown(key)))] = f"The key: {_text_fault(key)}"
+        elif key in plain:
+            faults[_dotted(here)] = "This key is given twice."
+        else:
+            plain[key] = _plain(value, here, faults)
+    return plain
+
+
+def _text_fault(text: str) -> str | None:
+    if len(text) > LONGEST_TEXT:
+        return f"At most {LONGEST_TEXT} characters are taken."
+    if any("\ud800" <= letter <= "\udfff" for letter in text):
+        return "Half a character is not text."
+    return None
+
+
+def _shown(key: str) -> str:
+    return key[:LONGEST_TEXT].encode("utf-8", "replace").decode("utf-8")
+
+
+def _number_fault(value: Any) -> str | None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        finite = math.isfinite(value)
+    except OverflowError:
+        finite = False
+    return None if finite else "This must be a finite number."
+
+
+def _dotted(path: Sequence[str | int]) -> str:
+    return ".".join(str(step) for step in path)
+
+
+_SENTENCES = {
+    "missing": "This is required.",
+    "extra_forbidden": "This key is not known here.",
+    "float_type": "This must be a number.",
+    "int_type": "This must be a whole number.",
+    "int_from_float": "This must be a whole number.",
+    "bool_type": "This must be true or false.",
+    "string_type": "This must be text.",
+    "string_too_short": "This must not be empty.",
+    "string_pattern_mismatch": 'This must be an amount as decimal text, such as "0.18".',
+    "list_type": "This must be a list.",
+    "dict_type": "This must be an object.",
+    "model_type": "This must be an object.",
+    "greater_than": "This must be above {gt}.",
+    "greater_than_equal": "This must be at least {ge}.",
+    "less_than": "This must be below {lt}.",
+    "less_than_equal": "This must be at most {le}.",
+    "literal_error": "This must be {expected}.",
+    "too_short": "At least {min_length} must be given.",
+    "too_long": "At most {max_length} may be given.",
+}
+
+
+def _sentence(fault: ErrorDetails) -> str:
+    # A limit of 1.0 reads as 1; every other value is shown as it is.
+    shown = {key: f"{value:g}" if isinstance(value, float) else value for key, value in fault.get("ctx", {}).items()}
+    return _SENTENCES.get(fault["type"], "This cannot be used.").format(**shown)
+
+
+def _invalid(fields: dict[str, str]) -> Invalid:
+    if len(fields) > 1:
+        return Invalid(f"{len(fields)} entries cannot be used.", fields)
+    ((field, sentence),) = fields.items()
+    return Invalid(f"{field}: {sentence}" if field else sentence, fields)
+
+
+def _finite(answered: Any) -> bool:
+    if isinstance(answered, dict):
+        return all(_finite(value) for value in answered.values())
+    if isinstance(answered, list):
+        return all(_finite(value) for value in answered)
+    return not isinstance(answered, float) or math.isfinite(answered)

@@ -1,0 +1,36 @@
+"""What one worked calculation is, and the strict models that its input is read into."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+
+
+class Given(BaseModel):
+    """Base of every input: unknown keys, text for numbers, NaN and true for 1 are all refused."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+def _whole(value: object) -> object:
+    # JSON does not tell 5 from 5.0, so neither does a count.
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+Positive = Annotated[float, Field(gt=0)]
+NotNegative = Annotated[float, Field(ge=0)]
+Whole = Annotated[int, BeforeValidator(_whole)]
+Count = Annotated[int, BeforeValidator(_whole), Field(ge=1)]
+Name = Annotated[str, StringConstraints(min_length=1)]
+Money = Annotated[str, StringConstraints(pattern=r"^[0-9]+(\.[0-9]+)?$")]
+
+
+@dataclass(frozen=True)
+class Calculation:
+    """One calculation: its input model, the call, its formula in words and the keys of its sources."""
+
+    model: type[Given]
+    run: Callable[[Any], dict[str, Any]]
+    formula: str
+    source_keys: tuple[str, ...]
