@@ -70,17 +70,23 @@ def packaged_programs() -> Path:
     return Path(found.origin).parent / "pginstall" / "bin"
 
 
+def copied(programs: Path, folder: Path) -> Path:
+    """Return a copy of the packaged programs, for an account that may not look into the folder they stand in."""
+    package = programs.parents[1]
+    for name in (package.name, f"{package.name}.libs"):
+        shutil.copytree(package.with_name(name), folder / name)
+    return folder / package.name / programs.relative_to(package)
+
+
 @contextmanager
 def throw_away_server(programs: Path) -> Iterator[str]:
     """Yield the address of a server run from ``programs`` in a folder of its own."""
     folder = Path(tempfile.mkdtemp(prefix="loambook-pg-"))
-    # PostgreSQL refuses to run as root, so root hands the process to another account, with a copy of the
-    # programs, because that account may not be able to look into the folder they stand in.
+    # PostgreSQL refuses to run as root, so root hands the folder and the process to another account.
     account = server_account() if os.geteuid() == 0 else None
     if account:
         shutil.chown(folder, account)
-        if not programs.is_relative_to(DEBIAN):
-            programs = shutil.copytree(programs.parent, folder / "server") / "bin"
+        programs = programs if programs.is_relative_to(DEBIAN) else copied(programs, folder)
     process = start(programs, folder, port := free_port(), account)
     try:
         address = f"postgresql://postgres@127.0.0.1:{port}/postgres"
