@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 
 @dataclass(frozen=True)
@@ -10,8 +11,12 @@ class Phrase:
 
     ``values`` fill the ``{names}`` of the sentence. Numbers stay numbers, so that the words room
     can write them in the reader's units; a name ending in a unit (``_mpa``, ``_kg``, ``_mm``) says
-    what it is.
+    what it is, ``_share`` is written in percent, ``_chance`` as so many in twenty, ``_money`` with the
+    currency. A phrase may stand inside another, and a tuple is written as a list ("A, B and C").
     """
 
     english: str
-    values: Mapping[str, str | float | int] = field(default_factory=dict)
+    values: "Mapping[str, Value]" = field(default_factory=dict)
+
+
+Value = str | float | int | Decimal | Phrase | tuple["str | Phrase", ...]

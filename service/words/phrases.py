@@ -1,0 +1,84 @@
+"""A phrase becomes a sentence here: in the reader's language, with every number in the reader's units."""
+
+from collections.abc import Callable
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+
+from babel.lists import format_list
+from babel.messages.pofile import read_po
+
+from service.phrase import Phrase, Value
+from service.words import figures
+from service.words.quantities import Units
+
+CATALOGUES = Path(__file__).parent / "locales"
+
+# The end of a value's name says what the number is stored in.
+STORED_IN = {
+    "_mpa": "MPa", "_kg": "kg", "_g": "g", "_mm": "mm", "_m": "m", "_kn": "kN", "_kg_m3": "kg/m3", "_kn_m": "kN/m",
+    "_l": "L", "_c": "°C", "_hours": "h", "_days": "d", "_minutes": "min",
+}  # fmt: skip
+
+
+def say(phrase: Phrase, *, language: str = "en", units: Units = "metric", currency: str | None = None) -> str:
+    """Return the sentence; what has no translation yet is said in English."""
+    sentence = catalogue(language).get(phrase.english, phrase.english)
+    written = {
+        name: _written(name, value, language=language, units=units, currency=currency)
+        for name, value in phrase.values.items()
+    }
+    return sentence.format_map(written)
+
+
+def _written(name: str, value: Value, *, language: str, units: Units, currency: str | None) -> str:
+    def again(part: str | Phrase) -> str:
+        return part if isinstance(part, str) else say(part, language=language, units=units, currency=currency)
+
+    if isinstance(value, tuple):
+        return format_list([again(part) for part in value], locale=figures.LOCALES[language])
+    if isinstance(value, str | Phrase):
+        return again(value)
+    if isinstance(value, Decimal):
+        return _money(value, language=language, currency=currency)
+    return _number(name, value, language=language, units=units)
+
+
+def _money(amount: Decimal, *, language: str, currency: str | None) -> str:
+    return figures.money(amount, currency=currency, language=language) if currency else f"{amount:f}"
+
+
+def _number(name: str, value: float, *, language: str, units: Units) -> str:
+    if name.endswith("_mpa"):
+        return figures.stress(value, units=units)
+    if name.endswith("_floor"):
+        return figures.stress(value, units=units, held=True, language=language)
+    if name.endswith("_share"):
+        return figures.percent(value)
+    if name.endswith("_chance"):
+        return figures.chance(value, language=language)
+    if isinstance(value, int):
+        return str(value)
+    # The longest ending counts: density_kg_m3 is no mass.
+    endings = [ending for ending in STORED_IN if name.endswith(ending)]
+    if not endings:
+        return figures.significant(value, digits=2)
+    unit = STORED_IN[max(endings, key=len)]
+    return f"{value:.4g} {unit}" if unit in ("h", "d", "min") else figures.own(value, unit, units=units)
+
+
+@cache
+def catalogue(language: str) -> dict[str, str]:
+    """Return the translations of a language, read once from its .po file."""
+    path = CATALOGUES / f"{language}.po"
+    if not path.is_file():
+        return {}
+    with path.open("rb") as file:
+        messages = read_po(file, locale=language)
+    return {str(message.id): str(message.string) for message in messages if message.id and message.string}
+
+
+def translator(language: str) -> Callable[[str], str]:
+    """Return what puts a fixed label of a template into a language."""
+    words = catalogue(language)
+    return lambda english: words.get(english, english)
