@@ -22,7 +22,29 @@ _ALL = (
     # Mass, water and money
     Source("mass-balance", "", "Conservation of mass", "", "", "definition"),
     Source("money", "", "Price times mass, in exact decimals", "", "", "definition"),
+    # Press
+    Source("hydraulic-ram", "", "Force is pressure times ram area, less friction", "", "", "definition"),
+    Source("stress", "", "Stress is force over loaded area", "", "", "definition"),
+    Source("gum-h3", "JCGM", "100:2008 Guide to the expression of uncertainty in measurement", "2008", "H.3", "seen"),
+    # Soil
     Source("d2216", "ASTM", "D2216 Water content of soil by mass", "2019", "definition of water content", "memory"),
+    # Rules for strength
+    Source(
+        "nmac-14.7.4",
+        "New Mexico",
+        "Earthen Building Materials Code, 14.7.4 NMAC",
+        "2021, amended 14 July 2023",
+        "14.7.4.23 E and J",
+        "second-hand",
+    ),
+    Source(
+        "780-cmr-2109.3.1",
+        "Massachusetts",
+        "International Building Code 2109.3.1 as printed in 780 CMR",
+        "as printed in 780 CMR",
+        "2109.3.1.1",
+        "seen",
+    ),
 )
 
 SOURCES: dict[str, Source] = {source.key: source for source in _ALL}

@@ -1,0 +1,397 @@
+"""Rules for strength as data, published or the shop's own, and what the engine is asked on their behalf."""
+
+import hashlib
+import math
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal, cast, get_args
+
+from service.errors import Invalid
+from service.phrase import Phrase
+from service.trade.sources import SOURCES
+
+State = Literal["as cured", "air-dry", "oven-dry", "soaked"]
+Statistic = Literal["mean", "characteristic", "each"]
+Standing = Literal["seen", "second-hand", "memory", "own"]
+
+DATA = Path(__file__).parent / "data" / "criteria.toml"
+
+PSI_MPA = 4.4482216152605 / 645.16
+MPA_IN = {"MPa": 1.0, "kPa": 0.001, "psi": PSI_MPA, "kgf/cm2": 0.0980665}
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How a block stood when it was crushed: moisture state, hours under water, days since pressing."""
+
+    state: State
+    soak_hours: float | None
+    age_days: float | None
+
+    @property
+    def name(self) -> str:
+        """The free text by which the engine tells conditions apart."""
+        return condition_name(state=self.state, soak_hours=self.soak_hours, age_days=self.age_days)
+
+    def phrase(self) -> Phrase:
+        """Return the condition as part of a sentence."""
+        if self.state == "soaked":
+            known = Phrase("after {soak_hours} under water", {"soak_hours": float(self.soak_hours or 0)})
+        else:
+            known = Phrase(_IN_A_SENTENCE[self.state])
+        if self.age_days is None:
+            return known
+        return Phrase("{state} at {age_days}", {"state": known, "age_days": float(self.age_days)})
+
+
+_IN_A_SENTENCE: dict[State, str] = {"as cured": "as cured", "air-dry": "air-dried", "oven-dry": "oven-dried"}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One demand on one condition, in the words of the strength engine."""
+
+    name: str
+    condition: str
+    statistic: Statistic
+    limit_mpa: float
+    blocks: int
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One demand of a criterion; ``states`` in order of preference, soak and age are the least allowed."""
+
+    name: str
+    statistic: Statistic
+    limit: float
+    unit: str
+    states: tuple[State, ...]
+    blocks: int
+    soak_hours: float | None = None
+    age_days: float | None = None
+
+    @property
+    def limit_mpa(self) -> float:
+        """The limit in MPa."""
+        return self.limit * MPA_IN[self.unit]
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """A set of demands that belong together, with where they stand and how that was read."""
+
+    key: str
+    name: str
+    body: str
+    edition: str
+    clause: str
+    source: str
+    standing: Standing
+    written_for: str
+    specimen: str
+    orientation: str
+    rules: tuple[Rule, ...]
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def needs_reading(self) -> bool:
+        """Whether it stays unconfirmed until the owner notes that he has read the current text."""
+        return self.standing in ("second-hand", "memory")
+
+    def as_data(self) -> dict[str, object]:
+        """Return it as plain data, fit to be kept as a copy and read again."""
+        return {**asdict(self), "rules": [asdict(rule) for rule in self.rules], "remarks": list(self.remarks)}
+
+
+def condition_name(*, state: State, soak_hours: float | None, age_days: float | None) -> str:
+    """Return the one name of a condition by which groups and limits meet.
+
+    Parameters
+    ----------
+    state : State
+        Moisture state: as cured, air-dry, oven-dry or soaked.
+    soak_hours : float or None
+        Time under water in h; None unless soaked.
+    age_days : float or None
+        Days from pressing to crushing; None where a rule names no age.
+
+    Returns
+    -------
+    str
+        For example "soaked 4 h, 7 days".
+
+    Source
+    ------
+    Own naming; no published source needed.
+
+    Examples
+    --------
+    >>> condition_name(state="soaked", soak_hours=4.0, age_days=7)
+    'soaked 4 h, 7 days'
+    >>> condition_name(state="as cured", soak_hours=None, age_days=1)
+    'as cured, 1 day'
+    """
+    soak = "" if soak_hours is None else f" {soak_hours:g} h"
+    age = "" if age_days is None else f", {age_days:g} {'day' if age_days == 1 else 'days'}"
+    return f"{state}{soak}{age}"
+
+
+def limits_for(criterion: Criterion, *, tested: Iterable[Condition] = ()) -> tuple[Limit, ...]:
+    """Return what the engine is asked on behalf of a criterion.
+
+    Each demand is put to the tested condition it may be judged in: the preferred state, then the greatest
+    age, then the shortest soak that is long enough. Where no condition fits, the limit stands alone, so that
+    the answer says "no readings" rather than nothing.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        Published or own.
+    tested : Iterable[Condition]
+        Conditions in which the job has or plans blocks.
+
+    Returns
+    -------
+    tuple[Limit, ...]
+        One for each rule, named "criterion: rule".
+
+    Source
+    ------
+    Own choice of condition; the numbers come from the criterion.
+
+    Examples
+    --------
+    >>> tested = [Condition("soaked", 2, 7), Condition("soaked", 24, 7), Condition("as cured", None, 7)]
+    >>> for limit in limits_for(published()["nmac-ceb"], tested=tested):
+    ...     print(limit.condition, limit.statistic, round(limit.limit_mpa, 6), limit.blocks)
+    as cured, 7 days each 2.068427 5
+    soaked 24 h, 7 days each 2.068427 5
+    """
+    known = tuple(tested)
+    return tuple(
+        Limit(
+            name=f"{criterion.name}: {rule.name}",
+            condition=_judged_in(rule, known).name,
+            statistic=rule.statistic,
+            limit_mpa=rule.limit_mpa,
+            blocks=rule.blocks,
+        )
+        for rule in criterion.rules
+    )
+
+
+def _judged_in(rule: Rule, tested: Sequence[Condition]) -> Condition:
+    fitting = [condition for condition in tested if _fits(rule, condition)]
+    if not fitting:
+        return Condition(rule.states[0], rule.soak_hours, rule.age_days)
+    return min(fitting, key=lambda one: (rule.states.index(one.state), -(one.age_days or 0), one.soak_hours or 0))
+
+
+def _fits(rule: Rule, condition: Condition) -> bool:
+    long_enough = (condition.soak_hours or 0) >= (rule.soak_hours or 0)
+    old_enough = rule.age_days is None or (condition.age_days or 0) >= rule.age_days
+    return condition.state in rule.states and long_enough and old_enough
+
+
+def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
+    """Return what has to be said wherever a criterion is used.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        Published or own.
+    confirmed : bool
+        Whether the owner has noted that he has read the current text.
+
+    Returns
+    -------
+    tuple[Phrase, ...]
+        That the bench block is not the unit the rule was written for, and what is unconfirmed.
+
+    Source
+    ------
+    Own words; no published source needed.
+
+    Examples
+    --------
+    >>> notes(published()["nmac-ceb"], confirmed=False)[1].english[:57]
+    '{name} was read in texts that quote it; the figure is unc'
+    """
+    said = [
+        Phrase(
+            "{name} was written for {written_for}: {specimen}. The blocks tested here are small bench blocks, not "
+            "those units; make and test full-size units before relying on it.",
+            {"name": criterion.name, "written_for": Phrase(criterion.written_for), "specimen": criterion.specimen},
+        )
+    ]
+    if criterion.needs_reading and not confirmed:
+        said.append(Phrase(_UNCONFIRMED[criterion.standing], {"name": criterion.name}))
+    return (*said, *(Phrase(remark) for remark in criterion.remarks))
+
+
+_UNCONFIRMED: dict[Standing, str] = {
+    "second-hand": "{name} was read in texts that quote it; the figure is unconfirmed until the current text is read.",
+    "memory": "{name} is from memory; it decides nothing until the current text is read.",
+}
+
+
+@cache
+def published() -> dict[str, Criterion]:
+    """Return the published criteria by key.
+
+    Returns
+    -------
+    dict[str, Criterion]
+        As the data file has them, each checked.
+
+    Source
+    ------
+    nmac-14.7.4, 780-cmr-2109.3.1
+
+    Examples
+    --------
+    >>> published()["ibc-adobe"].rules[1].limit, published()["ibc-adobe"].written_for
+    (250.0, 'adobe')
+    """
+    rows = tomllib.loads(DATA.read_text("utf-8"))["criterion"]
+    return {row["key"]: read_criterion({**row, "rules": row.get("rule", [])}, published_only=True) for row in rows}
+
+
+def file_sha256() -> str:
+    """Return the digest of the data file that an owner's note of having read the text refers to.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+
+    Source
+    ------
+    Own bookkeeping; no published source needed.
+
+    Examples
+    --------
+    >>> len(file_sha256())
+    64
+    """
+    return hashlib.sha256(DATA.read_bytes()).hexdigest()
+
+
+_WORDS = ("key", "name", "body", "edition", "clause", "source", "standing", "written_for", "specimen", "orientation")
+
+
+def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> Criterion:
+    """Return a criterion from plain data, refusing a number without a source and a standing.
+
+    Parameters
+    ----------
+    data : Mapping[str, Any]
+        Keys of `Criterion`; `rules` is a list of mappings with the keys of `Rule`.
+    published_only : bool
+        Whether the source must be one of the published ones; an own rule says in `body` what it rests on.
+
+    Returns
+    -------
+    Criterion
+        Checked throughout.
+
+    Raises
+    ------
+    Invalid
+        With one sentence for each key at fault, dotted below `rules`.
+
+    Source
+    ------
+    Own format; the numbers come from whoever is named in it.
+
+    Examples
+    --------
+    >>> read_criterion(published()["ibc-adobe"].as_data()) == published()["ibc-adobe"]
+    True
+    """
+    faults = {key: "Say this in words." for key in _WORDS if not _is_line(data.get(key)) and key not in _MAY_BE_EMPTY}
+    standing = data.get("standing")
+    if standing not in get_args(Standing) or (published_only and standing == "own"):
+        faults["standing"] = "Say how the text was read: seen, second-hand or memory; own for a rule of the shop."
+    if standing != "own" and data.get("source") not in SOURCES:
+        faults["source"] = "A published number names a source that is listed."
+    rows = data.get("rules")
+    if not isinstance(rows, list | tuple) or not 1 <= len(rows) <= 20:
+        faults["rules"] = "Give at least one demand and at most twenty."
+        rows = ()
+    rules = [_rule(row, under=f"rules.{place}", faults=faults) for place, row in enumerate(rows)]
+    if len({rule.name for rule in rules if rule}) < sum(rule is not None for rule in rules):
+        faults["rules"] = "Each demand needs a name of its own."
+    remarks = data.get("remarks", ())
+    if not isinstance(remarks, list | tuple) or not all(_is_line(remark) for remark in remarks):
+        faults["remarks"] = "Give the remarks as a list of lines."
+    if faults:
+        raise Invalid("This criterion cannot be used as it stands.", faults)
+    return Criterion(
+        **{key: str(data.get(key, "")) for key in _WORDS if key != "standing"},
+        standing=cast(Standing, standing),
+        rules=tuple(rule for rule in rules if rule),
+        remarks=tuple(remarks),
+    )
+
+
+_MAY_BE_EMPTY = ("clause", "orientation")
+
+
+def _is_line(text: object) -> bool:
+    return isinstance(text, str) and 0 < len(text.strip()) <= 200
+
+
+def _rule(row: object, *, under: str, faults: dict[str, str]) -> Rule | None:
+    if not isinstance(row, Mapping):
+        faults[under] = "Give the demand as keys and values."
+        return None
+    wrong = {f"{under}.{key}": sentence for key, sentence in _faults_of_rule(row).items()}
+    faults.update(wrong)
+    if wrong:
+        return None
+    return Rule(
+        name=row["name"],
+        statistic=row["statistic"],
+        limit=float(row["limit"]),
+        unit=row["unit"],
+        states=tuple(row["states"]),
+        blocks=row["blocks"],
+        soak_hours=_or_none(row.get("soak_hours")),
+        age_days=_or_none(row.get("age_days")),
+    )
+
+
+def _faults_of_rule(row: Mapping[str, Any]) -> dict[str, str]:
+    states = row.get("states")
+    states = states if isinstance(states, list | tuple) else ()
+    checks = {
+        "name": (_is_line(row.get("name")), "Name the demand."),
+        "statistic": (row.get("statistic") in get_args(Statistic), "Choose mean, characteristic or each."),
+        "limit": (_is_between(row.get("limit"), 0, 100_000), "Give a limit above 0."),
+        "unit": (row.get("unit") in MPA_IN, f"Choose one of {', '.join(MPA_IN)}."),
+        "states": (bool(states) and all(state in get_args(State) for state in states), "Name the moisture state."),
+        "blocks": (_is_count(row.get("blocks")), "Give how many blocks, from 1 to 100."),
+        "soak_hours": ((row.get("soak_hours") is not None) == ("soaked" in states), "Give the soak of soaked blocks."),
+        "age_days": (row.get("age_days") is None or _is_between(row["age_days"], 0, 3660), "Give an age above 0."),
+    }
+    wrong = {key: sentence for key, (right, sentence) in checks.items() if not right}
+    if row.get("soak_hours") is not None and not _is_between(row["soak_hours"], 0, 10_000):
+        wrong["soak_hours"] = "Give the hours under water, above 0."
+    return wrong
+
+
+def _is_between(value: object, least: float, most: float) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and least < value <= most < math.inf
+
+
+def _is_count(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 100
+
+
+def _or_none(value: float | None) -> float | None:
+    return None if value is None else float(value)
