@@ -3,10 +3,14 @@
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests import postgres
+
+if TYPE_CHECKING:
+    from tests.cast import Cast
 
 KINDS = ("sqlite", "postgresql")
 
@@ -65,3 +69,25 @@ def migrated_postgres(postgres_server: str) -> Iterator[str]:
     with postgres.database(postgres_server) as url:
         migrate(url)
         yield url.partition("?")[0].rpartition("/")[2]
+
+
+@pytest.fixture
+def cast(sqlite_url: str, tmp_path: Path) -> Iterator["Cast"]:
+    """Yield a shop on SQLite with its whole cast."""
+    from tests.cast import open_cast
+
+    opened = open_cast(sqlite_url, tmp_path)
+    yield opened
+    opened.stores.read.dispose()
+    opened.stores.write.dispose()
+
+
+@pytest.fixture
+def cast_on_both(database_url: str, tmp_path: Path) -> Iterator["Cast"]:
+    """Yield the same shop on either database in turn."""
+    from tests.cast import open_cast
+
+    opened = open_cast(database_url, tmp_path)
+    yield opened
+    opened.stores.read.dispose()
+    opened.stores.write.dispose()

@@ -1,0 +1,59 @@
+"""The assembly: settings in, application out."""
+
+import secrets
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import UTC, datetime
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from service.desk.doorway import Stores
+from service.places import PACKAGE
+from service.records.database import open_engines
+from service.records.files import FileStore
+from service.settings import Settings
+from service.web import health, refusals, routes
+from service.web.guard import Guard
+
+
+def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None) -> Stores:
+    """Return the engines, files and clock that the settings name."""
+    engines = open_engines(settings.database_url)
+    return Stores(engines.read, engines.write, FileStore(str(settings.files)), clock or (lambda: datetime.now(UTC)))
+
+
+def create_app(settings: Settings | None = None, stores: Stores | None = None) -> FastAPI:
+    """Return the application; tests hand in stores with their own clock."""
+    settings = settings or Settings()
+    stores = stores or open_stores(settings)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        stores.read.dispose()
+        stores.write.dispose()
+
+    app = FastAPI(
+        title="Loambook",
+        description="A soil-testing job for pressed earth blocks, from the sack to the issued result.",
+        version="1",
+        openapi_url="/api/v1/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.stores = stores
+    app.state.address = settings.address
+    app.state.https = settings.https
+    # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
+    app.state.token_key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
+    app.mount("/static", StaticFiles(directory=PACKAGE / "web" / "static"), name="static")
+    app.mount("/vendor", StaticFiles(packages=[("django_htmx", "static/django_htmx")]), name="vendor")
+    routes.include(app)
+    app.include_router(health.router)
+    refusals.install(app)
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts))
+    app.add_middleware(Guard, origins=frozenset({settings.address}), https=settings.https)
+    return app

@@ -1,0 +1,236 @@
+"""The one doorway: rights, replay, transaction and trail for every use case.
+
+A use case is a plain function of (session, caller, keyword arguments). ``@look`` makes it a read,
+``@act`` a write. What the outside calls takes the caller and the keyword arguments only; the
+session is opened, committed and closed here. In order: right, session, replay, the work, trail
+entry, commit.
+"""
+
+import functools
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, Concatenate, ParamSpec, TypeVar
+from uuid import UUID
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session
+
+from service.errors import Conflict, Forbidden, Invalid, SignedOut
+from service.records import replay, trail
+from service.records.base import canonical
+from service.records.clashes import Clash, clash_of
+from service.records.files import FileStore
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class Role(StrEnum):
+    """What a person is in the shop."""
+
+    OWNER = "owner"
+    TECHNICIAN = "technician"
+    CUSTOMER = "customer"
+
+
+OWNERS = frozenset({Role.OWNER})
+STAFF = frozenset({Role.OWNER, Role.TECHNICIAN})
+CUSTOMERS = frozenset({Role.CUSTOMER})
+EVERYONE = frozenset(Role)
+ANYONE: frozenset[Role | None] = frozenset({*Role, None})
+
+
+class Via(StrEnum):
+    """Which way somebody came in."""
+
+    PAGE = "page"
+    API = "api"
+    COMMAND = "command"
+    ROUND = "round"
+
+
+@dataclass(frozen=True)
+class ShopFacts:
+    """What every page and paper needs to know of the shop."""
+
+    name: str = "Loambook"
+    time_zone: str = "UTC"
+    currency: str = "USD"
+    paper: str = "A4"
+    units_first: str = "metric"
+    language: str = "en"
+    assurance: float = 0.95
+    margin: float = 0.10
+
+
+@dataclass(frozen=True)
+class Stores:
+    """The write and read engines, the file store and the clock; made once by the assembly."""
+
+    read: Engine
+    write: Engine
+    files: FileStore
+    clock: Callable[[], datetime]
+
+
+@dataclass(frozen=True)
+class Caller:
+    """Who asks, from where, and with what in hand."""
+
+    stores: Stores
+    via: Via
+    request_id: str
+    caller_key: str = "nobody"
+    request_key: str | None = None
+    person_id: UUID | None = None
+    name: str = ""
+    role: Role | None = None
+    customer_id: UUID | None = None
+    device_id: UUID | None = None
+    shop: ShopFacts = field(default_factory=ShopFacts)
+
+    @property
+    def seen_by(self) -> UUID | None:
+        """Return the customer whose things alone are visible, or None for the shop's own people."""
+        return self.customer_id if self.role is Role.CUSTOMER else None
+
+
+@dataclass(frozen=True)
+class Done:
+    """What an act leaves: what it was about, and what the trail says of it."""
+
+    kind: str
+    id: UUID
+    details: dict[str, Any] = field(default_factory=dict)
+
+
+USE_CASES: dict[str, Callable[..., Any]] = {}
+
+
+def _register(name: str, work: Callable[..., Any]) -> None:
+    if name in USE_CASES:
+        raise RuntimeError(f"Two use cases are called {name}.")
+    USE_CASES[name] = work
+
+
+def _admit(caller: Caller, by: frozenset[Any]) -> None:
+    if caller.role in by:
+        return
+    if caller.role is None:
+        raise SignedOut("Please sign in first.")
+    raise Forbidden("That is not part of your role in this shop.")
+
+
+def look(
+    name: str, *, by: frozenset[Any]
+) -> Callable[[Callable[Concatenate[Session, Caller, P], T]], Callable[Concatenate[Caller, P], T]]:
+    """Make a read use case: right, then one read-only session."""
+
+    def wrap(work: Callable[Concatenate[Session, Caller, P], T]) -> Callable[Concatenate[Caller, P], T]:
+        @functools.wraps(work)
+        def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> T:
+            _admit(caller, by)
+            with Session(caller.stores.read) as session:
+                return work(session, caller, *args, **given)
+
+        _register(name, passed)
+        return passed
+
+    return wrap
+
+
+def act(
+    name: str, *, by: frozenset[Any], replayed: bool = True
+) -> Callable[[Callable[Concatenate[Session, Caller, P], Done]], Callable[Concatenate[Caller, P], Done]]:
+    """Make a write use case: right, session, replay, work, trail and commit, all or nothing.
+
+    ``replayed=False`` is for acts of people who have no key yet, such as signing in.
+    """
+
+    def wrap(work: Callable[Concatenate[Session, Caller, P], Done]) -> Callable[Concatenate[Caller, P], Done]:
+        @functools.wraps(work)
+        def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> Done:
+            _admit(caller, by)
+            if replayed:
+                _need_key(caller)
+            digest = digest_of(given)
+            try:
+                return _once(name, caller, digest, lambda session: work(session, caller, *args, **given))
+            except IntegrityError as error:
+                # Somebody committed between our look and our write. If it was the same form, its
+                # answer is ours; if it was another, one more look tells who was first.
+                if clash_of(error) is None:
+                    raise
+            try:
+                return _once(name, caller, digest, lambda session: work(session, caller, *args, **given))
+            except IntegrityError as error:
+                if clash_of(error) is Clash.STANDING:
+                    raise Conflict("Somebody else has just recorded this. Reload the page to see it.") from error
+                raise
+
+        _register(name, passed)
+        return passed
+
+    return wrap
+
+
+def _need_key(caller: Caller) -> None:
+    if caller.via in (Via.PAGE, Via.API) and not caller.request_key:
+        raise Invalid(
+            "This request came without its key.",
+            {"request_key": "Send a fresh key with every act, so that one sent twice is done once."},
+        )
+    if caller.request_key is not None and len(caller.request_key) > 64:
+        raise Invalid("This request's key is too long.", {"request_key": "At most 64 characters."})
+
+
+def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done]) -> Done:
+    with Session(caller.stores.write) as session:
+        if caller.request_key is not None:
+            kept = replay.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
+            if kept is not None:
+                return _same_again(kept, name, digest)
+        done = work(session)
+        session.flush()
+        # The head of the trail is locked last, so that acts wait for each other only here.
+        entry = trail.append(
+            session,
+            at=caller.stores.clock(),
+            person_id=caller.person_id,
+            device_id=caller.device_id,
+            via=caller.via.value,
+            request_id=caller.request_id,
+            act=name,
+            subject_kind=done.kind,
+            subject_id=done.id,
+            details=canonical(done.details),
+        )
+        if caller.request_key is not None:
+            replay.keep(
+                session,
+                caller_key=caller.caller_key,
+                request_key=caller.request_key,
+                act=name,
+                input_sha256=digest,
+                answer=canonical({"kind": done.kind, "id": done.id, "details": done.details}),
+                trail_position=entry.position,
+            )
+        session.commit()
+        return done
+
+
+def _same_again(kept: replay.Replay, name: str, digest: str) -> Done:
+    if kept.act != name or kept.input_sha256 != digest:
+        raise Conflict("This form was sent before with other content. Reload the page and enter it afresh.")
+    answer = json.loads(kept.answer)
+    return Done(answer["kind"], UUID(answer["id"]), answer["details"])
+
+
+def digest_of(given: Any) -> str:
+    """Return the SHA-256 of the arguments in canonical form."""
+    return hashlib.sha256(canonical(given).encode()).hexdigest()

@@ -1,0 +1,239 @@
+"""People: opening the shop, signing in and out, invitations, roles and customers."""
+
+from dataclasses import replace
+from datetime import timedelta
+from uuid import UUID
+
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
+from sqlmodel import Session, select
+
+from service.desk.doorway import ANYONE, EVERYONE, OWNERS, STAFF, Caller, Done, Role, ShopFacts, Via, act, look
+from service.errors import Forbidden, Invalid, NotFound
+from service.records import people as persons
+from service.records import tickets
+from service.records.people import Person
+from service.records.shop import Shop
+from service.records.tickets import Ticket
+
+SESSION_LASTS = timedelta(days=14)
+ADDRESS_LASTS = timedelta(days=7)
+LEAST_PASSWORD = 12
+MOST_PASSWORD = 128
+MOST_TOKEN_DAYS = 366
+
+_hashes = PasswordHash((Argon2Hasher(),))
+# Unknown addresses are checked against this, so that they take as long as known ones.
+_NOBODYS_HASH = _hashes.hash("nobody signs in with this")
+
+
+@look("service.greet", by=ANYONE)
+def greet(session: Session, caller: Caller) -> bool:
+    """Return whether the database answers."""
+    session.exec(select(1)).one()
+    return True
+
+
+@look("person.recognise", by=ANYONE)
+def recognise(session: Session, caller: Caller, *, token_sha256: str, kind: str) -> Caller | None:
+    """Return the caller whom a session or an API token speaks for, or None."""
+    found = tickets.bearer(session, token_sha256, kind=kind, at=caller.stores.clock())
+    if found is None:
+        return None
+    ticket, person, shop = found
+    return replace(
+        caller,
+        caller_key=f"{'person' if kind == 'session' else 'token'}:{person.id if kind == 'session' else ticket.id}",
+        person_id=person.id,
+        name=person.name,
+        role=Role(ticket.role or person.role),
+        customer_id=person.customer_id,
+        device_id=ticket.device_id,
+        shop=facts_of(shop),
+    )
+
+
+def facts_of(shop: Shop) -> ShopFacts:
+    """Return what pages and papers need to know of the shop."""
+    return ShopFacts(
+        name=shop.name,
+        time_zone=shop.time_zone,
+        currency=shop.currency,
+        paper=shop.paper,
+        units_first=shop.units_first,
+        language=shop.language,
+        assurance=shop.assurance,
+        margin=shop.margin,
+    )
+
+
+@look("person.check_password", by=ANYONE)
+def check_password(session: Session, caller: Caller, *, email: str, password: str) -> UUID:
+    """Return whose password this is; an unknown address and a wrong password get the same answer."""
+    person = persons.person_by_email(session, email)
+    usable = person is not None and person.password_hash is not None and person.ended_at is None
+    kept = person.password_hash if person is not None and usable else None
+    holds = _hashes.verify(password[:MOST_PASSWORD], kept or _NOBODYS_HASH)
+    if person is None or kept is None or not holds:
+        raise Invalid("E-mail and password do not belong together.", {"password": "Please try again."})
+    return person.id
+
+
+@act("session.open", by=ANYONE, replayed=False)
+def open_session(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
+    """Open a session for a person whose password was checked."""
+    _add_session(session, caller, person_id=person_id, token_sha256=token_sha256)
+    return Done("person", person_id)
+
+
+def _add_session(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> None:
+    ends = caller.stores.clock() + SESSION_LASTS
+    session.add(Ticket(kind="session", token_sha256=token_sha256, person_id=person_id, expires_at=ends))
+
+
+@act("session.end", by=EVERYONE)
+def end_session(session: Session, caller: Caller, *, token_sha256: str) -> Done:
+    """End the session that the token belongs to."""
+    ticket = tickets.ticket_by_token(session, token_sha256)
+    if ticket is None or ticket.person_id != caller.person_id:
+        raise NotFound("There is no such session.")
+    ticket.ended_at = ticket.ended_at or caller.stores.clock()
+    return Done("person", ticket.person_id or ticket.id)
+
+
+@look("address.whose", by=ANYONE)
+def whose_address(session: Session, caller: Caller, *, token_sha256: str) -> tuple[str, bool]:
+    """Return for whom a one-use address is, and whether that person still has to choose a password."""
+    ticket, person = _open_address(session, caller, token_sha256)
+    return person.name, ticket.kind == "invite"
+
+
+@act("address.use", by=ANYONE, replayed=False)
+def use_address(
+    session: Session, caller: Caller, *, token_sha256: str, session_sha256: str, new_password: str | None
+) -> Done:
+    """Spend a one-use address: it opens a session, and an invitation sets the password."""
+    ticket, person = _open_address(session, caller, token_sha256)
+    if ticket.kind == "invite":
+        person.password_hash = _hashed(new_password or "")
+    ticket.uses += 1
+    ticket.last_used_at = ticket.ended_at = caller.stores.clock()
+    _add_session(session, caller, person_id=person.id, token_sha256=session_sha256)
+    return Done("person", person.id, {"kind": ticket.kind})
+
+
+def _open_address(session: Session, caller: Caller, token_sha256: str) -> tuple[Ticket, Person]:
+    ticket = tickets.ticket_by_token(session, token_sha256)
+    usable = ticket is not None and ticket.kind in ("sign_in", "invite") and ticket.ended_at is None
+    if ticket is None or not usable or ticket.expires_at <= caller.stores.clock() or ticket.person_id is None:
+        raise NotFound("This address was used already, or its time is over. Ask the shop for a new one.")
+    person = persons.person(session, ticket.person_id)
+    if person is None or person.ended_at is not None:
+        raise NotFound("This address was used already, or its time is over. Ask the shop for a new one.")
+    return ticket, person
+
+
+def _hashed(password: str) -> str:
+    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
+        sentence = f"Between {LEAST_PASSWORD} and {MOST_PASSWORD} characters."
+        raise Invalid("This password cannot be used.", {"new_password": sentence})
+    return _hashes.hash(password)
+
+
+@act("shop.open", by=ANYONE, replayed=False)
+def open_shop(
+    session: Session, caller: Caller, *, facts: ShopFacts, owner_name: str, owner_email: str, token_sha256: str
+) -> Done:
+    """Open an empty shop with its first owner, from the command line only; the token is his invitation."""
+    if caller.via is not Via.COMMAND:
+        raise Forbidden("A shop is opened from the command line.")
+    if session.get(Shop, 1) is not None:
+        raise Invalid("This shop is open already.")
+    session.add(Shop(**vars(facts)))
+    owner = _add_person(session, name=owner_name, email=owner_email, role=Role.OWNER, customer_id=None)
+    _add_address(session, caller, kind="invite", person_id=owner.id, token_sha256=token_sha256)
+    return Done("person", owner.id, {"shop": facts.name})
+
+
+def _add_person(session: Session, *, name: str, email: str, role: Role, customer_id: UUID | None) -> Person:
+    address = email.strip().lower()
+    if persons.person_by_email(session, address) is not None:
+        raise Invalid("Somebody signs in with this address already.", {"email": "This address is taken."})
+    person = Person(name=name, email=address, role=role.value, customer_id=customer_id)
+    session.add(person)
+    session.flush()
+    return person
+
+
+def _add_address(session: Session, caller: Caller, *, kind: str, person_id: UUID, token_sha256: str) -> None:
+    session.add(
+        Ticket(
+            kind=kind,
+            token_sha256=token_sha256,
+            person_id=person_id,
+            made_by=caller.person_id,
+            expires_at=caller.stores.clock() + ADDRESS_LASTS,
+            most_uses=1,
+        )
+    )
+
+
+@act("person.invite", by=OWNERS)
+def invite(
+    session: Session,
+    caller: Caller,
+    *,
+    name: str,
+    email: str,
+    role: Role,
+    customer_id: UUID | None,
+    token_sha256: str,
+) -> Done:
+    """Add a person with an invitation: a single-use address at which he chooses his password."""
+    if (role is Role.CUSTOMER) != (customer_id is not None):
+        raise Invalid("A customer's person belongs to one customer.", {"customer_id": "Choose the customer."})
+    if customer_id is not None and persons.customer(session, customer_id) is None:
+        raise NotFound("There is no such customer.")
+    person = _add_person(session, name=name, email=email, role=role, customer_id=customer_id)
+    _add_address(session, caller, kind="invite", person_id=person.id, token_sha256=token_sha256)
+    return Done("person", person.id, {"role": role.value})
+
+
+@act("person.make_address", by=OWNERS)
+def make_address(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
+    """Make a one-use sign-in address for somebody, shown once to the owner."""
+    person = persons.person(session, person_id)
+    if person is None or person.ended_at is not None:
+        raise NotFound("There is no such person.")
+    _add_address(session, caller, kind="sign_in", person_id=person.id, token_sha256=token_sha256)
+    return Done("person", person.id)
+
+
+@act("customer.add", by=STAFF)
+def add_customer(session: Session, caller: Caller, *, name: str, contact: str | None, language: str | None) -> Done:
+    """Add a customer of the shop."""
+    customer = persons.Customer(name=name, contact=contact, language=language)
+    session.add(customer)
+    session.flush()
+    return Done("customer", customer.id, {"name": name})
+
+
+@act("token.make", by=OWNERS)
+def make_token(
+    session: Session, caller: Caller, *, person_id: UUID, role: Role, token_sha256: str, lasts_days: int
+) -> Done:
+    """Make a token with which a program speaks for a person, in a role no higher than his."""
+    person = persons.person(session, person_id)
+    if person is None or person.ended_at is not None:
+        raise NotFound("There is no such person.")
+    if role.value != person.role and person.role != Role.OWNER.value:
+        raise Invalid("A token may do no more than its person.", {"role": "Choose the person's own role."})
+    if not 1 <= lasts_days <= MOST_TOKEN_DAYS:
+        raise Invalid("This token would last too long.", {"lasts_days": f"Between 1 and {MOST_TOKEN_DAYS} days."})
+    ends = caller.stores.clock() + timedelta(days=lasts_days)
+    ticket = Ticket(
+        kind="api", token_sha256=token_sha256, person_id=person.id, role=role.value, made_by=caller.person_id, expires_at=ends
+    )
+    session.add(ticket)
+    session.flush()
+    return Done("ticket", ticket.id, {"role": role.value, "ends": ends.isoformat()})

@@ -1,0 +1,104 @@
+"""Who is calling: a person by cookie and form key, or a program by bearer token and Idempotency-Key."""
+
+import base64
+import hashlib
+import hmac
+from dataclasses import replace
+from typing import Annotated
+from uuid import UUID, uuid4
+
+from fastapi import Depends, Request
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from starlette.datastructures import FormData
+
+from service.desk import people
+from service.desk.doorway import Caller, Stores, Via
+from service.errors import SignedOut
+
+COOKIE = "loambook"
+
+_bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
+
+
+def sha256(secret: str) -> str:
+    """Return what is kept of a secret."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def stranger(request: Request, via: Via = Via.PAGE) -> Caller:
+    """Return a caller of whom nothing is known yet."""
+    stores: Stores = request.app.state.stores
+    return Caller(stores=stores, via=via, request_id=request.state.request_id)
+
+
+async def form_data(request: Request) -> FormData:
+    """Return the form that was sent, empty for a GET."""
+    if request.method in ("GET", "HEAD"):
+        return FormData()
+    return await request.form(max_files=20, max_fields=3000)
+
+
+SentForm = Annotated[FormData, Depends(form_data)]
+
+
+def visitor(request: Request, form: SentForm) -> Caller:
+    """Return who is at the page, who may be nobody."""
+    known: Caller | None = getattr(request.state, "caller", None)
+    if known is None:
+        token = request.cookies.get(COOKIE)
+        nobody = stranger(request)
+        known = people.recognise(nobody, token_sha256=sha256(token), kind="session") if token else None
+        known = known or nobody
+        request.state.caller = known
+    key = form.get("request_key")
+    return replace(known, request_key=key if isinstance(key, str) and key else None)
+
+
+def signed_in(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
+    """Return the person at the page; a stranger is sent to sign in."""
+    if caller.person_id is None:
+        raise SignedOut("Please sign in first.")
+    return caller
+
+
+Visitor = Annotated[Caller, Depends(visitor)]
+PageCaller = Annotated[Caller, Depends(signed_in)]
+
+
+def program(
+    request: Request, bearer: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)] = None
+) -> Caller:
+    """Return the program behind a bearer token, or the person whose session cookie came along."""
+    nobody = stranger(request, Via.API)
+    if bearer is not None:
+        known = people.recognise(nobody, token_sha256=sha256(bearer.credentials), kind="api")
+    else:
+        token = request.cookies.get(COOKIE)
+        known = people.recognise(nobody, token_sha256=sha256(token), kind="session") if token else None
+    if known is None:
+        raise SignedOut("A valid bearer token is needed.")
+    request.state.caller = known
+    return replace(known, request_key=request.headers.get("idempotency-key"))
+
+
+ApiCaller = Annotated[Caller, Depends(program)]
+
+
+def token_for(request: Request, caller: Caller) -> str:
+    """Return the secret for what this form makes: the same form sent twice makes the same one."""
+    words = f"{caller.caller_key} {caller.request_key}".encode()
+    drawn = hmac.digest(request.app.state.token_key, words, "sha256")
+    return base64.urlsafe_b64encode(drawn).decode().rstrip("=")
+
+
+def new_key() -> str:
+    """Return a fresh request key for a form."""
+    return uuid4().hex
+
+
+def as_uuid(text: str) -> UUID | None:
+    """Return text as an id, or None when it is none."""
+    try:
+        return UUID(text)
+    except ValueError:
+        return None

@@ -1,0 +1,95 @@
+"""The outermost ring: request id, cross-site refusal, size limit and the headers of every answer."""
+
+import secrets
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from service.web.caller import COOKIE
+
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+MOST_BYTES = 12 * 1024 * 1024
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+        "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Permissions-Policy": "geolocation=(), microphone=(), payment=()",
+}
+
+
+class Guard:
+    """Refuse what comes from another site, and send every answer out with its headers."""
+
+    def __init__(self, app: ASGIApp, *, origins: frozenset[str] = frozenset(), https: bool = False) -> None:
+        self.app, self.origins, self.https = app, origins, https
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, or answer it here."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        request_id = secrets.token_hex(8)
+        scope.setdefault("state", {})["request_id"] = request_id
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                self._dress(MutableHeaders(scope=message), request_id)
+            await send(message)
+
+        refusal = self._refuse(scope, headers)
+        if refusal is not None:
+            await refusal(scope, receive, with_headers)
+            return
+        await self.app(scope, self._limited(receive), with_headers)
+
+    def _refuse(self, scope: Scope, headers: Headers) -> JSONResponse | None:
+        if scope["method"] not in SAFE_METHODS and self._carries_session(headers) and not self._same_site(headers):
+            return JSONResponse({"error": "This request came from another site.", "fields": {}}, 403)
+        length = headers.get("content-length", "")
+        if length.isdecimal() and (len(length) > 12 or int(length) > MOST_BYTES):
+            return JSONResponse({"error": "That is more than can be sent at once.", "fields": {}}, 413)
+        return None
+
+    @staticmethod
+    def _carries_session(headers: Headers) -> bool:
+        return f"{COOKIE}=" in headers.get("cookie", "")
+
+    def _same_site(self, headers: Headers) -> bool:
+        site, origin = headers.get("sec-fetch-site"), headers.get("origin")
+        if site is not None:
+            return site in ("same-origin", "none")
+        # Browsers leave Sec-Fetch-Site out on plain http; they still name the origin.
+        host = headers.get("host", "")
+        return origin in self.origins or origin in (f"http://{host}", f"https://{host}")
+
+    @staticmethod
+    def _limited(receive: Receive) -> Receive:
+        taken = 0
+
+        async def limited() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > MOST_BYTES:
+                # A body longer than it said it was: the reader sees the end of the line.
+                return {"type": "http.disconnect"}
+            return message
+
+        return limited
+
+    def _dress(self, headers: MutableHeaders, request_id: str) -> None:
+        for name, value in HEADERS.items():
+            headers.setdefault(name, value)
+        headers["X-Request-Id"] = request_id
+        if self.https:
+            headers["Strict-Transport-Security"] = "max-age=31536000; includeSubDomains"
+        if not headers.get("cache-control"):
+            headers["Cache-Control"] = "private, no-store"

@@ -1,0 +1,81 @@
+"""Signing in and out, and spending a one-use address."""
+
+import secrets
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import people
+from service.web.caller import COOKIE, PageCaller, SentForm, Visitor, sha256
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+
+@router.get("/sign-in", name="sign_in")
+def show(request: Request, visitor: Visitor, then: str = "/") -> HTMLResponse:
+    """Show the form for e-mail and password."""
+    return page(request, "sign_in.html", caller=None, then=_local(then))
+
+
+@router.post("/sign-in")
+@form_of("sign_in")
+def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectResponse:
+    """Open a session for whoever knows the password."""
+    with reading(form, visitor.shop) as read:
+        email, password = read.text("email"), read.text("password")
+        then = _local(read.text("then", needed=False))
+    person_id = people.check_password(visitor, email=email, password=password)
+    token = secrets.token_urlsafe(32)
+    people.open_session(visitor, person_id=person_id, token_sha256=sha256(token))
+    return _with_session(request, then, token)
+
+
+@router.post("/sign-out")
+def sign_out(request: Request, caller: PageCaller) -> RedirectResponse:
+    """End the session of this browser."""
+    people.end_session(caller, token_sha256=sha256(request.cookies[COOKIE]))
+    answer = see("/sign-in")
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+@router.get("/sign-in/{token}", name="address")
+def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse:
+    """Show for whom a one-use address is; only the button spends it, so that a link preview cannot."""
+    name, invited = people.whose_address(visitor, token_sha256=sha256(token))
+    return page(request, "address.html", caller=None, name=name, invited=invited, token=token)
+
+
+@router.post("/sign-in/{token}")
+@form_of("address")
+def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) -> RedirectResponse:
+    """Spend a one-use address."""
+    with reading(form, visitor.shop) as read:
+        new_password = read.maybe_text("new_password", most=people.MOST_PASSWORD)
+    session_token = secrets.token_urlsafe(32)
+    people.use_address(
+        visitor, token_sha256=sha256(token), session_sha256=sha256(session_token), new_password=new_password
+    )
+    return _with_session(request, "/", session_token)
+
+
+def _local(path: str) -> str:
+    # Only a path of our own, so that nobody is sent elsewhere after signing in.
+    safe = path.startswith("/") and not path.startswith("//") and "\\" not in path and "\n" not in path
+    return path if safe else "/"
+
+
+def _with_session(request: Request, path: str, token: str) -> RedirectResponse:
+    answer = see(path)
+    answer.set_cookie(
+        COOKIE,
+        token,
+        max_age=int(people.SESSION_LASTS.total_seconds()),
+        httponly=True,
+        samesite="lax",
+        secure=request.app.state.https,
+    )
+    return answer

@@ -1,0 +1,181 @@
+"""Every refusal becomes an answer here, and nowhere else."""
+
+import logging
+from collections.abc import Callable, Mapping
+from typing import Any, TypeVar
+from urllib.parse import quote
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
+from starlette.types import Message, Receive, Scope, Send
+
+from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, Unsettled
+from service.web.render import page
+
+log = logging.getLogger(__name__)
+
+# Matched in order by base class, so that a new child of Invalid is a 422 without being listed.
+STATUS: dict[type[Refusal], int] = {
+    SignedOut: 401,
+    Forbidden: 403,
+    NotFound: 404,
+    Conflict: 409,
+    Invalid: 422,
+    Unsettled: 422,
+}
+SENTENCES = {
+    404: "There is nothing here, or it is not yours to see.",
+    405: "This address does not take that kind of request.",
+    413: "That is more than this form takes at once.",
+}
+# What is never put back into a form.
+SECRETS = frozenset({"password", "new_password", "request_key"})
+
+Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
+
+
+def form_of(get_name: str) -> Callable[[Endpoint], Endpoint]:
+    """Name the page that shows this form, so that a refused one is shown again with what was typed."""
+
+    def mark(endpoint: Endpoint) -> Endpoint:
+        endpoint.form_of = get_name  # type: ignore[attr-defined]
+        return endpoint
+
+    return mark
+
+
+class FormAgain(Response):
+    """The page of the form once more, with what was typed and a sentence at each field."""
+
+    def __init__(self, app: FastAPI, path: str, refusal: Refusal, status: int, typed: Mapping[str, str]) -> None:
+        super().__init__(status_code=status)
+        self.app, self.path, self.refusal, self.typed = app, path, refusal, typed
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Run the page's own GET and send its answer with the status of the refusal."""
+        state = {**scope.get("state", {}), "typed": self.typed, "errors": self.refusal.fields}
+        state["refusal"] = self.refusal.sentence
+        again = {**scope, "method": "GET", "path": self.path, "raw_path": self.path.encode(), "state": state}
+        again.pop("route", None)
+        again.pop("endpoint", None)
+        # Starlette keeps a Request's parsed parts in the scope's own extensions; none may leak over.
+        again["path_params"] = {}
+
+        async def with_status(message: Message) -> None:
+            if message["type"] == "http.response.start" and message["status"] == 200:
+                message = {**message, "status": self.status_code}
+            await send(message)
+
+        await self.app.router(again, _nothing_more, with_status)
+
+
+async def _nothing_more() -> Message:
+    return {"type": "http.request", "body": b"", "more_body": False}
+
+
+def is_for_programs(request: Request) -> bool:
+    """Return whether the answer is read by a program."""
+    return request.url.path.startswith("/api/")
+
+
+async def refused(request: Request, error: Exception) -> Response:
+    """Turn a refusal into the answer for a program, for htmx or for a person."""
+    refusal = error if isinstance(error, Refusal) else Refusal(str(error))
+    status = next((code for kind, code in STATUS.items() if isinstance(refusal, kind)), 422)
+    return await _answer(request, refusal, status)
+
+
+async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
+    told = {"error": refusal.sentence, "fields": refusal.fields}
+    if is_for_programs(request):
+        headers = {"WWW-Authenticate": "Bearer"} if status == 401 else None
+        return JSONResponse(told, status, headers)
+    if status == 401:
+        return _to_sign_in(request)
+    if request.headers.get("hx-request") == "true" and request.method == "POST":
+        return JSONResponse(told, status, {"Vary": "HX-Request, HX-Target"})
+    shown_by = getattr(request.scope.get("endpoint"), "form_of", None)
+    if request.method == "POST" and shown_by and status in (409, 422):
+        path = request.app.url_path_for(shown_by, **_only_needed(request, shown_by))
+        return FormAgain(request.app, str(path), refusal, status, await _typed(request))
+    return refusal_page(request, refusal.sentence, status, refusal.fields)
+
+
+def _only_needed(request: Request, name: str) -> dict[str, Any]:
+    route = next(one for one in _routes(request.app.router.routes) if getattr(one, "name", None) == name)
+    return {key: request.path_params[key] for key in route.param_convertors}
+
+
+def _routes(routes: Any) -> Any:
+    for one in routes:
+        yield one
+        yield from _routes(getattr(one, "routes", None) or [])
+
+
+async def _typed(request: Request) -> dict[str, str]:
+    form = await request.form()
+    return {key: value for key, value in form.items() if isinstance(value, str) and key not in SECRETS}
+
+
+def _to_sign_in(request: Request) -> Response:
+    back = request.url.path if request.method == "GET" else "/"
+    target = "/sign-in" if back == "/" else f"/sign-in?then={quote(back)}"
+    if request.headers.get("hx-request") == "true":
+        return Response(status_code=204, headers={"HX-Redirect": target})
+    return RedirectResponse(target, 303)
+
+
+def refusal_page(request: Request, sentence: str, status: int, fields: Mapping[str, str] | None = None) -> Response:
+    """Return the page that says what went wrong, with the request id to quote."""
+    return page(
+        request,
+        "refusal.html",
+        caller=getattr(request.state, "caller", None),
+        code=status,
+        status=status,
+        sentence=sentence,
+        fields=fields or {},
+        request_id=request.state.request_id,
+    )
+
+
+async def not_shown(request: Request, error: Exception) -> Response:
+    """Answer the framework's own 404, 405 and the like in the shop's words."""
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    sentence = SENTENCES.get(status, "This request could not be understood.")
+    if is_for_programs(request):
+        return JSONResponse({"error": sentence, "fields": {}}, status)
+    return refusal_page(request, sentence, status)
+
+
+async def not_understood(request: Request, error: Exception) -> Response:
+    """Answer a request whose parts do not have the right form."""
+    problems = error.errors() if isinstance(error, RequestValidationError) else []
+    # An address with something that is no id in it is simply no address of ours.
+    if any(problem["loc"][0] == "path" for problem in problems):
+        return await not_shown(request, HTTPException(404))
+    fields = {_dotted(problem["loc"]): problem["msg"] for problem in problems}
+    return await _answer(request, Invalid("Some of this could not be read.", fields), 422)
+
+
+def _dotted(place: tuple[Any, ...]) -> str:
+    return ".".join(str(part) for part in place[1:]) or str(place[0])
+
+
+async def broken(request: Request, error: Exception) -> Response:
+    """Answer a bug: logged in full, told in one sentence."""
+    log.error("request %s failed", request.state.request_id, exc_info=error)
+    sentence = "Something went wrong on our side. Nothing was half-stored; what you typed may be sent again."
+    if is_for_programs(request) or request.headers.get("hx-request") == "true":
+        return JSONResponse({"error": sentence, "fields": {}}, 500)
+    return refusal_page(request, sentence, 500)
+
+
+def install(app: FastAPI) -> None:
+    """Register every answer with the application."""
+    app.add_exception_handler(Refusal, refused)
+    app.add_exception_handler(HTTPException, not_shown)
+    app.add_exception_handler(RequestValidationError, not_understood)
+    app.add_exception_handler(Exception, broken)

@@ -1,0 +1,42 @@
+"""Answering with a page, or with the one block of it that htmx asked for."""
+
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk.doorway import Caller, ShopFacts
+from service.paper.templates import environment
+from service.web.caller import new_key
+
+
+def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
+    """Return the page, or its block named by HX-Target when htmx asks for that alone."""
+    loaded = environment(caller.shop.language if caller else "en").get_template(template)
+    context = loaded.new_context(
+        {
+            "request": request,
+            "caller": caller,
+            "shop": caller.shop if caller else ShopFacts(),
+            "typed": getattr(request.state, "typed", {}),
+            "errors": getattr(request.state, "errors", {}),
+            "refusal": getattr(request.state, "refusal", ""),
+            "new_key": new_key,
+            **view,
+        }
+    )
+    block = _block_wanted(request)
+    # A block that the page does not have means the whole page: htmx picks what it needs from it.
+    root = loaded.blocks.get(block, loaded.root_render_func) if block else loaded.root_render_func
+    return HTMLResponse("".join(root(context)), code, {"Vary": "HX-Request, HX-Target"})
+
+
+def _block_wanted(request: Request) -> str:
+    headers = request.headers
+    wanted = headers.get("hx-request") == "true" and "hx-boosted" not in headers
+    return headers.get("hx-target", "") if wanted and headers.get("hx-history-restore-request") != "true" else ""
+
+
+def see(path: str) -> RedirectResponse:
+    """Return the 303 that every accepted form answers with."""
+    return RedirectResponse(path, status_code=303)

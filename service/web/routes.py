@@ -1,0 +1,13 @@
+"""Which rooms have a door: every page and every API module, in one list."""
+
+from fastapi import FastAPI
+
+from service.web.pages import sign_in
+
+PAGES = (sign_in,)
+
+
+def include(app: FastAPI) -> None:
+    """Put every page and every API twin under its address."""
+    for room in PAGES:
+        app.include_router(room.router, include_in_schema=False)

@@ -1,0 +1,144 @@
+// Forms that are sent by htmx: a refused one keeps what was typed and gets its sentences, a lost one says so.
+"use strict";
+
+const WAITS_AT_MOST_MS = 25000;
+const LOST = "Not sent: no answer from the shop. Everything is still here. Send it again when the network is back; " +
+  "it will not be stored twice.";
+
+function formOf(element) {
+  return element instanceof HTMLFormElement ? element : element.closest("form");
+}
+
+function fieldNamed(form, name) {
+  const found = form.elements.namedItem(name);
+  return found instanceof RadioNodeList ? found[0] : found;
+}
+
+// The sentence of a group of choices belongs to the group.
+function markOf(field) {
+  return (field.type === "radio" && field.closest("fieldset")) || field;
+}
+
+function clear(form) {
+  for (const marked of form.querySelectorAll("[aria-invalid]")) marked.removeAttribute("aria-invalid");
+  for (const place of form.querySelectorAll(".error, .refusal")) place.textContent = "";
+}
+
+function say(form, sentence) {
+  const place = form.querySelector(".refusal");
+  if (!place) {
+    document.getElementById("line").textContent = sentence;
+    return;
+  }
+  place.textContent = sentence;
+  place.scrollIntoView({ block: "nearest" });
+}
+
+function placeOf(form, name) {
+  return form.querySelector(`.error[data-error-of="${CSS.escape(name)}"]`);
+}
+
+function showRefusal(form, told) {
+  clear(form);
+  const homeless = [];
+  let first = null;
+  for (const [name, sentence] of Object.entries(told.fields || {})) {
+    const field = fieldNamed(form, name);
+    const place = placeOf(form, name);
+    if (!field || !place) {
+      if (sentence !== told.error) homeless.push(sentence);
+      continue;
+    }
+    place.textContent = sentence;
+    markOf(field).setAttribute("aria-invalid", "true");
+    const folded = field.closest("details");
+    if (folded) folded.open = true;
+    if (!first || field.compareDocumentPosition(first) & Node.DOCUMENT_POSITION_FOLLOWING) first = field;
+  }
+  say(form, [told.error, ...homeless].filter(Boolean).join(" "));
+  if (first) first.focus();
+}
+
+function toldBy(xhr) {
+  try {
+    return JSON.parse(xhr.responseText);
+  } catch {
+    return null;
+  }
+}
+
+// A second push while the first is on its way is not sent; after any end of the first it is.
+function begin(form) {
+  form.dataset.sending = String(Date.now());
+  form.setAttribute("aria-busy", "true");
+}
+
+function end(form) {
+  delete form.dataset.sending;
+  form.removeAttribute("aria-busy");
+}
+
+function isSending(form) {
+  return Date.now() - Number(form.dataset.sending || 0) < WAITS_AT_MOST_MS;
+}
+
+document.addEventListener("submit", (event) => {
+  if (!isSending(event.target)) return;
+  event.preventDefault();
+  event.stopPropagation();
+}, true);
+
+// What htmx does not take goes the browser's own way, and is guarded too.
+document.addEventListener("submit", (event) => {
+  if (!event.defaultPrevented && event.target.method === "post") begin(event.target);
+});
+
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-sending]")) end(form);
+});
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  document.getElementById("line").textContent = "";
+  const form = formOf(event.detail.elt);
+  if (form) begin(form);
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const form = formOf(event.detail.elt);
+  if (form) end(form);
+  if (form && event.detail.successful) delete form.dataset.unsent;
+});
+
+// A page that says what is wrong is shown like any page; sentences for programs go to their fields.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { xhr, elt } = event.detail;
+  if (xhr.status < 400) return;
+  const isPage = (xhr.getResponseHeader("Content-Type") || "").startsWith("text/html");
+  if (isPage && event.detail.boosted) {
+    event.detail.shouldSwap = true;
+    event.detail.isError = false;
+    return;
+  }
+  const form = formOf(elt);
+  const told = toldBy(xhr) || { error: "This could not be done. Everything typed is still here." };
+  if (form) showRefusal(form, told);
+  else document.getElementById("line").textContent = told.error;
+});
+
+function lost(event) {
+  const form = formOf(event.detail.elt);
+  if (!form || form.method !== "post") {
+    document.getElementById("line").textContent = "No answer from the shop. This page stays as it is.";
+    return;
+  }
+  form.dataset.unsent = "yes";
+  say(form, LOST);
+}
+
+document.addEventListener("htmx:sendError", lost);
+document.addEventListener("htmx:timeout", lost);
+
+// Leaving a page with something unsent on it is asked about first.
+window.addEventListener("beforeunload", (event) => {
+  if (document.querySelector("form[data-unsent]")) event.preventDefault();
+});

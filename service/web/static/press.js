@@ -1,0 +1,96 @@
+// The stress on the face while the gauge is typed: (slope * gauge + intercept) / area, all carried by the page.
+"use strict";
+
+const NUMBER = /^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?$/;
+
+// The same figures as the server's: half away from zero on the shortest decimal form, or down for a floor.
+function significant(value, digits, isFloor) {
+  const number = isFloor ? value * (1 + 1e-12) : value;
+  if (number === 0) return "0";
+  const [mantissa, power] = Math.abs(number).toExponential().split("e");
+  let exponent = Number(power);
+  let kept = BigInt(mantissa.replace(".", "").padEnd(digits, "0").slice(0, digits));
+  const next = Number(mantissa.replace(".", "")[digits] || "0");
+  if (!isFloor && next >= 5) kept += 1n;
+  if (String(kept).length > digits) {
+    kept /= 10n;
+    exponent += 1;
+  }
+  return (number < 0 ? "-" : "") + plain(String(kept), exponent - digits + 1);
+}
+
+function plain(figures, shift) {
+  if (shift >= 0) return figures + "0".repeat(shift);
+  const padded = figures.padStart(1 - shift, "0");
+  return `${padded.slice(0, shift)}.${padded.slice(shift)}`;
+}
+
+function input(form, name) {
+  return name ? form.elements.namedItem(name) : null;
+}
+
+// A typed number in MPa or mm, or null while it is not one.
+function typed(form, name, unit, factors) {
+  const text = (input(form, name)?.value || "").trim();
+  const factor = factors[input(form, `${name}_unit`)?.value || unit];
+  return NUMBER.test(text) && factor !== undefined ? Number(text) * factor : null;
+}
+
+function stressMpa(form, data, factors) {
+  const gauge = typed(form, data.gauge, data.gaugeUnit, factors);
+  const zero = data.zero ? typed(form, data.zero, data.gaugeUnit, factors) ?? 0 : 0;
+  const length = typed(form, data.length, "mm", factors);
+  const width = typed(form, data.width, "mm", factors);
+  if (gauge === null || !length || !width) return null;
+  const stress = (Number(data.slope) * (gauge - zero) + Number(data.intercept)) / (length * width);
+  return { gauge, stress };
+}
+
+function remark(gauge, data) {
+  if (data.limit && gauge > Number(data.limit)) return "Above the working limit of this press: stop.";
+  if (gauge > Number(data.most)) return "Beyond the calibration: above its highest point.";
+  if (gauge < Number(data.least)) return "Beyond the calibration: below its lowest point.";
+  return "";
+}
+
+function write(section, figure, unit, other, said) {
+  const place = section.querySelector(".stress-figure");
+  place.textContent = figure;
+  if (unit) {
+    const small = document.createElement("small");
+    small.textContent = ` ${unit}`;
+    place.append(small);
+  }
+  section.querySelector(".stress-other").textContent = other;
+  section.querySelector(".stress-remark").textContent = said;
+}
+
+function show(section) {
+  const data = section.dataset;
+  const form = section.closest("form");
+  const ending = data.after ? input(form, data.after)?.value : "broke";
+  if (!ending) return write(section, "–", "", "Choose first how it ended.", "");
+  if (ending !== "broke" && ending !== "held") return write(section, "–", "", "No stress is kept for this block.", "");
+  const found = stressMpa(form, data, JSON.parse(data.factors));
+  if (!found) return write(section, "–", "", "Type the gauge reading.", "");
+  if (found.stress <= 0) return write(section, "–", "", "No force at this reading.", "");
+  const isFloor = ending === "held";
+  const [first, second] = data.first === "imperial" ? ["psi", "MPa"] : ["MPa", "psi"];
+  const value = { MPa: found.stress, psi: found.stress * Number(data.psi) };
+  const figure = (isFloor ? "at least " : "") + significant(value[first], 3, isFloor);
+  return write(section, figure, first, `${significant(value[second], 3, isFloor)} ${second}`, remark(found.gauge, data));
+}
+
+function follow(event) {
+  const form = event.target.closest?.("form");
+  for (const section of form?.querySelectorAll(".stress") || []) show(section);
+}
+
+function showAll() {
+  for (const section of document.querySelectorAll(".stress")) show(section);
+}
+
+document.addEventListener("input", follow);
+document.addEventListener("change", follow);
+document.addEventListener("htmx:load", showAll);
+showAll();

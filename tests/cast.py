@@ -1,0 +1,139 @@
+"""The fixed cast: Olu owns the shop, Tess is its technician, Cy is a customer, Dov another who must see nothing.
+
+All invented. ``Cast`` opens a shop through the desks with a clock that the test moves.
+"""
+
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from uuid import UUID, uuid4
+
+from fastapi import FastAPI
+from starlette.testclient import TestClient
+
+from service.app import create_app, open_stores
+from service.desk import people
+from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
+from service.settings import Settings
+from service.web.caller import COOKIE, sha256
+
+START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)
+SHOP = ShopFacts(name="Puddle Lane Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
+PASSWORD = "a long enough phrase"
+
+
+@dataclass
+class Clock:
+    """A clock that stands still until it is moved."""
+
+    now: datetime = START
+
+    def __call__(self) -> datetime:
+        """Return the time it shows."""
+        return self.now
+
+    def forward(self, **by: float) -> None:
+        """Move it on."""
+        self.now += timedelta(**by)
+
+
+@dataclass
+class Cast:
+    """The people of one test's shop, each as a caller for desks and as a browser for pages."""
+
+    stores: Stores
+    clock: Clock
+    app: FastAPI
+    ids: dict[str, UUID] = field(default_factory=dict)
+    customers: dict[str, UUID] = field(default_factory=dict)
+    _callers: dict[str, Caller] = field(default_factory=dict)
+
+    def __getattr__(self, name: str) -> Caller:
+        """Return somebody of the cast as a caller with a fresh key: ``cast.olu``."""
+        callers = self.__dict__.get("_callers", {})
+        if name not in callers:
+            raise AttributeError(name)
+        known: Caller = callers[name]
+        return replace(known, request_key=uuid4().hex, request_id=uuid4().hex[:16])
+
+    def browser(self, name: str | None) -> "Browser":
+        """Return a signed-in browser of somebody, or of a stranger."""
+        client = TestClient(self.app, base_url="http://localhost", raise_server_exceptions=True)
+        client.headers["sec-fetch-site"] = "same-origin"
+        if name is not None:
+            token = f"{name}-{uuid4().hex}"
+            people.open_session(self.nobody, person_id=self.ids[name], token_sha256=sha256(token))
+            client.cookies.set(COOKIE, token)
+        return Browser(client)
+
+    def program(self, name: str) -> TestClient:
+        """Return a program that speaks for somebody with a bearer token."""
+        client = TestClient(self.app, base_url="http://localhost")
+        token = f"{name}-{uuid4().hex}"
+        self.add_token(name, token)
+        client.headers["authorization"] = f"Bearer {token}"
+        return client
+
+    def add_token(self, name: str, token: str) -> None:
+        """Give somebody an API token."""
+        people.make_token(
+            self.olu,
+            person_id=self.ids[name],
+            role=Role(self._callers[name].role or Role.OWNER),
+            token_sha256=sha256(token),
+            lasts_days=30,
+        )
+
+
+class Browser:
+    """A browser without script: follows redirects, sends forms with their key."""
+
+    def __init__(self, client: TestClient) -> None:
+        self.client = client
+
+    def get(self, path: str, **more: Any) -> Any:
+        """Ask for a page."""
+        return self.client.get(path, **more)
+
+    def post(self, path: str, data: dict[str, Any] | None = None, **more: Any) -> Any:
+        """Send a form with a fresh key unless it carries one; the redirect is not followed."""
+        sent = {"request_key": uuid4().hex, **(data or {})}
+        return self.client.post(path, data=sent, follow_redirects=False, **more)
+
+
+def open_cast(database_url: str, folder: Path) -> Cast:
+    """Open a shop with the whole cast in it."""
+    clock = Clock()
+    settings = Settings(database_url=database_url, data=folder, address="http://localhost")
+    stores = open_stores(settings, clock)
+    nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
+    app = create_app(settings, stores)
+    cast = Cast(stores, clock, app, _callers={"nobody": nobody})
+    done = people.open_shop(
+        nobody, facts=SHOP, owner_name="Olu", owner_email="olu@shop.example", token_sha256=sha256("olu invited")
+    )
+    _come_in(cast, "olu", done.id, Role.OWNER, "olu invited")
+    for name, customer in (("cy", "Cy's Cob Yard"), ("dov", "Dov's Dry Walls")):
+        cast.customers[name] = people.add_customer(cast.olu, name=customer, contact=None, language=None).id
+    for name, role in (("tess", Role.TECHNICIAN), ("cy", Role.CUSTOMER), ("dov", Role.CUSTOMER)):
+        invited = people.invite(
+            cast.olu,
+            name=name.capitalize(),
+            email=f"{name}@shop.example",
+            role=role,
+            customer_id=cast.customers.get(name),
+            token_sha256=sha256(f"{name} invited"),
+        )
+        _come_in(cast, name, invited.id, role, f"{name} invited")
+    return cast
+
+
+def _come_in(cast: Cast, name: str, person_id: UUID, role: Role, token: str) -> None:
+    people.use_address(
+        cast.nobody, token_sha256=sha256(token), session_sha256=sha256(f"{name} session"), new_password=PASSWORD
+    )
+    cast.ids[name] = person_id
+    known = people.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
+    assert known is not None and known.role is role
+    cast._callers[name] = replace(known, via=Via.PAGE)
