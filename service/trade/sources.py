@@ -22,11 +22,18 @@ _ALL = (
     # Mass, water and money
     Source("mass-balance", "", "Conservation of mass", "", "", "definition"),
     Source("money", "", "Price times mass, in exact decimals", "", "", "definition"),
+    Source("geometry", "", "Lengths, areas and volumes", "", "", "definition"),
+    Source("age", "", "Age in days of 24 hours from pressing to crushing", "", "", "definition"),
+    Source("self-weight", "", "Density times gravity times height, g = 9.80665 m/s2", "", "", "definition"),
     # Press
     Source("hydraulic-ram", "", "Force is pressure times ram area, less friction", "", "", "definition"),
     Source("stress", "", "Stress is force over loaded area", "", "", "definition"),
     Source("gum-h3", "JCGM", "100:2008 Guide to the expression of uncertainty in measurement", "2008", "H.3", "seen"),
     # Soil
+    Source("d6913", "ASTM", "D6913 Particle-size distribution by sieve analysis", "2017", "share passing", "memory"),
+    Source("d4318", "ASTM", "D4318 Liquid limit, plastic limit and plasticity index", "2017", "A, B, 16", "memory"),
+    Source("d2487", "ASTM", "D2487 Unified soil classification", "2017", "A-line, U-line, Cu, Cc", "second-hand"),
+    Source("shrinkage-box", "VITA", "Linear shrinkage in a box of 600 x 40 x 40 mm", "1975", "", "second-hand"),
     Source("d2216", "ASTM", "D2216 Water content of soil by mass", "2019", "definition of water content", "memory"),
     # Rules for strength
     Source(
