@@ -1,0 +1,162 @@
+"""Blocks from the mould to the water: how each was pressed, what it measured, and when it was put to soak."""
+
+from datetime import datetime
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint, UniqueConstraint, and_
+from sqlalchemy import select as select_many
+from sqlmodel import Field, Session, col, select
+
+from service.errors import NotFound
+from service.records.base import Raw, not_blank, not_negative, positive, together
+from service.records.batches import Batch
+from service.records.crushings import Crushing
+from service.records.jobs import Job
+from service.records.people import Customer
+from service.records.recipes import Recipe, RecipeGroup
+from service.records.standing import one_where
+
+
+class Block(Raw, table=True):
+    """One pressed block. A cracked one is still crushed; a lost one is counted and never silently replaced."""
+
+    __table_args__ = (
+        UniqueConstraint("batch_id", "position"),
+        *not_blank("label"),
+        *positive("position", "crush_order", "length_mm", "width_mm", "wet_mass_kg", "charge_kg", "pressed_stroke_mm"),
+        *not_negative("pressed_gauge_mpa", "dwell_s"),
+        CheckConstraint("pressed_gauge_mpa IS NULL OR press_gauge_id IS NOT NULL", name="gauge_reading_has_gauge"),
+        together("lost_at", "lost_because"),
+        CheckConstraint("wet_mass_kg IS NOT NULL OR lost_at IS NOT NULL", name="kept_has_mass"),
+    )
+
+    batch_id: UUID = Field(foreign_key="batch.id")
+    recipe_group_id: UUID = Field(foreign_key="recipe_group.id", index=True)
+    position: int
+    crush_order: int
+    label: str = Field(unique=True)
+    press_gauge_id: UUID | None = Field(default=None, foreign_key="gauge.id")
+    pressed_gauge_mpa: float | None = None
+    pressed_stroke_mm: float | None = None
+    charge_kg: float | None = None
+    dwell_s: float | None = None
+    mould_release: str | None = None
+    pressed_at: datetime
+    pressed_by: UUID = Field(foreign_key="person.id")
+    length_mm: float
+    width_mm: float
+    wet_mass_kg: float | None = None
+    cracked_because: str | None = None
+    remark: str | None = None
+    lost_at: datetime | None = None
+    lost_because: str | None = None
+
+
+class BlockHeight(Raw, table=True):
+    """The height at one corner."""
+
+    __table_args__ = (UniqueConstraint("block_id", "position"), *positive("position", "height_mm"))
+
+    block_id: UUID = Field(foreign_key="block.id")
+    position: int
+    height_mm: float
+
+
+class Soak(Raw, table=True):
+    """A stay in the water."""
+
+    __table_args__ = (
+        CheckConstraint("ended_at > started_at", name="ended_after"),
+        together("ended_at", "ended_by"),
+        one_where("uq_soak_running", "block_id", "ended_at IS NULL"),
+    )
+
+    block_id: UUID = Field(foreign_key="block.id", index=True)
+    started_at: datetime
+    started_by: UUID = Field(foreign_key="person.id")
+    ended_at: datetime | None = None
+    ended_by: UUID | None = Field(default=None, foreign_key="person.id")
+
+
+class PlacedBlock(NamedTuple):
+    """A block with the group, batch and recipe it belongs to."""
+
+    block: Block
+    group: RecipeGroup
+    batch: Batch
+    recipe: Recipe
+
+
+class WaitingBlock(NamedTuple):
+    """A block that was neither crushed nor lost, with whose it is and whether it stands in the water."""
+
+    block: Block
+    group: RecipeGroup
+    recipe: Recipe
+    job: Job
+    customer: Customer
+    soak: Soak | None
+
+
+def _placed() -> Any:
+    return (
+        select(Block, RecipeGroup, Batch, Recipe)
+        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
+        .join(Batch, col(Batch.id) == col(Block.batch_id))
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+    )
+
+
+def blocks_of_job(session: Session, job_id: UUID) -> list[PlacedBlock]:
+    """Return every block of a job, lost ones too, in one statement."""
+    question = _placed().where(Recipe.job_id == job_id)
+    found = session.exec(question.order_by(col(Recipe.label), col(Batch.number), col(Block.position)))
+    return [PlacedBlock(*row) for row in found]
+
+
+def placed(session: Session, block_id: UUID) -> PlacedBlock:
+    """Return one block with the group, batch and recipe it belongs to."""
+    found = session.exec(_placed().where(Block.id == block_id)).one_or_none()
+    if found is None:
+        raise NotFound("There is no such block.")
+    return PlacedBlock(*found)
+
+
+def block_by_label(session: Session, label: str) -> Block | None:
+    """Return the block that carries a label."""
+    return session.exec(select(Block).where(Block.label == label)).one_or_none()
+
+
+def heights_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[BlockHeight]]:
+    """Return the heights of blocks, corner by corner."""
+    question = select(BlockHeight).where(col(BlockHeight.block_id).in_(block_ids))
+    by_block: dict[UUID, list[BlockHeight]] = {}
+    for height in session.exec(question.order_by(col(BlockHeight.position))):
+        by_block.setdefault(height.block_id, []).append(height)
+    return by_block
+
+
+def soaks_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Soak]]:
+    """Return the stays in the water of blocks, oldest first."""
+    question = select(Soak).where(col(Soak.block_id).in_(block_ids))
+    by_block: dict[UUID, list[Soak]] = {}
+    for soak in session.exec(question.order_by(col(Soak.started_at))):
+        by_block.setdefault(soak.block_id, []).append(soak)
+    return by_block
+
+
+def blocks_waiting(session: Session) -> list[WaitingBlock]:
+    """Return every block of the open jobs that is still to be crushed, oldest pressing first, in one statement."""
+    question: Any = (
+        select_many(Block, RecipeGroup, Recipe, Job, Customer, Soak)
+        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
+        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
+        .join(Job, col(Job.id) == col(Recipe.job_id))
+        .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.ended_at).is_(None)))
+        .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
+        .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
+        .order_by(col(Block.pressed_at), col(Block.crush_order), col(Block.label))
+    )
+    return [WaitingBlock(*row) for row in session.exec(question)]

@@ -1,0 +1,162 @@
+"""The two engines of a database, its migration, and what must hold before it is used."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+
+from service.errors import Conflict
+from service.places import folder
+
+# Every table is imported here, so that whoever opens a database knows all of them: a foreign key is found by name only.
+from service.records import (  # noqa: F401
+    archive,
+    attempts,
+    batches,
+    blocks,
+    corrections,
+    criteria,
+    crushings,
+    devices,
+    files,
+    jobs,
+    materials,
+    outbox,
+    people,
+    photos,
+    presses,
+    recipes,
+    replay,
+    results,
+    shop,
+    tests,
+    tickets,
+    trail,
+)
+from service.records.base import Table
+
+METADATA = Table.metadata
+MIGRATION_LOCK = 7_240_312
+
+
+@dataclass(frozen=True)
+class Engines:
+    """A database seen twice: one engine that only reads, one that writes."""
+
+    read: Engine
+    write: Engine
+
+    def dispose(self) -> None:
+        """Close every pooled connection."""
+        self.read.dispose()
+        self.write.dispose()
+
+
+def open_engines(url: str) -> Engines:
+    """Return the engines of a database, SQLite in a file or PostgreSQL."""
+    if _is_sqlite(url):
+        return Engines(read=_sqlite(url, begin="BEGIN", query_only=True), write=_sqlite(url, begin="BEGIN IMMEDIATE"))
+    return Engines(read=_postgresql(url, read_only=True), write=_postgresql(url, read_only=False))
+
+
+def _is_sqlite(url: str) -> bool:
+    address = make_url(url)
+    if address.get_backend_name() != "sqlite":
+        return False
+    if address.database in (None, "", ":memory:"):
+        raise ValueError("A SQLite database needs a file: two engines would each open an empty one in memory.")
+    return True
+
+
+def _sqlite(url: str, *, begin: str, query_only: bool = False, foreign_keys: bool = True) -> Engine:
+    # SQLite has one writer. A pool of one connection makes the writers of this process queue in order of arrival
+    # instead of polling the file for the lock.
+    pool: dict[str, Any] = {"pool_size": 10} if query_only else {"pool_size": 1, "max_overflow": 0, "pool_timeout": 30}
+    engine = create_engine(url, **pool)
+
+    @event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: Any) -> None:
+        # With no isolation level the driver opens no transaction of its own; the listener below does.
+        connection.isolation_level = None
+        switches = ["busy_timeout=5000", "journal_mode=WAL", "synchronous=FULL"]
+        switches.append(f"foreign_keys={'ON' if foreign_keys else 'OFF'}")
+        switches.append(f"query_only={'ON' if query_only else 'OFF'}")
+        for switch in switches:
+            connection.execute(f"PRAGMA {switch}")
+
+    @event.listens_for(engine, "begin")
+    def _on_begin(connection: Connection) -> None:
+        connection.exec_driver_sql(begin)
+
+    return engine
+
+
+def _postgresql(url: str, *, read_only: bool) -> Engine:
+    engine = create_engine(
+        make_url(url).set(drivername="postgresql+psycopg"),
+        # A page reads one moment of the shop; a writer sees what was committed before it got the trail's lock.
+        isolation_level="REPEATABLE READ" if read_only else "READ COMMITTED",
+        pool_pre_ping=True,
+        pool_size=5,
+        max_overflow=5,
+        pool_timeout=10,
+        connect_args={"connect_timeout": 5},
+    )
+    if read_only:
+
+        @event.listens_for(engine, "connect")
+        def _on_connect(connection: Any, _record: Any) -> None:
+            connection.read_only = True
+
+    return engine
+
+
+def migration_config(connection: Connection) -> Config:
+    """Return Alembic's configuration for a connection, made in code: a wheel has no ini file."""
+    config = Config()
+    config.set_main_option("script_location", str(folder("migrations")))
+    config.attributes["connection"] = connection
+    return config
+
+
+@contextmanager
+def migrating(url: str) -> Iterator[Connection]:
+    """Give the one connection that may change the schema, in one transaction that other replicas wait for."""
+    sqlite = _is_sqlite(url)
+    # Rebuilding a SQLite table drops it, which would follow its foreign keys; they are checked as a whole instead.
+    engine = _sqlite(url, begin="BEGIN IMMEDIATE", foreign_keys=False) if sqlite else _postgresql(url, read_only=False)
+    try:
+        with engine.begin() as connection:
+            if not sqlite:
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": MIGRATION_LOCK})
+            yield connection
+            if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                raise Conflict("The migration would leave rows that point at nothing, so it was undone.")
+    finally:
+        engine.dispose()
+
+
+def migrate(url: str) -> None:
+    """Bring a database to this version, all or nothing; one of a newer version is refused untouched."""
+    with migrating(url) as connection:
+        config = migration_config(connection)
+        known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+        if set(MigrationContext.configure(connection).get_current_heads()) - known:
+            raise Conflict("This database was written by a newer version. Install that version to open it.")
+        command.upgrade(config, "head")
+
+
+def check_quickly(engines: Engines) -> None:
+    """Refuse a damaged SQLite file; PostgreSQL looks after its own."""
+    if engines.read.dialect.name != "sqlite":
+        return
+    with engines.read.connect() as connection:
+        said = [row[0] for row in connection.exec_driver_sql("PRAGMA quick_check")]
+    if said != ["ok"]:
+        raise Conflict(f"The database file is damaged: {said[0]}. Restore the last good archive.")

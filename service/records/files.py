@@ -1,0 +1,71 @@
+"""The files that leave or enter, kept by their SHA-256: content through fsspec, one row for each in the database."""
+
+import hashlib
+import os
+from contextlib import suppress
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
+
+import fsspec
+from sqlmodel import Field, Session
+
+from service.errors import NotFound
+from service.records.base import Sha256, Table, not_blank, not_negative, now
+
+
+class File(Table, table=True):
+    """A stored content; the row is written after the content is there."""
+
+    __table_args__ = (*not_negative("bytes"), *not_blank("media_type"))
+
+    sha256: str = Field(primary_key=True, sa_type=Sha256)
+    created_at: datetime = Field(default_factory=now)
+    media_type: str
+    bytes: int
+
+
+class FileStore:
+    """A folder, here or in an object store, whose files are named by what is in them."""
+
+    def __init__(self, place: str) -> None:
+        self._system: Any
+        self._system, self._root = fsspec.core.url_to_fs(place, auto_mkdir=True)
+
+    def put(self, content: bytes) -> str:
+        """Store a content and return its SHA-256; the same content twice is one file."""
+        digest = hashlib.sha256(content).hexdigest()
+        if not self._system.exists(self._path(digest)):
+            self._write(digest, content)
+        return digest
+
+    def get(self, sha256: str) -> bytes:
+        """Return a stored content, refusing one that is missing or no longer what its name says."""
+        content: bytes | None = None
+        with suppress(FileNotFoundError):
+            content = self._system.cat_file(self._path(sha256))
+        if content is None:
+            raise NotFound("This file is not in the store.")
+        if hashlib.sha256(content).hexdigest() != sha256:
+            raise NotFound("This file was damaged in the store.")
+        return content
+
+    def _path(self, digest: str) -> str:
+        return f"{self._root}/{digest[:2]}/{digest}"
+
+    def _write(self, digest: str, content: bytes) -> None:
+        # Written aside and renamed, so that a stop half-way never leaves a short file under the right name.
+        aside = f"{self._path(digest)}.{uuid4().hex}"
+        with self._system.open(aside, "wb") as out:
+            out.write(content)
+            out.flush()
+            if hasattr(out, "fileno"):
+                os.fsync(out.fileno())
+        self._system.mv(aside, self._path(digest))
+
+
+def note(session: Session, *, sha256: str, media_type: str, size: int) -> None:
+    """Write the row of a stored content unless it is there."""
+    if session.get(File, sha256) is None:
+        session.add(File(sha256=sha256, media_type=media_type, bytes=size))
+        session.flush()

@@ -1,0 +1,156 @@
+"""Materials with their prices, and the sacks in which they came."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import NamedTuple
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint, UniqueConstraint, and_
+from sqlmodel import Field, Session, col, func, or_, select
+
+from service.records.base import (
+    Money,
+    Raw,
+    Row,
+    Versioned,
+    not_blank,
+    not_negative,
+    one_of,
+    positive,
+    together,
+)
+from service.records.standing import versions
+
+KINDS = ("soil", "sand", "cement", "lime", "other")
+
+
+class Material(Row, table=True):
+    """What goes into a mix: a customer's soil or something of the shop's."""
+
+    __table_args__ = (*not_blank("name"), one_of("kind", KINDS))
+
+    kind: str
+    name: str
+    customer_id: UUID | None = Field(default=None, foreign_key="customer.id", index=True)
+    ended_at: datetime | None = None
+
+
+class Price(Row, table=True):
+    """What a material costs, and its carbon, from a day on."""
+
+    __table_args__ = (
+        UniqueConstraint("material_id", "valid_from"),
+        CheckConstraint("per_kg >= 0", name="per_kg_not_negative"),
+        *not_negative("carbon_kg_per_kg", "carbon_low", "carbon_high"),
+        CheckConstraint("carbon_low <= carbon_kg_per_kg AND carbon_kg_per_kg <= carbon_high", name="carbon_in_range"),
+        *not_blank("source"),
+    )
+
+    material_id: UUID = Field(foreign_key="material.id")
+    valid_from: date
+    per_kg: Decimal | None = Field(default=None, sa_type=Money)
+    carbon_kg_per_kg: float | None = None
+    carbon_low: float | None = None
+    carbon_high: float | None = None
+    source: str
+
+
+class Receipt(Raw, table=True):
+    """One sack: what it weighed, where it was dug and how it looked when it came."""
+
+    __table_args__ = (
+        *not_blank("label"),
+        *positive("mass_kg"),
+        *not_negative("depth_m"),
+        together("retained", "retained_until"),
+    )
+
+    job_id: UUID = Field(foreign_key="job.id", index=True)
+    material_id: UUID = Field(foreign_key="material.id", index=True)
+    label: str = Field(unique=True)
+    received_at: datetime
+    received_by: UUID = Field(foreign_key="person.id")
+    mass_kg: float
+    pit: str | None = None
+    depth_m: float | None = None
+    topsoil_stripped: bool | None = None
+    colour: str | None = None
+    smell: str | None = None
+    roots: str | None = None
+    remarks: str | None = None
+    retained: str | None = None
+    retained_until: date | None = None
+
+
+class Preparation(Versioned, table=True):
+    """What was done to a sack before testing: oversize taken off and what became of it, pulverised or not."""
+
+    __table_args__ = (
+        *positive("oversize_mm"),
+        *not_negative("oversize_kg"),
+        together("oversize_mm", "oversize_kg", "oversize_became"),
+        *versions("preparation", once="receipt_id"),
+    )
+
+    receipt_id: UUID = Field(foreign_key="receipt.id", index=True)
+    oversize_mm: float | None = None
+    oversize_kg: float | None = None
+    oversize_became: str | None = None
+    pulverised: bool = False
+    done_at: datetime
+    done_by: UUID = Field(foreign_key="person.id")
+
+
+class Priced(NamedTuple):
+    """A material and the price that counts on a day, if there is one."""
+
+    material: Material
+    price: Price | None
+
+
+def priced(session: Session, *, on: date, customer_id: UUID | None) -> list[Priced]:
+    """Return the shop's materials in use, and those of one customer, with the newest price valid on a day."""
+    newest = (
+        select(col(Price.material_id), func.max(col(Price.valid_from)).label("valid_from"))
+        .where(col(Price.valid_from) <= on)
+        .group_by(col(Price.material_id))
+        .subquery()
+    )
+    question = (
+        select(Material, Price)
+        .outerjoin(newest, newest.c.material_id == col(Material.id))
+        .outerjoin(
+            Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest.c.valid_from)
+        )
+        .where(col(Material.ended_at).is_(None))
+        .where(or_(col(Material.customer_id).is_(None), col(Material.customer_id) == customer_id))
+        .order_by(col(Material.name), col(Material.id))
+    )
+    return [Priced(material, price) for material, price in session.exec(question)]
+
+
+def prices_of(session: Session, material_id: UUID) -> list[Price]:
+    """Return every price a material had, newest first."""
+    question = select(Price).where(Price.material_id == material_id)
+    return list(session.exec(question.order_by(col(Price.valid_from).desc())))
+
+
+def receipts_of_job(session: Session, job_id: UUID) -> list[tuple[Receipt, Material]]:
+    """Return the sacks of a job with what is in them, in order of arrival."""
+    question = (
+        select(Receipt, Material)
+        .join(Material, col(Material.id) == col(Receipt.material_id))
+        .where(Receipt.job_id == job_id)
+        .order_by(col(Receipt.received_at), col(Receipt.label))
+    )
+    return [(receipt, material) for receipt, material in session.exec(question)]
+
+
+def preparations_of_job(session: Session, job_id: UUID) -> list[Preparation]:
+    """Return what was done to the sacks of a job, as it stands."""
+    question = (
+        select(Preparation)
+        .join(Receipt, col(Receipt.id) == col(Preparation.receipt_id))
+        .where(Receipt.job_id == job_id, col(Preparation.ended_at).is_(None))
+    )
+    return list(session.exec(question.order_by(col(Preparation.created_at))))

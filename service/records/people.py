@@ -1,0 +1,76 @@
+"""Customers, and the people who sign in."""
+
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint
+from sqlmodel import Field, Session, col, select
+
+from service.records.base import Row, Sha256, not_blank, one_of
+
+ROLES = ("owner", "technician", "customer")
+LANGUAGES = ("en", "es")
+
+
+class Customer(Row, table=True):
+    """Who asks; several people may read for one customer."""
+
+    __table_args__ = (*not_blank("name"), one_of("language", LANGUAGES))
+
+    name: str
+    contact: str | None = None
+    language: str | None = None
+    progress_mail: bool = False
+
+
+class Person(Row, table=True):
+    """Somebody who signs in: of the shop, or of one customer."""
+
+    __table_args__ = (
+        *not_blank("name", "email"),
+        one_of("role", ROLES),
+        CheckConstraint("email = lower(email)", name="email_lower"),
+        CheckConstraint("(role = 'customer') = (customer_id IS NOT NULL)", name="customer_has_customer"),
+    )
+
+    name: str
+    email: str = Field(unique=True)
+    role: str
+    customer_id: UUID | None = Field(default=None, foreign_key="customer.id", index=True)
+    password_hash: str | None = None
+    totp_secret: str | None = None
+    pin_hash: str | None = None
+    ended_at: datetime | None = None
+
+
+class RecoveryCode(Row, table=True):
+    """A way in when the second factor is lost; used once."""
+
+    person_id: UUID = Field(foreign_key="person.id", index=True)
+    code_sha256: str = Field(sa_type=Sha256, unique=True)
+    used_at: datetime | None = None
+
+
+def person_by_email(session: Session, email: str) -> Person | None:
+    """Return who signs in with this address, whatever its capitals."""
+    return session.exec(select(Person).where(Person.email == email.strip().lower())).one_or_none()
+
+
+def person(session: Session, person_id: UUID) -> Person | None:
+    """Return one person."""
+    return session.get(Person, person_id)
+
+
+def people(session: Session) -> list[Person]:
+    """Return everybody, by name."""
+    return list(session.exec(select(Person).order_by(col(Person.name), col(Person.id))))
+
+
+def customers(session: Session) -> list[Customer]:
+    """Return every customer, by name."""
+    return list(session.exec(select(Customer).order_by(col(Customer.name), col(Customer.id))))
+
+
+def customer(session: Session, customer_id: UUID) -> Customer | None:
+    """Return one customer."""
+    return session.get(Customer, customer_id)

@@ -1,0 +1,123 @@
+"""Recipes: what goes in, how hard it is pressed, and how many blocks are crushed in which state at which age."""
+
+from datetime import date, datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, UniqueConstraint
+from sqlmodel import Field, Session, col, select
+
+from service.records.base import Raw, Row, fraction, not_blank, not_negative, one_of, positive, together
+
+MOISTURE_BASES = ("dry mix", "dry soil")
+ROLES = ("component", "stabiliser")
+SHARE_BASES = ("blend", "dry soil", "dry mix")
+GIVEN_AS = ("mass", "volume")
+CONDITIONS = ("as cured", "air-dry", "oven-dry", "soaked")
+
+
+class Recipe(Raw, table=True):
+    """One mix to try. Once a batch of it exists it is never edited; a new one replaces it."""
+
+    __table_args__ = (
+        UniqueConstraint("job_id", "label"),
+        *not_blank("label"),
+        *not_negative("target_moisture"),
+        one_of("moisture_basis", MOISTURE_BASES),
+        *positive("press_stress_mpa", "press_stroke_mm", "batches"),
+        together("dropped_at", "dropped_because"),
+        CheckConstraint("replaces_id <> id", name="replaces_other"),
+        ForeignKeyConstraint(["replaces_id"], ["recipe.id"]),
+    )
+
+    job_id: UUID = Field(foreign_key="job.id", index=True)
+    label: str
+    target_moisture: float
+    moisture_basis: str = "dry mix"
+    press_stress_mpa: float | None = None
+    press_stroke_mm: float | None = None
+    mould_id: UUID = Field(foreign_key="mould.id")
+    batches: int = 1
+    mix_on: date | None = None
+    draw_seed: int = Field(sa_type=BigInteger)
+    replaces_id: UUID | None = Field(default=None, unique=True)
+    dropped_at: datetime | None = None
+    dropped_because: str | None = None
+
+
+class RecipePart(Row, table=True):
+    """A material in a recipe, with its share and what it is a share of."""
+
+    __table_args__ = (
+        UniqueConstraint("recipe_id", "material_id"),
+        UniqueConstraint("recipe_id", "position"),
+        one_of("role", ROLES),
+        one_of("basis", SHARE_BASES),
+        one_of("given_as", GIVEN_AS),
+        *fraction("share"),
+        *positive("typed_parts"),
+        CheckConstraint("(role = 'component') = (basis = 'blend')", name="component_of_blend"),
+    )
+
+    recipe_id: UUID = Field(foreign_key="recipe.id")
+    position: int
+    material_id: UUID = Field(foreign_key="material.id", index=True)
+    role: str
+    share: float
+    basis: str
+    given_as: str = "mass"
+    typed_parts: float | None = None
+
+
+class RecipeGroup(Row, table=True):
+    """So many blocks of a recipe, crushed in one state at one age."""
+
+    __table_args__ = (
+        UniqueConstraint("recipe_id", "condition", "age_days"),
+        one_of("condition", CONDITIONS),
+        *positive("age_days", "soak_hours", "blocks"),
+        *not_negative("tolerance_hours"),
+        CheckConstraint("(condition = 'soaked') = (soak_hours IS NOT NULL)", name="soaked_has_hours"),
+        CheckConstraint("soak_hours_max >= soak_hours AND soak_hours_max < 1e9", name="soak_hours_max_after"),
+        CheckConstraint("soak_hours_max IS NULL OR soak_hours IS NOT NULL", name="soak_hours_max_soaked"),
+    )
+
+    recipe_id: UUID = Field(foreign_key="recipe.id")
+    condition: str
+    age_days: float
+    tolerance_hours: float
+    soak_hours: float | None = None
+    soak_hours_max: float | None = None
+    blocks: int
+
+
+class WholeRecipe(NamedTuple):
+    """A recipe with its parts in order and its groups."""
+
+    recipe: Recipe
+    parts: list[RecipePart]
+    groups: list[RecipeGroup]
+
+
+def recipes_of_job(session: Session, job_id: UUID) -> list[WholeRecipe]:
+    """Return every recipe of a job, dropped and replaced ones too, in three statements."""
+    return _whole(
+        session, list(session.exec(select(Recipe).where(Recipe.job_id == job_id).order_by(col(Recipe.label))))
+    )
+
+
+def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:
+    """Return one recipe with its parts and groups."""
+    found = session.get(Recipe, recipe_id)
+    return None if found is None else _whole(session, [found])[0]
+
+
+def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
+    whole = {each.id: WholeRecipe(each, [], []) for each in recipes}
+    parts = select(RecipePart).where(col(RecipePart.recipe_id).in_(whole)).order_by(col(RecipePart.position))
+    for part in session.exec(parts):
+        whole[part.recipe_id].parts.append(part)
+    groups = select(RecipeGroup).where(col(RecipeGroup.recipe_id).in_(whole))
+    for group in session.exec(groups.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))):
+        whole[group.recipe_id].groups.append(group)
+    return list(whole.values())

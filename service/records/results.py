@@ -1,0 +1,87 @@
+"""Issued results, frozen to the byte, and the calibrations each rests on."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import UniqueConstraint
+from sqlmodel import Field, Session, col, func, select
+
+from service.errors import NotFound
+from service.records.base import Row, Sha256, not_blank, one_of, positive, together
+from service.records.jobs import Job
+from service.records.people import LANGUAGES
+from service.records.shop import PAPERS
+
+
+class IssuedResult(Row, table=True):
+    """One numbered result of a job; the database lets nothing of it change but its withdrawal."""
+
+    __table_args__ = (
+        UniqueConstraint("job_id", "number"),
+        *positive("number"),
+        *not_blank("data", "engine"),
+        one_of("language", LANGUAGES),
+        one_of("paper", PAPERS),
+        together("withdrawn_at", "withdrawn_because"),
+    )
+
+    job_id: UUID = Field(foreign_key="job.id")
+    number: int
+    issued_at: datetime
+    issued_by: UUID = Field(foreign_key="person.id")
+    remark: str
+    data: str
+    data_sha256: str = Field(sa_type=Sha256)
+    engine: str
+    page_sha256: str = Field(sa_type=Sha256, foreign_key="file.sha256")
+    pdf_sha256: str = Field(sa_type=Sha256, foreign_key="file.sha256")
+    language: str
+    paper: str
+    changes: str
+    withdrawn_at: datetime | None = None
+    withdrawn_because: str | None = None
+
+
+class IssuedCalibration(Row, table=True):
+    """A calibration that an issued result rests on."""
+
+    __table_args__ = (UniqueConstraint("issued_result_id", "calibration_id"),)
+
+    issued_result_id: UUID = Field(foreign_key="issued_result.id")
+    calibration_id: UUID = Field(foreign_key="calibration.id", index=True)
+
+
+def issued_of_job(session: Session, job_id: UUID) -> list[IssuedResult]:
+    """Return the issued results of a job, newest first; whoever asks has looked the job up with ``jobs.visible``."""
+    question = select(IssuedResult).where(IssuedResult.job_id == job_id)
+    return list(session.exec(question.order_by(col(IssuedResult.number).desc())))
+
+
+def visible(session: Session, issued_result_id: UUID, *, seen_by: UUID | None) -> tuple[IssuedResult, Job]:
+    """Return an issued result and its job, or the same NotFound for a missing one and another customer's."""
+    question = select(IssuedResult, Job).join(Job, col(Job.id) == col(IssuedResult.job_id))
+    found = session.exec(question.where(IssuedResult.id == issued_result_id)).one_or_none()
+    if found is None or seen_by not in (None, found[1].customer_id):
+        raise NotFound("There is no such result.")
+    return found[0], found[1]
+
+
+def next_number(session: Session, job_id: UUID) -> int:
+    """Return the number of a job's next result; two issued at once clash on their UNIQUE."""
+    question = select(func.max(IssuedResult.number)).where(IssuedResult.job_id == job_id)
+    return (session.exec(question).one() or 0) + 1
+
+
+def touched_by(session: Session, calibration_ids: Iterable[UUID]) -> list[tuple[IssuedResult, Job]]:
+    """Return the issued results that rest on any of these calibrations, withdrawn ones left out."""
+    resting = select(col(IssuedCalibration.issued_result_id)).where(
+        col(IssuedCalibration.calibration_id).in_(set(calibration_ids))
+    )
+    question = (
+        select(IssuedResult, Job)
+        .join(Job, col(Job.id) == col(IssuedResult.job_id))
+        .where(col(IssuedResult.id).in_(resting), col(IssuedResult.withdrawn_at).is_(None))
+        .order_by(col(Job.number), col(IssuedResult.number))
+    )
+    return [(issued, job) for issued, job in session.exec(question)]
