@@ -24,12 +24,10 @@ def refuse(fields: Mapping[str, str]) -> NoReturn:
     --------
     >>> refuse({"height_m": "This must be above 0."})
     Traceback (most recent call last):
-    service.errors.Invalid: height_m: This must be above 0.
+    service.errors.Invalid: This must be above 0.
     """
-    if len(fields) == 1:
-        ((field, sentence),) = fields.items()
-        raise Invalid(f"{field}: {sentence}", fields)
-    raise Invalid(f"{len(fields)} entries cannot be used.", fields)
+    sentences = list(fields.values())
+    raise Invalid(sentences[0] if len(sentences) == 1 else f"{len(sentences)} entries cannot be used.", fields)
 
 
 def require(*, positive: Mapping[str, float] | None = None, not_negative: Mapping[str, float] | None = None) -> None:

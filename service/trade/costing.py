@@ -9,7 +9,7 @@ from service.trade.bounds import refuse, require
 
 MILLIONTH = Decimal("0.000001")
 # Digits enough that no sum of products of a price and a mass is ever rounded on the way.
-EXACT_DIGITS = 2000
+EXACT_DIGITS = 600
 
 
 @dataclass(frozen=True)

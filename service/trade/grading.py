@@ -59,7 +59,7 @@ class Curve:
                 return fine.size_mm
             if fine.share < share < coarse.share:
                 way = (share - fine.share) / (coarse.share - fine.share)
-                return fine.size_mm * (coarse.size_mm / fine.size_mm) ** way
+                return fine.size_mm * math.exp(way * math.log(coarse.size_mm / fine.size_mm))
         return None
 
 

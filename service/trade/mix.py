@@ -149,7 +149,7 @@ def plan_batch(
     dry = _dry_masses(components, stabilisers, soil=soil, mix=mix)
     water = _exact(moisture) * (mix if moisture_basis == "dry mix" else soil)
     brought = {part.name: dry[part.name] * _exact(part.moisture) for part in components}
-    missing = water - sum(brought.values())
+    missing = water - sum(brought.values(), Fraction(0))
     if missing < 0:
         refuse({"moisture": _too_wet(water / soil)})
     weigh = {name: _rounded(mass + brought.get(name, 0), scale_graduation_kg) for name, mass in dry.items()}
@@ -287,7 +287,7 @@ def _check_recipe(components: Sequence[Component], stabilisers: Sequence[Stabili
     shares = {f"components.{index}.share": part.share for index, part in enumerate(components)}
     moistures = {f"components.{index}.moisture": part.moisture for index, part in enumerate(components)}
     require(not_negative=shares | moistures | {"moisture": moisture})
-    total = sum(_exact(part.share) for part in components)
+    total = sum((_exact(part.share) for part in components), Fraction(0))
     if abs(total - 1) > SHARES_SUM_WITHIN:
         refuse({"components": f"The shares must sum to 1; they sum to {float(total):.10g}."})
     _check_stabilisers(stabilisers)

@@ -33,8 +33,8 @@ class Geometry:
         """Return the gauge at this force."""
         return self.zero_mpa + force_kn / self.kn_per_mpa
 
-    def scale_uncertainty(self, gauge_mpa: float) -> float:
-        """Return the relative uncertainty that all readings share, the same at every gauge."""
+    def scale_uncertainty(self, *, gauge_mpa: float, force_kn: float) -> float:
+        """Return the relative uncertainty that all readings share, the same at every gauge and force."""
         return GEOMETRY_UNCERTAINTY
 
 
@@ -62,9 +62,9 @@ class Calibration:
         """Return the gauge at this force."""
         return (force_kn - self.line.intercept) / self.line.slope
 
-    def scale_uncertainty(self, gauge_mpa: float) -> float:
-        """Return the standard uncertainty of the line over the force at this gauge."""
-        return self.line.uncertainty_at(gauge_mpa) / self.line.at(gauge_mpa)
+    def scale_uncertainty(self, *, gauge_mpa: float, force_kn: float) -> float:
+        """Return the standard uncertainty of the line at this gauge over the force there."""
+        return self.line.uncertainty_at(gauge_mpa) / force_kn
 
     def in_range(self, gauge_mpa: float) -> bool:
         """Return whether this gauge lies from the lowest to the highest point."""
@@ -291,7 +291,7 @@ def _reading(press: Geometry | Calibration, *, gauge_mpa: float, force_kn: float
         force_kn=force_kn,
         stress_mpa=stress_mpa,
         gauge_per_stress=gauge_mpa / stress_mpa,
-        scale_uncertainty=press.scale_uncertainty(gauge_mpa),
+        scale_uncertainty=press.scale_uncertainty(gauge_mpa=gauge_mpa, force_kn=force_kn),
         calibrated=calibrated,
         in_range=press.in_range(gauge_mpa) if isinstance(press, Calibration) else None,
     )

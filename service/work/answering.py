@@ -9,12 +9,15 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from service.errors import Invalid
+from service.trade.bounds import refuse
 from service.work.calculation import Calculation
 from service.work.registry import find
 
 MOST_ENTRIES = 500
 LONGEST_TEXT = 200
 DEEPEST = 10
+# No mass, length or stress lies beyond these, and no product of a few numbers within them leaves the range of a double.
+SMALLEST, LARGEST = 1e-60, 1e60
 
 
 def answer_text(name: str, body: bytes | str) -> dict[str, Any]:
@@ -26,14 +29,10 @@ def answer_text(name: str, body: bytes | str) -> dict[str, Any]:
 def answer(calculation: Calculation, given: dict[str, Any]) -> dict[str, Any]:
     """Return the answer of ``calculation`` to an input already read from JSON."""
     try:
-        answered = calculation.run(calculation.model.model_validate(given))
+        model = calculation.model.model_validate(given)
     except ValidationError as error:
-        raise _invalid({_dotted(fault["loc"]): _sentence(fault) for fault in error.errors()}) from None
-    except (OverflowError, ZeroDivisionError):
-        raise Invalid("These numbers are too large or too small to reckon with.") from None
-    if not _finite(answered):
-        raise Invalid("These numbers are too large or too small to reckon with.")
-    return answered
+        refuse({_dotted(fault["loc"]): _sentence(fault) for fault in error.errors()})
+    return calculation.run(model)
 
 
 class _Pairs(list[tuple[str, Any]]):
@@ -44,7 +43,7 @@ def read_object(body: bytes | str) -> dict[str, Any]:
     """Return the JSON object in ``body``; refuse what is not one, and all that JSON readers let through."""
     try:
         text = body.decode("utf-8") if isinstance(body, bytes) else body
-        read = json.loads(text, object_pairs_hook=_Pairs)
+        read = json.loads(text, object_pairs_hook=_Pairs, parse_int=_integer)
     except RecursionError:
         raise Invalid("The input is nested too deeply.") from None
     except ValueError:
@@ -54,8 +53,13 @@ def read_object(body: bytes | str) -> dict[str, Any]:
     faults: dict[str, str] = {}
     plain = _plain(read, (), faults)
     if faults:
-        raise _invalid(faults)
+        refuse(faults)
     return dict(plain)
+
+
+def _integer(digits: str) -> int | float:
+    # Python declines to read integers of thousands of digits; as a float such a number is infinite and refused by name.
+    return int(digits) if len(digits) <= LONGEST_TEXT else float(digits)
 
 
 def _plain(value: Any, path: tuple[str | int, ...], faults: dict[str, str]) -> Any:
@@ -106,15 +110,15 @@ def _shown(key: str) -> str:
 def _number_fault(value: Any) -> str | None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    try:
-        finite = math.isfinite(value)
-    except OverflowError:
-        finite = False
-    return None if finite else "This must be a finite number."
+    if not math.isfinite(value):
+        return "This must be a finite number."
+    if value and not SMALLEST <= abs(value) <= LARGEST:
+        return f"This must be 0 or between {SMALLEST:g} and {LARGEST:g}, whatever its sign."
+    return None
 
 
 def _dotted(path: Sequence[str | int]) -> str:
-    return ".".join(str(step) for step in path)
+    return ".".join(str(step) for step in path if step != "[key]")
 
 
 _SENTENCES = {
@@ -144,18 +148,3 @@ def _sentence(fault: ErrorDetails) -> str:
     # A limit of 1.0 reads as 1; every other value is shown as it is.
     shown = {key: f"{value:g}" if isinstance(value, float) else value for key, value in fault.get("ctx", {}).items()}
     return _SENTENCES.get(fault["type"], "This cannot be used.").format(**shown)
-
-
-def _invalid(fields: dict[str, str]) -> Invalid:
-    if len(fields) > 1:
-        return Invalid(f"{len(fields)} entries cannot be used.", fields)
-    ((field, sentence),) = fields.items()
-    return Invalid(f"{field}: {sentence}" if field else sentence, fields)
-
-
-def _finite(answered: Any) -> bool:
-    if isinstance(answered, dict):
-        return all(_finite(value) for value in answered.values())
-    if isinstance(answered, list):
-        return all(_finite(value) for value in answered)
-    return not isinstance(answered, float) or math.isfinite(answered)

@@ -6,6 +6,8 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
+from service.trade.bounds import refuse
+
 
 class Given(BaseModel):
     """Base of every input: unknown keys, text for numbers, NaN and true for 1 are all refused."""
@@ -34,3 +36,30 @@ class Calculation:
     run: Callable[[Any], dict[str, Any]]
     formula: str
     source_keys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Way:
+    """One of two ways to give an input: the keys it needs and those it may have besides."""
+
+    needed: tuple[str, ...]
+    optional: tuple[str, ...] = ()
+
+
+def first_way_taken(given: Given, *, first: Way, second: Way) -> bool:
+    """Return whether ``given`` goes the first way; refuse a mixture, and a way without all it needs."""
+    there = {key for key in given.model_fields_set if getattr(given, key) is not None}
+    is_first = first.needed[0] in there
+    taken, left = (first, second) if is_first else (second, first)
+    faults = {
+        key: f"This does not go with {first.needed[0]}." for key in (*left.needed, *left.optional) if key in there
+    }
+    faults |= {key: "This is required." for key in taken.needed if key not in there}
+    if faults:
+        refuse(faults)
+    return is_first
+
+
+def either(first: Way, second: Way) -> dict[str, Any]:
+    """Return what JSON Schema says of two ways."""
+    return {"oneOf": [{"required": list(first.needed)}, {"required": list(second.needed)}]}

@@ -9,6 +9,13 @@ from service.work.calculation import Calculation
 # before it is asked for, so that a batch sheet does not wait for scipy.
 FILES = {
     "moisture": "moisture",
+    "batch": "batch",
+    "press": "press",
+    "grading": "grading",
+    "limits": "limits",
+    "wall": "wall",
+    "cost": "cost",
+    "age": "age",
 }
 
 

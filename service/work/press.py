@@ -1,0 +1,95 @@
+"""`press`: gauge, force and stress, by geometry or by calibration, either way round."""
+
+from typing import Any
+
+from pydantic import ConfigDict
+
+from service.trade.pressing import (
+    Calibration,
+    CalibrationPoint,
+    Geometry,
+    fit_calibration,
+    gauge_for_stress,
+    press_by_geometry,
+    read_gauge,
+)
+from service.work.calculation import Calculation, Count, Given, NotNegative, Positive, Way, either, first_way_taken
+
+BY_CALIBRATION = Way(("points",))
+BY_GEOMETRY = Way(("ram_diameter_mm", "efficiency"), ("rams", "zero_mpa"))
+FROM_STRESS = Way(("stress_mpa",))
+FROM_GAUGE = Way(("gauge_mpa",))
+
+
+class PointGiven(Given):
+    """What the gauge showed at a known force."""
+
+    gauge_mpa: NotNegative
+    force_kn: NotNegative
+
+
+class PressGiven(Given):
+    """A press, a face, and the gauge or the stress."""
+
+    model_config = ConfigDict(
+        json_schema_extra={"allOf": [either(BY_CALIBRATION, BY_GEOMETRY), either(FROM_STRESS, FROM_GAUGE)]}
+    )
+
+    ram_diameter_mm: Positive | None = None
+    rams: Count = 1
+    efficiency: Positive | None = None
+    zero_mpa: float = 0.0
+    points: list[PointGiven] | None = None
+    face_length_mm: Positive
+    face_width_mm: Positive
+    gauge_mpa: NotNegative | None = None
+    stress_mpa: float | None = None
+
+
+def calculate(given: PressGiven) -> dict[str, Any]:
+    """Return gauge, force and stress, what they are worth, and the line of a calibration."""
+    press = _press(given)
+    first_way_taken(given, first=FROM_STRESS, second=FROM_GAUGE)
+    face = {"face_length_mm": given.face_length_mm, "face_width_mm": given.face_width_mm}
+    if given.stress_mpa is not None:
+        reading = gauge_for_stress(press, stress_mpa=given.stress_mpa, **face)
+    else:
+        assert given.gauge_mpa is not None
+        reading = read_gauge(press, gauge_mpa=given.gauge_mpa, **face)
+    answer: dict[str, Any] = {
+        "gauge_mpa": reading.gauge_mpa,
+        "force_kn": reading.force_kn,
+        "stress_mpa": reading.stress_mpa,
+        "gauge_per_stress": reading.gauge_per_stress,
+        "calibrated": reading.calibrated,
+        "scale_uncertainty": reading.scale_uncertainty,
+    }
+    if isinstance(press, Calibration):
+        answer |= {
+            "slope_kn_per_mpa": press.line.slope,
+            "intercept_kn": press.line.intercept,
+            "residual_sd_kn": press.line.residual_sd,
+            "in_range": reading.in_range,
+        }
+    return answer
+
+
+def _press(given: PressGiven) -> Geometry | Calibration:
+    first_way_taken(given, first=BY_CALIBRATION, second=BY_GEOMETRY)
+    if given.points is not None:
+        return fit_calibration([CalibrationPoint(point.gauge_mpa, point.force_kn) for point in given.points])
+    assert given.ram_diameter_mm is not None and given.efficiency is not None
+    return press_by_geometry(
+        ram_diameter_mm=given.ram_diameter_mm,
+        efficiency=given.efficiency,
+        rams=given.rams,
+        zero_mpa=given.zero_mpa,
+    )
+
+
+CALCULATION = Calculation(
+    model=PressGiven,
+    run=calculate,
+    formula="force = efficiency x rams x pi d^2 / 4 x (gauge - zero), or the calibration line; stress = force / face",
+    source_keys=("hydraulic-ram", "stress", "gum-h3"),
+)
