@@ -1,10 +1,15 @@
 """The commands. Nothing of the service is imported here at the top: each command opens its own room."""
 
+from __future__ import annotations
+
 import json
 import sys
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
+
+if TYPE_CHECKING:
+    from service.settings import Settings
 
 REFUSED = 2
 
@@ -41,8 +46,72 @@ def work(
         raise typer.Exit(REFUSED) from None
 
 
+@app.command()
+def serve() -> None:
+    """Bring the database up to date and start the service, with settings from the environment."""
+    settings = _read_settings(production=True)
+    _bring_up_to_date(settings)
+    _answer(settings)
+
+
+@app.command()
+def migrate() -> None:
+    """Bring the database that the environment names up to date."""
+    _bring_up_to_date(_read_settings())
+
+
 def _print(answer: dict[str, Any]) -> None:
     typer.echo(json.dumps(answer, indent=2, allow_nan=False))
+
+
+def _read_settings(**given: Any) -> Settings:
+    """Return the settings of the environment but for what is given, or say which of them cannot be used."""
+    from pydantic import ValidationError
+
+    from service.settings import Settings
+
+    try:
+        return Settings(**given)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        names = ", ".join(f"LOAMBOOK_{str(part).upper()}" for part in fault["loc"][:1])
+        _stop(f"{names}: {fault['msg']}." if names else str(fault["ctx"]["error"]))
+
+
+def _bring_up_to_date(settings: Settings) -> None:
+    """Make the data folder and run the migrations that the database has not seen."""
+    from service.errors import Conflict
+    from service.records.database import migrate
+
+    settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    try:
+        migrate(settings.database_url)
+    except Conflict as refusal:
+        _stop(refusal.sentence)
+
+
+def _answer(settings: Settings) -> None:
+    """Answer requests until somebody stops the process."""
+    import uvicorn
+
+    from service.app import create_app
+
+    uvicorn.run(
+        create_app(settings),
+        host=settings.host,
+        port=settings.port,
+        # The word of a proxy is taken only where the settings name it.
+        proxy_headers=bool(settings.proxies),
+        forwarded_allow_ips=list(settings.proxies),
+        server_header=False,
+        # Addresses can hold the token of a shared result, which belongs into no log.
+        access_log=False,
+    )
+
+
+def _stop(sentence: str) -> NoReturn:
+    typer.echo(sentence, err=True)
+    raise typer.Exit(1)
 
 
 def main() -> None:
