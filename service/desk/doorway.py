@@ -208,7 +208,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
             act=name,
             subject_kind=done.kind,
             subject_id=done.id,
-            details=canonical(done.details),
+            details=done.details,
         )
         if caller.request_key is not None:
             replay.keep(

@@ -180,6 +180,11 @@ def _points(session: Session, calibration_ids: list[UUID]) -> dict[UUID, list[Ca
     return by_calibration
 
 
+def replacement_of(session: Session, calibration_id: UUID) -> Calibration | None:
+    """Return the calibration that took the place of one."""
+    return session.exec(select(Calibration).where(Calibration.replaces_id == calibration_id)).one_or_none()
+
+
 def in_force(calibrations: list[Calibrated], *, on: date) -> Calibrated | None:
     """Return the newest of a gauge's calibrations valid from a day or before; past its end it still counts."""
     begun = [calibrated for calibrated in calibrations if calibrated.calibration.valid_from <= on]

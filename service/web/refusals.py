@@ -36,11 +36,11 @@ SECRETS = frozenset({"password", "new_password", "request_key"})
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
 
 
-def form_of(get_name: str) -> Callable[[Endpoint], Endpoint]:
-    """Name the page that shows this form, so that a refused one is shown again with what was typed."""
+def form_of(path: str) -> Callable[[Endpoint], Endpoint]:
+    """Say at which address the form stands, so that a refused one is shown again with what was typed."""
 
     def mark(endpoint: Endpoint) -> Endpoint:
-        endpoint.form_of = get_name  # type: ignore[attr-defined]
+        endpoint.form_of = path  # type: ignore[attr-defined]
         return endpoint
 
     return mark
@@ -98,20 +98,9 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
         return JSONResponse(told, status, {"Vary": "HX-Request, HX-Target"})
     shown_by = getattr(request.scope.get("endpoint"), "form_of", None)
     if request.method == "POST" and shown_by and status in (409, 422):
-        path = request.app.url_path_for(shown_by, **_only_needed(request, shown_by))
-        return FormAgain(request.app, str(path), refusal, status, await _typed(request))
+        path = shown_by.format(**request.path_params)
+        return FormAgain(request.app, path, refusal, status, await _typed(request))
     return refusal_page(request, refusal.sentence, status, refusal.fields)
-
-
-def _only_needed(request: Request, name: str) -> dict[str, Any]:
-    route = next(one for one in _routes(request.app.router.routes) if getattr(one, "name", None) == name)
-    return {key: request.path_params[key] for key in route.param_convertors}
-
-
-def _routes(routes: Any) -> Any:
-    for one in routes:
-        yield one
-        yield from _routes(getattr(one, "routes", None) or [])
 
 
 async def _typed(request: Request) -> dict[str, str]:

@@ -14,14 +14,14 @@ from service.web.render import page, see
 router = APIRouter()
 
 
-@router.get("/sign-in", name="sign_in")
+@router.get("/sign-in")
 def show(request: Request, visitor: Visitor, then: str = "/") -> HTMLResponse:
     """Show the form for e-mail and password."""
     return page(request, "sign_in.html", caller=None, then=_local(then))
 
 
 @router.post("/sign-in")
-@form_of("sign_in")
+@form_of("/sign-in")
 def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectResponse:
     """Open a session for whoever knows the password."""
     with reading(form, visitor.shop) as read:
@@ -42,7 +42,7 @@ def sign_out(request: Request, caller: PageCaller) -> RedirectResponse:
     return answer
 
 
-@router.get("/sign-in/{token}", name="address")
+@router.get("/sign-in/{token}")
 def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse:
     """Show for whom a one-use address is; only the button spends it, so that a link preview cannot."""
     name, invited = people.whose_address(visitor, token_sha256=sha256(token))
@@ -50,7 +50,7 @@ def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse
 
 
 @router.post("/sign-in/{token}")
-@form_of("address")
+@form_of("/sign-in/{token}")
 def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) -> RedirectResponse:
     """Spend a one-use address."""
     with reading(form, visitor.shop) as read:

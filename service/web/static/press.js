@@ -56,6 +56,7 @@ function remark(gauge, data) {
 function write(section, figure, unit, other, said) {
   const place = section.querySelector(".stress-figure");
   place.textContent = figure;
+  place.classList.toggle("nothing", !unit);
   if (unit) {
     const small = document.createElement("small");
     small.textContent = ` ${unit}`;

@@ -1,0 +1,296 @@
+"""Presses, gauges, moulds and calibrations, and how well each gauge's line fits."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
+from service.errors import Invalid, NotFound
+from service.records import presses as records
+from service.records import results
+from service.records.presses import Calibrated, Calibration, Gauge, Mould, Press
+from service.trade import pressing
+from service.typed import Typed
+
+
+@dataclass(frozen=True)
+class CalibrationView:
+    """A calibration with the line through its points."""
+
+    id: UUID
+    done_on: date
+    valid_from: date
+    valid_until: date
+    reference: str
+    reference_uncertainty: float | None
+    points: list[tuple[float, float]]
+    slope_kn_per_mpa: float
+    intercept_kn: float
+    residual_sd_kn: float
+    over: bool
+
+
+@dataclass(frozen=True)
+class GaugeView:
+    """A gauge, its range and its calibrations, the newest first."""
+
+    id: UUID
+    name: str
+    unit: str
+    graduation_mpa: float
+    least_mpa: float
+    full_scale_mpa: float
+    calibrations: list[CalibrationView]
+
+
+@dataclass(frozen=True)
+class PressView:
+    """A press and its gauges."""
+
+    id: UUID
+    name: str
+    forms: bool
+    crushes: bool
+    ram_diameter_mm: float
+    rams: int
+    efficiency: float
+    rating_kn: float | None
+    working_limit_kn: float | None
+    gauges: list[GaugeView]
+
+
+@dataclass(frozen=True)
+class MouldView:
+    """A mould, whose inside is the face and height of the block."""
+
+    id: UUID
+    name: str
+    length_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True)
+class Bench:
+    """All presses and moulds of the shop."""
+
+    presses: list[PressView]
+    moulds: list[MouldView]
+
+
+@look("press.bench", by=STAFF)
+def bench(session: Session, caller: Caller) -> Bench:
+    """Return every press with gauges and calibrations, and every mould."""
+    pairs = records.presses(session)
+    calibrations = records.calibrations_of(session, [gauge.id for _, gauge in pairs if gauge is not None])
+    today = caller.stores.clock().date()
+    views: dict[UUID, PressView] = {}
+    for press, gauge in pairs:
+        view = views.setdefault(press.id, _press_view(press))
+        if gauge is not None:
+            view.gauges.append(_gauge_view(gauge, calibrations.get(gauge.id, []), today))
+    moulds = [MouldView(m.id, m.name, m.length_mm, m.width_mm, m.height_mm) for m in records.moulds(session)]
+    return Bench(list(views.values()), moulds)
+
+
+def _press_view(press: Press) -> PressView:
+    return PressView(
+        press.id,
+        press.name,
+        press.forms,
+        press.crushes,
+        press.ram_diameter_mm,
+        press.rams,
+        press.efficiency,
+        press.rating_kn,
+        press.working_limit_kn,
+        [],
+    )
+
+
+def _gauge_view(gauge: Gauge, calibrations: list[Calibrated], today: date) -> GaugeView:
+    return GaugeView(
+        gauge.id,
+        gauge.name,
+        gauge.unit,
+        gauge.graduation_mpa,
+        gauge.least_mpa,
+        gauge.full_scale_mpa,
+        [_calibration_view(one, today) for one in calibrations],
+    )
+
+
+def _calibration_view(calibrated: Calibrated, today: date) -> CalibrationView:
+    kept, points = calibrated.calibration, calibrated.points
+    line = _line([(point.gauge_mpa, point.force_kn) for point in points]).line
+    return CalibrationView(
+        kept.id,
+        kept.done_on,
+        kept.valid_from,
+        kept.valid_until,
+        kept.reference,
+        kept.reference_uncertainty,
+        [(point.gauge_mpa, point.force_kn) for point in points],
+        line.slope,
+        line.intercept,
+        line.residual_sd,
+        kept.valid_until < today,
+    )
+
+
+def _line(points: Sequence[tuple[float, float]]) -> pressing.Calibration:
+    return pressing.fit_calibration([pressing.CalibrationPoint(gauge, force) for gauge, force in points])
+
+
+@act("press.add", by=OWNERS)
+def add_press(
+    session: Session,
+    caller: Caller,
+    *,
+    name: str,
+    forms: bool,
+    crushes: bool,
+    ram_diameter_mm: Typed,
+    rams: int,
+    efficiency: Typed,
+    rating_kn: Typed | None,
+    working_limit_kn: Typed | None,
+) -> Done:
+    """Add a press; one that crushes needs a rating and a working limit below it."""
+    if not (forms or crushes):
+        raise Invalid("A press forms blocks, crushes them, or both.", {"forms": "Choose at least one."})
+    if crushes:
+        _check_limit(rating_kn, working_limit_kn)
+    pressing.press_by_geometry(ram_diameter_mm=ram_diameter_mm.value, efficiency=efficiency.value, rams=rams)
+    press = Press(
+        name=name,
+        forms=forms,
+        crushes=crushes,
+        ram_diameter_mm=ram_diameter_mm.value,
+        rams=rams,
+        efficiency=efficiency.value,
+        rating_kn=rating_kn.value if rating_kn else None,
+        working_limit_kn=working_limit_kn.value if working_limit_kn else None,
+    )
+    session.add(press)
+    session.flush()
+    return Done("press", press.id, {"name": name})
+
+
+def _check_limit(rating_kn: Typed | None, working_limit_kn: Typed | None) -> None:
+    if rating_kn is None:
+        raise Invalid("A crushing press needs its rating.", {"rating_kn": "Read it off the press's plate."})
+    if working_limit_kn is None or not 0 < working_limit_kn.value < rating_kn.value:
+        sentence = "Set a limit below the rating; people stop there."
+        raise Invalid("A crushing press needs a working limit.", {"working_limit_kn": sentence})
+
+
+@act("gauge.add", by=OWNERS)
+def add_gauge(
+    session: Session,
+    caller: Caller,
+    *,
+    press_id: UUID,
+    name: str,
+    unit: str,
+    graduation_mpa: Typed,
+    least_mpa: Typed | None,
+    full_scale_mpa: Typed,
+) -> Done:
+    """Add a gauge to a press."""
+    if session.get(Press, press_id) is None:
+        raise NotFound("There is no such press.")
+    if graduation_mpa.value <= 0:
+        raise Invalid("This gauge has no graduation.", {"graduation_mpa": "The smallest step on the dial, above zero."})
+    if full_scale_mpa.value <= graduation_mpa.value:
+        raise Invalid("This gauge has no range.", {"full_scale_mpa": "Above the smallest step on the dial."})
+    gauge = Gauge(
+        press_id=press_id,
+        name=name,
+        unit=unit,
+        graduation_mpa=graduation_mpa.value,
+        least_mpa=least_mpa.value if least_mpa else 0.0,
+        full_scale_mpa=full_scale_mpa.value,
+    )
+    session.add(gauge)
+    session.flush()
+    return Done("gauge", gauge.id, {"name": name, "press": press_id})
+
+
+@act("mould.add", by=OWNERS)
+def add_mould(
+    session: Session, caller: Caller, *, name: str, length_mm: Typed, width_mm: Typed, height_mm: Typed
+) -> Done:
+    """Add a mould by its inside measures."""
+    for field, typed in (("length_mm", length_mm), ("width_mm", width_mm), ("height_mm", height_mm)):
+        if typed.value <= 0:
+            raise Invalid("A mould has an inside.", {field: "Above zero."})
+    mould = Mould(name=name, length_mm=length_mm.value, width_mm=width_mm.value, height_mm=height_mm.value)
+    session.add(mould)
+    session.flush()
+    return Done("mould", mould.id, {"name": name})
+
+
+@act("calibration.add", by=OWNERS)
+def add_calibration(
+    session: Session,
+    caller: Caller,
+    *,
+    gauge_id: UUID,
+    done_on: date,
+    valid_from: date,
+    valid_until: date,
+    reference: str,
+    reference_uncertainty: Typed | None,
+    points: Sequence[tuple[Typed, Typed]],
+    replaces_id: UUID | None = None,
+    replaced_because: str | None = None,
+) -> Done:
+    """Keep a calibration of a gauge; one that replaces another says why, and which issued results that touches."""
+    if session.get(Gauge, gauge_id) is None:
+        raise NotFound("There is no such gauge.")
+    if valid_until <= valid_from:
+        raise Invalid("This calibration is never valid.", {"valid_until": "After the day it is valid from."})
+    line = _line([(gauge.value, force.value) for gauge, force in points]).line
+    if line.slope <= 0:
+        raise Invalid("The force falls as the gauge rises.", {"points": "Look for two points that were swapped."})
+    _check_replaced(session, gauge_id, replaces_id, replaced_because)
+    calibration = Calibration(
+        gauge_id=gauge_id,
+        done_on=done_on,
+        valid_from=valid_from,
+        valid_until=valid_until,
+        reference=reference,
+        reference_uncertainty=reference_uncertainty.value if reference_uncertainty else None,
+        replaces_id=replaces_id,
+        replaced_because=replaced_because,
+    )
+    session.add(calibration)
+    session.flush()
+    session.add_all(
+        records.CalibrationPoint(
+            calibration_id=calibration.id,
+            position=position,
+            gauge_mpa=gauge.value,
+            force_kn=force.value,
+            as_read={"gauge_mpa": gauge.as_read(), "force_kn": force.as_read()},
+        )
+        for position, (gauge, force) in enumerate(points, start=1)
+    )
+    touched = results.touched_by(session, [replaces_id] if replaces_id else [])
+    return Done("calibration", calibration.id, {"gauge": gauge_id, "touches": [issued.id for issued, _ in touched]})
+
+
+def _check_replaced(session: Session, gauge_id: UUID, replaces_id: UUID | None, because: str | None) -> None:
+    if replaces_id is None:
+        return
+    old = session.get(Calibration, replaces_id)
+    if old is None or old.gauge_id != gauge_id:
+        raise NotFound("There is no such calibration.")
+    if not because:
+        raise Invalid("A calibration is replaced for a reason.", {"replaced_because": "Please say why."})
+    if records.replacement_of(session, replaces_id) is not None:
+        raise Invalid("This calibration was replaced already.", {"replaces_id": "Choose the newest one."})
