@@ -121,7 +121,7 @@ def migration_config(connection: Connection) -> Config:
     """Return Alembic's configuration for a connection, made in code: a wheel has no ini file."""
     config = Config()
     config.set_main_option("script_location", str(folder("migrations")))
-    config.attributes["connection"] = connection
+    config.attributes.update(connection=connection, metadata=METADATA)
     return config
 
 

@@ -57,7 +57,7 @@ def append(
 ) -> Trail:
     """Add an entry at the head and return it; call it last, for it holds the head's lock until the commit."""
     position, previous_sha256 = _head(session)
-    told = {
+    told: dict[str, Any] = {
         "position": position + 1,
         "at": at.astimezone(UTC),
         "person_id": person_id,
