@@ -66,7 +66,8 @@ def peak_stress(
     A ram of 100 cm2 without friction on a face of 100 cm2 gives gauge and stress alike; the gauge rested at 0.2:
 
     >>> press = Geometry(ram_diameter_mm=112.8379167, rams=1, efficiency=1.0, zero_mpa=0.0)
-    >>> peak = peak_stress(press, gauge_mpa=5.2, face_length_mm=100, face_width_mm=100, graduation_mpa=0.5, zero_mpa=0.2)
+    >>> face = {"face_length_mm": 100.0, "face_width_mm": 100.0}
+    >>> peak = peak_stress(press, gauge_mpa=5.2, **face, graduation_mpa=0.5, zero_mpa=0.2)
     >>> round(peak.stress_mpa, 6), round(peak.graduation_mpa, 6)
     (5.0, 0.5)
     """
