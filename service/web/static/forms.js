@@ -111,7 +111,7 @@ document.addEventListener("htmx:afterRequest", (event) => {
 
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.
 document.addEventListener("htmx:beforeSwap", (event) => {
-  const { xhr, elt } = event.detail;
+  const { xhr, requestConfig } = event.detail;
   if (xhr.status < 400) return;
   const isPage = (xhr.getResponseHeader("Content-Type") || "").startsWith("text/html");
   if (isPage && event.detail.boosted) {
@@ -119,7 +119,7 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     event.detail.isError = false;
     return;
   }
-  const form = formOf(elt);
+  const form = formOf(requestConfig.elt);
   const told = toldBy(xhr) || { error: "This could not be done. Everything typed is still here." };
   if (form) showRefusal(form, told);
   else document.getElementById("line").textContent = told.error;

@@ -1,7 +1,7 @@
 // The stress on the face while the gauge is typed: (slope * gauge + intercept) / area, all carried by the page.
 "use strict";
 
-const NUMBER = /^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?$/;
+const NUMBER = /^([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(\S*)$/;
 
 // The same figures as the server's: half away from zero on the shortest decimal form, or down for a floor.
 function significant(value, digits, isFloor) {
@@ -31,9 +31,9 @@ function input(form, name) {
 
 // A typed number in MPa or mm, or null while it is not one.
 function typed(form, name, unit, factors) {
-  const text = (input(form, name)?.value || "").trim();
-  const factor = factors[input(form, `${name}_unit`)?.value || unit];
-  return NUMBER.test(text) && factor !== undefined ? Number(text) * factor : null;
+  const found = NUMBER.exec((input(form, name)?.value || "").trim());
+  const factor = found && factors[found[2] || input(form, `${name}_unit`)?.value || unit];
+  return factor ? Number(found[1]) * factor : null;
 }
 
 function stressMpa(form, data, factors) {
@@ -53,33 +53,40 @@ function remark(gauge, data) {
   return "";
 }
 
-function write(section, figure, unit, other, said) {
+function small(text) {
+  const piece = document.createElement("small");
+  piece.textContent = text;
+  return piece;
+}
+
+function write(section, figure, { before = "", unit = "", other = "", said = "" }) {
   const place = section.querySelector(".stress-figure");
-  place.textContent = figure;
+  place.replaceChildren(...(before ? [small(`${before} `)] : []), figure, ...(unit ? [small(` ${unit}`)] : []));
   place.classList.toggle("nothing", !unit);
-  if (unit) {
-    const small = document.createElement("small");
-    small.textContent = ` ${unit}`;
-    place.append(small);
-  }
   section.querySelector(".stress-other").textContent = other;
   section.querySelector(".stress-remark").textContent = said;
+}
+
+function whyNothing(ending, found) {
+  if (!ending) return "Choose first how it ended.";
+  if (ending !== "broke" && ending !== "held") return "No stress is kept for this block.";
+  if (!found) return "Type the gauge reading.";
+  return found.stress > 0 ? "" : "No force at this reading.";
 }
 
 function show(section) {
   const data = section.dataset;
   const form = section.closest("form");
   const ending = data.after ? input(form, data.after)?.value : "broke";
-  if (!ending) return write(section, "–", "", "Choose first how it ended.", "");
-  if (ending !== "broke" && ending !== "held") return write(section, "–", "", "No stress is kept for this block.", "");
   const found = stressMpa(form, data, JSON.parse(data.factors));
-  if (!found) return write(section, "–", "", "Type the gauge reading.", "");
-  if (found.stress <= 0) return write(section, "–", "", "No force at this reading.", "");
+  const nothing = whyNothing(ending, found);
+  if (nothing) return write(section, "–", { other: nothing });
   const isFloor = ending === "held";
   const [first, second] = data.first === "imperial" ? ["psi", "MPa"] : ["MPa", "psi"];
   const value = { MPa: found.stress, psi: found.stress * Number(data.psi) };
-  const figure = (isFloor ? "at least " : "") + significant(value[first], 3, isFloor);
-  return write(section, figure, first, `${significant(value[second], 3, isFloor)} ${second}`, remark(found.gauge, data));
+  const [figure, other] = [first, second].map((unit) => significant(value[unit], 3, isFloor));
+  const before = isFloor ? "at least" : "";
+  return write(section, figure, { before, unit: first, other: `${other} ${second}`, said: remark(found.gauge, data) });
 }
 
 function follow(event) {
