@@ -49,11 +49,11 @@ def recognise(session: Session, caller: Caller, *, token_sha256: str, kind: str)
         role=Role(ticket.role or person.role),
         customer_id=person.customer_id,
         device_id=ticket.device_id,
-        shop=facts_of(shop),
+        shop=_facts_of(shop),
     )
 
 
-def facts_of(shop: Shop) -> ShopFacts:
+def _facts_of(shop: Shop) -> ShopFacts:
     """Return what pages and papers need to know of the shop."""
     return ShopFacts(
         name=shop.name,

@@ -1,0 +1,59 @@
+"""What the trade says of itself: every public function names its parameters, its result, its source and an example."""
+
+import importlib
+import inspect
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from service.trade import sources
+
+TRADE = Path(__file__).resolve().parents[2] / "service" / "trade"
+# Bounds are refusals shared by the formulas, and sources is the list that the others name.
+NO_FORMULAS = {"__init__", "bounds", "sources"}
+
+
+def public_functions() -> list[Callable[..., Any]]:
+    """Return every public function of the trade that holds a formula or a rule."""
+    names = sorted(path.stem for path in TRADE.glob("*.py") if path.stem not in NO_FORMULAS)
+    modules = [importlib.import_module(f"service.trade.{name}") for name in names]
+    return [
+        function
+        for module in modules
+        for name, function in vars(module).items()
+        if inspect.isfunction(function) and function.__module__ == module.__name__ and not name.startswith("_")
+    ]
+
+
+def sections(function: Callable[..., Any]) -> dict[str, list[str]]:
+    """Return the lines of each underlined section of a docstring."""
+    lines = (inspect.getdoc(function) or "").splitlines()
+    heads = [i for i in range(len(lines) - 1) if re.fullmatch(r"-{3,}", lines[i + 1])]
+    ends = [*heads[1:], len(lines)]
+    return {lines[head]: lines[head + 2 : end] for head, end in zip(heads, ends, strict=True)}
+
+
+def entries(lines: list[str]) -> list[str]:
+    """Return what stands before the colon in the lines of a section that are not indented."""
+    return [name.strip() for line in lines if re.match(r"\S", line) for name in line.partition(" :")[0].split(",")]
+
+
+@pytest.mark.parametrize(
+    "function", public_functions(), ids=lambda f: f"{f.__module__.rpartition('.')[2]}.{f.__name__}"
+)
+class TestEveryFunctionOfTheTrade:
+    def test_lists_the_parameters_it_has(self, function):
+        assert entries(sections(function).get("Parameters", [])) == list(inspect.signature(function).parameters)
+
+    def test_says_what_it_returns(self, function):
+        assert any(line.strip() for line in sections(function).get("Returns", []))
+
+    def test_names_a_source_that_is_on_the_list(self, function):
+        named = entries(sections(function).get("Source", []))
+        assert named and set(named) <= set(sources.SOURCES)
+
+    def test_shows_an_example_that_runs(self, function):
+        assert any(line.startswith(">>> ") for line in sections(function).get("Examples", []))
