@@ -33,6 +33,14 @@ _ALL = (
     Source("d6913", "ASTM", "D6913 Particle-size distribution by sieve analysis", "2017", "share passing", "memory"),
     Source("d4318", "ASTM", "D4318 Liquid limit, plastic limit and plasticity index", "2017", "A, B, 16", "memory"),
     Source("d2487", "ASTM", "D2487 Unified soil classification", "2017", "A-line, U-line, Cu, Cc", "second-hand"),
+    Source(
+        "d2487-names",
+        "ASTM",
+        "D2487 Unified soil classification",
+        "2017",
+        "11 to 13, Table 1: groups, names, the 15 % and 30 % rules, organic fines",
+        "memory",
+    ),
     Source("shrinkage-box", "VITA", "Linear shrinkage in a box of 600 x 40 x 40 mm", "1975", "", "second-hand"),
     Source("d2216", "ASTM", "D2216 Water content of soil by mass", "2019", "definition of water content", "memory"),
     # Rules for strength

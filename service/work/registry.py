@@ -13,6 +13,7 @@ FILES = {
     "press": "press",
     "grading": "grading",
     "limits": "limits",
+    "classify": "classify",
     "wall": "wall",
     "cost": "cost",
     "age": "age",
