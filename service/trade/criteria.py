@@ -11,9 +11,9 @@ from typing import Any, Literal, cast, get_args
 
 from service.errors import Invalid
 from service.phrase import Phrase
+from service.trade.conditions import Condition, State
 from service.trade.sources import SOURCES
 
-State = Literal["as cured", "air-dry", "oven-dry", "soaked"]
 Statistic = Literal["mean", "characteristic", "each"]
 Standing = Literal["seen", "second-hand", "memory", "own"]
 
@@ -21,33 +21,6 @@ DATA = Path(__file__).parent / "data" / "criteria.toml"
 
 PSI_MPA = 4.4482216152605 / 645.16
 MPA_IN = {"MPa": 1.0, "kPa": 0.001, "psi": PSI_MPA, "kgf/cm2": 0.0980665}
-
-
-@dataclass(frozen=True)
-class Condition:
-    """How a block stood when it was crushed: moisture state, hours under water, days since pressing."""
-
-    state: State
-    soak_hours: float | None
-    age_days: float | None
-
-    @property
-    def name(self) -> str:
-        """The free text by which the engine tells conditions apart."""
-        return condition_name(state=self.state, soak_hours=self.soak_hours, age_days=self.age_days)
-
-    def phrase(self) -> Phrase:
-        """Return the condition as part of a sentence."""
-        if self.state == "soaked":
-            known = Phrase("after {soak_hours} under water", {"soak_hours": float(self.soak_hours or 0)})
-        else:
-            known = Phrase(_IN_A_SENTENCE[self.state])
-        if self.age_days is None:
-            return known
-        return Phrase("{state} at {age_days}", {"state": known, "age_days": float(self.age_days)})
-
-
-_IN_A_SENTENCE: dict[State, str] = {"as cured": "as cured", "air-dry": "air-dried", "oven-dry": "oven-dried"}
 
 
 @dataclass(frozen=True)
@@ -105,39 +78,6 @@ class Criterion:
     def as_data(self) -> dict[str, object]:
         """Return it as plain data, fit to be kept as a copy and read again."""
         return {**asdict(self), "rules": [asdict(rule) for rule in self.rules], "remarks": list(self.remarks)}
-
-
-def condition_name(*, state: State, soak_hours: float | None, age_days: float | None) -> str:
-    """Return the one name of a condition by which groups and limits meet.
-
-    Parameters
-    ----------
-    state : State
-        Moisture state: as cured, air-dry, oven-dry or soaked.
-    soak_hours : float or None
-        Time under water in h; None unless soaked.
-    age_days : float or None
-        Days from pressing to crushing; None where a rule names no age.
-
-    Returns
-    -------
-    str
-        For example "soaked 4 h, 7 days".
-
-    Source
-    ------
-    Own naming; no published source needed.
-
-    Examples
-    --------
-    >>> condition_name(state="soaked", soak_hours=4.0, age_days=7)
-    'soaked 4 h, 7 days'
-    >>> condition_name(state="as cured", soak_hours=None, age_days=1)
-    'as cured, 1 day'
-    """
-    soak = "" if soak_hours is None else f" {soak_hours:g} h"
-    age = "" if age_days is None else f", {age_days:g} {'day' if age_days == 1 else 'days'}"
-    return f"{state}{soak}{age}"
 
 
 def limits_for(criterion: Criterion, *, tested: Iterable[Condition] = ()) -> tuple[Limit, ...]:

@@ -5,11 +5,10 @@ import tomllib
 import pytest
 
 from service.errors import Invalid
+from service.trade.conditions import Condition, condition_name
 from service.trade.criteria import (
     DATA,
     MPA_IN,
-    Condition,
-    condition_name,
     limits_for,
     notes,
     published,
