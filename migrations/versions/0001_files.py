@@ -16,9 +16,9 @@ def upgrade() -> None:
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("media_type", sa.String(), nullable=False),
         sa.Column("bytes", sa.Integer(), nullable=False),
-        sa.CheckConstraint("trim(media_type) <> ''", name="ck_file_media_type_not_blank"),
-        sa.CheckConstraint("bytes >= 0 AND bytes < 1e9", name="ck_file_bytes_not_negative"),
-        sa.PrimaryKeyConstraint("sha256", name="pk_file"),
+        sa.CheckConstraint("trim(media_type) <> ''", name=op.f("ck_file_media_type_not_blank")),
+        sa.CheckConstraint("bytes >= 0 AND bytes < 1e9", name=op.f("ck_file_bytes_not_negative")),
+        sa.PrimaryKeyConstraint("sha256", name=op.f("pk_file")),
     )
 
 

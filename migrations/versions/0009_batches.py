@@ -28,23 +28,25 @@ def upgrade() -> None:
         sa.Column("covered_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("uncovered_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("remark", sa.String(), nullable=True),
-        sa.CheckConstraint("(mixed_at IS NULL) = (mixed_by IS NULL)", name="ck_batch_mixed_at_together"),
-        sa.CheckConstraint("dry_soil_kg > 0 AND dry_soil_kg < 1e9", name="ck_batch_dry_soil_kg_positive"),
-        sa.CheckConstraint("number > 0 AND number < 1e9", name="ck_batch_number_positive"),
+        sa.CheckConstraint("(mixed_at IS NULL) = (mixed_by IS NULL)", name=op.f("ck_batch_mixed_at_together")),
+        sa.CheckConstraint("dry_soil_kg > 0 AND dry_soil_kg < 1e9", name=op.f("ck_batch_dry_soil_kg_positive")),
+        sa.CheckConstraint("number > 0 AND number < 1e9", name=op.f("ck_batch_number_positive")),
         sa.CheckConstraint(
-            "scale_graduation_kg > 0 AND scale_graduation_kg < 1e9", name="ck_batch_scale_graduation_kg_positive"
+            "scale_graduation_kg > 0 AND scale_graduation_kg < 1e9", name=op.f("ck_batch_scale_graduation_kg_positive")
         ),
-        sa.CheckConstraint("uncovered_at >= covered_at", name="ck_batch_uncovered_after"),
-        sa.CheckConstraint("uncovered_at IS NULL OR covered_at IS NOT NULL", name="ck_batch_uncovered_was_covered"),
-        sa.CheckConstraint("waste >= 0 AND waste < 1e9", name="ck_batch_waste_not_negative"),
-        sa.CheckConstraint("water_kg >= 0 AND water_kg < 1e9", name="ck_batch_water_kg_not_negative"),
+        sa.CheckConstraint("uncovered_at >= covered_at", name=op.f("ck_batch_uncovered_after")),
         sa.CheckConstraint(
-            "water_planned_kg >= 0 AND water_planned_kg < 1e9", name="ck_batch_water_planned_kg_not_negative"
+            "uncovered_at IS NULL OR covered_at IS NOT NULL", name=op.f("ck_batch_uncovered_was_covered")
         ),
-        sa.ForeignKeyConstraint(["mixed_by"], ["person.id"], name="fk_batch_mixed_by"),
-        sa.ForeignKeyConstraint(["recipe_id"], ["recipe.id"], name="fk_batch_recipe_id"),
-        sa.PrimaryKeyConstraint("id", name="pk_batch"),
-        sa.UniqueConstraint("recipe_id", "number", name="uq_batch_recipe_id_number"),
+        sa.CheckConstraint("waste >= 0 AND waste < 1e9", name=op.f("ck_batch_waste_not_negative")),
+        sa.CheckConstraint("water_kg >= 0 AND water_kg < 1e9", name=op.f("ck_batch_water_kg_not_negative")),
+        sa.CheckConstraint(
+            "water_planned_kg >= 0 AND water_planned_kg < 1e9", name=op.f("ck_batch_water_planned_kg_not_negative")
+        ),
+        sa.ForeignKeyConstraint(["mixed_by"], ["person.id"], name=op.f("fk_batch_mixed_by")),
+        sa.ForeignKeyConstraint(["recipe_id"], ["recipe.id"], name=op.f("fk_batch_recipe_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_batch")),
+        sa.UniqueConstraint("recipe_id", "number", name=op.f("uq_batch_recipe_id_number")),
     )
     op.create_table(
         "batch_part",
@@ -57,19 +59,19 @@ def upgrade() -> None:
         sa.Column("moisture", sa.Float(), nullable=False),
         sa.Column("planned_kg", sa.Float(), nullable=False),
         sa.Column("weighed_kg", sa.Float(), nullable=True),
-        sa.CheckConstraint("moisture >= 0 AND moisture < 1e9", name="ck_batch_part_moisture_not_negative"),
-        sa.CheckConstraint("planned_kg > 0 AND planned_kg < 1e9", name="ck_batch_part_planned_kg_positive"),
-        sa.CheckConstraint("weighed_kg >= 0 AND weighed_kg < 1e9", name="ck_batch_part_weighed_kg_not_negative"),
-        sa.ForeignKeyConstraint(["batch_id"], ["batch.id"], name="fk_batch_part_batch_id"),
-        sa.ForeignKeyConstraint(["receipt_id"], ["receipt.id"], name="fk_batch_part_receipt_id"),
-        sa.ForeignKeyConstraint(["recipe_part_id"], ["recipe_part.id"], name="fk_batch_part_recipe_part_id"),
-        sa.PrimaryKeyConstraint("id", name="pk_batch_part"),
+        sa.CheckConstraint("moisture >= 0 AND moisture < 1e9", name=op.f("ck_batch_part_moisture_not_negative")),
+        sa.CheckConstraint("planned_kg > 0 AND planned_kg < 1e9", name=op.f("ck_batch_part_planned_kg_positive")),
+        sa.CheckConstraint("weighed_kg >= 0 AND weighed_kg < 1e9", name=op.f("ck_batch_part_weighed_kg_not_negative")),
+        sa.ForeignKeyConstraint(["batch_id"], ["batch.id"], name=op.f("fk_batch_part_batch_id")),
+        sa.ForeignKeyConstraint(["receipt_id"], ["receipt.id"], name=op.f("fk_batch_part_receipt_id")),
+        sa.ForeignKeyConstraint(["recipe_part_id"], ["recipe_part.id"], name=op.f("fk_batch_part_recipe_part_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_batch_part")),
         sa.UniqueConstraint(
-            "batch_id", "recipe_part_id", "receipt_id", name="uq_batch_part_batch_id_recipe_part_id_receipt_id"
+            "batch_id", "recipe_part_id", "receipt_id", name=op.f("uq_batch_part_batch_id_recipe_part_id_receipt_id")
         ),
     )
-    op.create_index("ix_batch_part_receipt_id", "batch_part", ["receipt_id"], unique=False)
-    op.create_index("ix_batch_part_recipe_part_id", "batch_part", ["recipe_part_id"], unique=False)
+    op.create_index(op.f("ix_batch_part_receipt_id"), "batch_part", ["receipt_id"], unique=False)
+    op.create_index(op.f("ix_batch_part_recipe_part_id"), "batch_part", ["recipe_part_id"], unique=False)
     op.create_index(
         "uq_batch_part_no_receipt",
         "batch_part",
@@ -93,19 +95,19 @@ def upgrade() -> None:
         sa.Column("accepted", sa.Boolean(), nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("made_by", sa.Uuid(), nullable=False),
-        sa.CheckConstraint("charge_kg > 0 AND charge_kg < 1e9", name="ck_trial_block_charge_kg_positive"),
-        sa.CheckConstraint("height_mm > 0 AND height_mm < 1e9", name="ck_trial_block_height_mm_positive"),
+        sa.CheckConstraint("charge_kg > 0 AND charge_kg < 1e9", name=op.f("ck_trial_block_charge_kg_positive")),
+        sa.CheckConstraint("height_mm > 0 AND height_mm < 1e9", name=op.f("ck_trial_block_height_mm_positive")),
         sa.CheckConstraint(
-            "pressed_gauge_mpa > 0 AND pressed_gauge_mpa < 1e9", name="ck_trial_block_pressed_gauge_mpa_positive"
+            "pressed_gauge_mpa > 0 AND pressed_gauge_mpa < 1e9", name=op.f("ck_trial_block_pressed_gauge_mpa_positive")
         ),
         sa.CheckConstraint(
-            "pressed_stroke_mm > 0 AND pressed_stroke_mm < 1e9", name="ck_trial_block_pressed_stroke_mm_positive"
+            "pressed_stroke_mm > 0 AND pressed_stroke_mm < 1e9", name=op.f("ck_trial_block_pressed_stroke_mm_positive")
         ),
-        sa.CheckConstraint("wet_mass_kg > 0 AND wet_mass_kg < 1e9", name="ck_trial_block_wet_mass_kg_positive"),
-        sa.ForeignKeyConstraint(["batch_id"], ["batch.id"], name="fk_trial_block_batch_id"),
-        sa.ForeignKeyConstraint(["made_by"], ["person.id"], name="fk_trial_block_made_by"),
-        sa.PrimaryKeyConstraint("id", name="pk_trial_block"),
-        sa.UniqueConstraint("batch_id", "position", name="uq_trial_block_batch_id_position"),
+        sa.CheckConstraint("wet_mass_kg > 0 AND wet_mass_kg < 1e9", name=op.f("ck_trial_block_wet_mass_kg_positive")),
+        sa.ForeignKeyConstraint(["batch_id"], ["batch.id"], name=op.f("fk_trial_block_batch_id")),
+        sa.ForeignKeyConstraint(["made_by"], ["person.id"], name=op.f("fk_trial_block_made_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_trial_block")),
+        sa.UniqueConstraint("batch_id", "position", name=op.f("uq_trial_block_batch_id_position")),
     )
 
 

@@ -29,20 +29,20 @@ def upgrade() -> None:
         sa.Column("changes", sa.String(), nullable=False),
         sa.Column("withdrawn_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("withdrawn_because", sa.String(), nullable=True),
-        sa.CheckConstraint("language IN ('en', 'es')", name="ck_issued_result_language_known"),
-        sa.CheckConstraint("paper IN ('A4', 'Letter')", name="ck_issued_result_paper_known"),
-        sa.CheckConstraint("trim(data) <> ''", name="ck_issued_result_data_not_blank"),
-        sa.CheckConstraint("trim(engine) <> ''", name="ck_issued_result_engine_not_blank"),
+        sa.CheckConstraint("language IN ('en', 'es')", name=op.f("ck_issued_result_language_known")),
+        sa.CheckConstraint("paper IN ('A4', 'Letter')", name=op.f("ck_issued_result_paper_known")),
+        sa.CheckConstraint("trim(data) <> ''", name=op.f("ck_issued_result_data_not_blank")),
+        sa.CheckConstraint("trim(engine) <> ''", name=op.f("ck_issued_result_engine_not_blank")),
         sa.CheckConstraint(
-            "(withdrawn_at IS NULL) = (withdrawn_because IS NULL)", name="ck_issued_result_withdrawn_at_together"
+            "(withdrawn_at IS NULL) = (withdrawn_because IS NULL)", name=op.f("ck_issued_result_withdrawn_at_together")
         ),
-        sa.CheckConstraint("number > 0 AND number < 1e9", name="ck_issued_result_number_positive"),
-        sa.ForeignKeyConstraint(["issued_by"], ["person.id"], name="fk_issued_result_issued_by"),
-        sa.ForeignKeyConstraint(["job_id"], ["job.id"], name="fk_issued_result_job_id"),
-        sa.ForeignKeyConstraint(["page_sha256"], ["file.sha256"], name="fk_issued_result_page_sha256"),
-        sa.ForeignKeyConstraint(["pdf_sha256"], ["file.sha256"], name="fk_issued_result_pdf_sha256"),
-        sa.PrimaryKeyConstraint("id", name="pk_issued_result"),
-        sa.UniqueConstraint("job_id", "number", name="uq_issued_result_job_id_number"),
+        sa.CheckConstraint("number > 0 AND number < 1e9", name=op.f("ck_issued_result_number_positive")),
+        sa.ForeignKeyConstraint(["issued_by"], ["person.id"], name=op.f("fk_issued_result_issued_by")),
+        sa.ForeignKeyConstraint(["job_id"], ["job.id"], name=op.f("fk_issued_result_job_id")),
+        sa.ForeignKeyConstraint(["page_sha256"], ["file.sha256"], name=op.f("fk_issued_result_page_sha256")),
+        sa.ForeignKeyConstraint(["pdf_sha256"], ["file.sha256"], name=op.f("fk_issued_result_pdf_sha256")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_issued_result")),
+        sa.UniqueConstraint("job_id", "number", name=op.f("uq_issued_result_job_id_number")),
     )
     op.create_table(
         "issued_calibration",
@@ -50,16 +50,20 @@ def upgrade() -> None:
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("issued_result_id", sa.Uuid(), nullable=False),
         sa.Column("calibration_id", sa.Uuid(), nullable=False),
-        sa.ForeignKeyConstraint(["calibration_id"], ["calibration.id"], name="fk_issued_calibration_calibration_id"),
         sa.ForeignKeyConstraint(
-            ["issued_result_id"], ["issued_result.id"], name="fk_issued_calibration_issued_result_id"
+            ["calibration_id"], ["calibration.id"], name=op.f("fk_issued_calibration_calibration_id")
         ),
-        sa.PrimaryKeyConstraint("id", name="pk_issued_calibration"),
+        sa.ForeignKeyConstraint(
+            ["issued_result_id"], ["issued_result.id"], name=op.f("fk_issued_calibration_issued_result_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_issued_calibration")),
         sa.UniqueConstraint(
-            "issued_result_id", "calibration_id", name="uq_issued_calibration_issued_result_id_calibration_id"
+            "issued_result_id", "calibration_id", name=op.f("uq_issued_calibration_issued_result_id_calibration_id")
         ),
     )
-    op.create_index("ix_issued_calibration_calibration_id", "issued_calibration", ["calibration_id"], unique=False)
+    op.create_index(
+        op.f("ix_issued_calibration_calibration_id"), "issued_calibration", ["calibration_id"], unique=False
+    )
 
 
 def downgrade() -> None:

@@ -26,33 +26,35 @@ def upgrade() -> None:
         sa.Column("uses", sa.Integer(), nullable=False),
         sa.Column("most_uses", sa.Integer(), nullable=True),
         sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
-        sa.CheckConstraint("(kind = 'share') = (issued_result_id IS NOT NULL)", name="ck_ticket_share_has_result"),
+        sa.CheckConstraint(
+            "(kind = 'share') = (issued_result_id IS NOT NULL)", name=op.f("ck_ticket_share_has_result")
+        ),
         sa.CheckConstraint(
             "kind IN ('session', 'invite', 'sign_in', 'api', 'share', 'calendar', 'device')",
-            name="ck_ticket_kind_known",
+            name=op.f("ck_ticket_kind_known"),
         ),
-        sa.CheckConstraint("role IN ('owner', 'technician', 'customer')", name="ck_ticket_role_known"),
-        sa.CheckConstraint("most_uses > 0 AND most_uses < 1e9", name="ck_ticket_most_uses_positive"),
-        sa.CheckConstraint("uses >= 0 AND uses < 1e9", name="ck_ticket_uses_not_negative"),
-        sa.ForeignKeyConstraint(["device_id"], ["device.id"], name="fk_ticket_device_id"),
-        sa.ForeignKeyConstraint(["issued_result_id"], ["issued_result.id"], name="fk_ticket_issued_result_id"),
-        sa.ForeignKeyConstraint(["made_by"], ["person.id"], name="fk_ticket_made_by"),
-        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name="fk_ticket_person_id"),
-        sa.PrimaryKeyConstraint("id", name="pk_ticket"),
-        sa.UniqueConstraint("token_sha256", name="uq_ticket_token_sha256"),
+        sa.CheckConstraint("role IN ('owner', 'technician', 'customer')", name=op.f("ck_ticket_role_known")),
+        sa.CheckConstraint("most_uses > 0 AND most_uses < 1e9", name=op.f("ck_ticket_most_uses_positive")),
+        sa.CheckConstraint("uses >= 0 AND uses < 1e9", name=op.f("ck_ticket_uses_not_negative")),
+        sa.ForeignKeyConstraint(["device_id"], ["device.id"], name=op.f("fk_ticket_device_id")),
+        sa.ForeignKeyConstraint(["issued_result_id"], ["issued_result.id"], name=op.f("fk_ticket_issued_result_id")),
+        sa.ForeignKeyConstraint(["made_by"], ["person.id"], name=op.f("fk_ticket_made_by")),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_ticket_person_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_ticket")),
+        sa.UniqueConstraint("token_sha256", name=op.f("uq_ticket_token_sha256")),
     )
-    op.create_index("ix_ticket_issued_result_id", "ticket", ["issued_result_id"], unique=False)
-    op.create_index("ix_ticket_person_id", "ticket", ["person_id"], unique=False)
+    op.create_index(op.f("ix_ticket_issued_result_id"), "ticket", ["issued_result_id"], unique=False)
+    op.create_index(op.f("ix_ticket_person_id"), "ticket", ["person_id"], unique=False)
     op.create_table(
         "attempt",
         sa.Column("id", sa.Uuid(), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("bucket", sa.String(), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
-        sa.CheckConstraint("trim(bucket) <> ''", name="ck_attempt_bucket_not_blank"),
-        sa.PrimaryKeyConstraint("id", name="pk_attempt"),
+        sa.CheckConstraint("trim(bucket) <> ''", name=op.f("ck_attempt_bucket_not_blank")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_attempt")),
     )
-    op.create_index("ix_attempt_bucket_at", "attempt", ["bucket", "at"], unique=False)
+    op.create_index(op.f("ix_attempt_bucket_at"), "attempt", ["bucket", "at"], unique=False)
 
 
 def downgrade() -> None:

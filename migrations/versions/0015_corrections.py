@@ -21,12 +21,12 @@ def upgrade() -> None:
         sa.Column("corrected_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("corrected_by", sa.Uuid(), nullable=False),
         sa.Column("because", sa.String(), nullable=False),
-        sa.CheckConstraint("trim(because) <> ''", name="ck_correction_because_not_blank"),
-        sa.CheckConstraint("trim(subject_kind) <> ''", name="ck_correction_subject_kind_not_blank"),
-        sa.ForeignKeyConstraint(["corrected_by"], ["person.id"], name="fk_correction_corrected_by"),
-        sa.PrimaryKeyConstraint("id", name="pk_correction"),
+        sa.CheckConstraint("trim(because) <> ''", name=op.f("ck_correction_because_not_blank")),
+        sa.CheckConstraint("trim(subject_kind) <> ''", name=op.f("ck_correction_subject_kind_not_blank")),
+        sa.ForeignKeyConstraint(["corrected_by"], ["person.id"], name=op.f("fk_correction_corrected_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_correction")),
     )
-    op.create_index("ix_correction_subject_id", "correction", ["subject_id"], unique=False)
+    op.create_index(op.f("ix_correction_subject_id"), "correction", ["subject_id"], unique=False)
 
 
 def downgrade() -> None:

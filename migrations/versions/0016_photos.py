@@ -25,18 +25,18 @@ def upgrade() -> None:
         sa.CheckConstraint(
             "CASE WHEN receipt_id IS NULL THEN 0 ELSE 1 END + CASE WHEN block_id IS NULL THEN 0 ELSE 1 END + "
             "CASE WHEN job_id IS NULL THEN 0 ELSE 1 END = 1",
-            name="ck_photo_belongs_to_one",
+            name=op.f("ck_photo_belongs_to_one"),
         ),
-        sa.ForeignKeyConstraint(["block_id"], ["block.id"], name="fk_photo_block_id"),
-        sa.ForeignKeyConstraint(["job_id"], ["job.id"], name="fk_photo_job_id"),
-        sa.ForeignKeyConstraint(["receipt_id"], ["receipt.id"], name="fk_photo_receipt_id"),
-        sa.ForeignKeyConstraint(["sha256"], ["file.sha256"], name="fk_photo_sha256"),
-        sa.ForeignKeyConstraint(["taken_by"], ["person.id"], name="fk_photo_taken_by"),
-        sa.PrimaryKeyConstraint("id", name="pk_photo"),
+        sa.ForeignKeyConstraint(["block_id"], ["block.id"], name=op.f("fk_photo_block_id")),
+        sa.ForeignKeyConstraint(["job_id"], ["job.id"], name=op.f("fk_photo_job_id")),
+        sa.ForeignKeyConstraint(["receipt_id"], ["receipt.id"], name=op.f("fk_photo_receipt_id")),
+        sa.ForeignKeyConstraint(["sha256"], ["file.sha256"], name=op.f("fk_photo_sha256")),
+        sa.ForeignKeyConstraint(["taken_by"], ["person.id"], name=op.f("fk_photo_taken_by")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_photo")),
     )
-    op.create_index("ix_photo_block_id", "photo", ["block_id"], unique=False)
-    op.create_index("ix_photo_job_id", "photo", ["job_id"], unique=False)
-    op.create_index("ix_photo_receipt_id", "photo", ["receipt_id"], unique=False)
+    op.create_index(op.f("ix_photo_block_id"), "photo", ["block_id"], unique=False)
+    op.create_index(op.f("ix_photo_job_id"), "photo", ["job_id"], unique=False)
+    op.create_index(op.f("ix_photo_receipt_id"), "photo", ["receipt_id"], unique=False)
 
 
 def downgrade() -> None:

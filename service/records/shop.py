@@ -27,7 +27,7 @@ class Shop(Table, table=True):
         *positive("margin"),
     )
 
-    id: int = Field(default=1, primary_key=True)
+    id: int = Field(default=1, primary_key=True, sa_column_kwargs={"autoincrement": False})
     created_at: datetime = Field(default_factory=now)
     name: str
     letterhead: str | None = None

@@ -1,0 +1,136 @@
+"""The migrations, on SQLite and PostgreSQL: one head, both ways, and the schema that the records declare."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from alembic import command
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
+
+from service.errors import Conflict
+from service.records.database import METADATA, migrate, migrating, migration_config, open_engines
+
+
+@pytest.fixture
+def scripts(sqlite_url: str) -> ScriptDirectory:
+    with migrating(sqlite_url) as connection:
+        return ScriptDirectory.from_config(migration_config(connection))
+
+
+def reflected(connection: Connection) -> dict[str, Any]:
+    """Return everything the database itself says of its tables, in an order of no meaning."""
+    inspector = sa.inspect(connection)
+    return {
+        table: {
+            "columns": {
+                c["name"]: (repr(c["type"]), c["nullable"], c["default"]) for c in inspector.get_columns(table)
+            },
+            "primary key": inspector.get_pk_constraint(table),
+            "checks": {c["name"]: c["sqltext"] for c in inspector.get_check_constraints(table)},
+            "uniques": {u["name"]: u["column_names"] for u in inspector.get_unique_constraints(table)},
+            "foreign keys": {
+                f["name"]: (f["constrained_columns"], f["referred_table"], f["referred_columns"])
+                for f in inspector.get_foreign_keys(table)
+            },
+            "indexes": {i["name"]: (i["column_names"], i["unique"], where(i)) for i in inspector.get_indexes(table)},
+        }
+        for table in inspector.get_table_names()
+        if table != "alembic_version"
+    }
+
+
+def where(index: Any) -> str | None:
+    """Return the condition of a partial index."""
+    options = index.get("dialect_options", {})
+    condition = options.get("sqlite_where", options.get("postgresql_where"))
+    return None if condition is None else str(condition)
+
+
+@contextmanager
+def opened(url: str) -> Iterator[Connection]:
+    engines = open_engines(url)
+    with engines.read.connect() as connection:
+        yield connection
+    engines.dispose()
+
+
+def declared(url: str) -> dict[str, Any]:
+    """Return the schema that the declared tables make by themselves, and leave the database empty."""
+    engines = open_engines(url)
+    with engines.write.begin() as connection:
+        METADATA.create_all(connection)
+        said = reflected(connection)
+        METADATA.drop_all(connection)
+    engines.dispose()
+    return said
+
+
+def test_there_is_one_head(scripts: ScriptDirectory) -> None:
+    assert len(scripts.get_heads()) == 1
+
+
+def test_no_step_imports_the_service(scripts: ScriptDirectory) -> None:
+    for script in scripts.walk_revisions():
+        names = vars(script.module)
+        assert not [name for name, value in names.items() if getattr(value, "__module__", "").startswith("service")]
+        assert not [name for name, value in names.items() if getattr(value, "__name__", "").startswith("service")]
+
+
+def test_the_migrated_schema_is_the_declared_one(empty_database_url: str) -> None:
+    expected = declared(empty_database_url)
+    migrate(empty_database_url)
+    with opened(empty_database_url) as connection:
+        migrated = reflected(connection)
+    assert migrated.keys() == expected.keys()
+    for table, said in expected.items():
+        assert migrated[table] == said, table
+
+
+def test_every_step_goes_up_down_and_up_again(empty_database_url: str) -> None:
+    with migrating(empty_database_url) as connection:
+        config = migration_config(connection)
+        steps = [s.revision for s in reversed(list(ScriptDirectory.from_config(config).walk_revisions()))]
+        before = reflected(connection)
+        for step in steps:
+            command.upgrade(config, step)
+            after = reflected(connection)
+            command.downgrade(config, "-1")
+            assert reflected(connection) == before, step
+            command.upgrade(config, step)
+            assert reflected(connection) == after, step
+            before = after
+
+
+def test_the_way_back_leaves_nothing(database_url: str) -> None:
+    with migrating(database_url) as connection:
+        command.downgrade(migration_config(connection), "base")
+        assert reflected(connection) == {}
+
+
+def test_migrating_twice_changes_nothing(database_url: str) -> None:
+    with opened(database_url) as connection:
+        before = reflected(connection)
+    migrate(database_url)
+    with opened(database_url) as connection:
+        assert reflected(connection) == before
+
+
+def test_a_database_of_a_newer_version_is_refused_untouched(database_url: str) -> None:
+    with migrating(database_url) as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
+    with pytest.raises(Conflict, match="newer version"):
+        migrate(database_url)
+    with opened(database_url) as connection:
+        assert connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one() == "9999"
+        assert "crushing" in reflected(connection)
+
+
+def test_a_step_that_fails_leaves_the_database_as_it_was(empty_database_url: str) -> None:
+    with pytest.raises(RuntimeError), migrating(empty_database_url) as connection:
+        command.upgrade(migration_config(connection), "head")
+        raise RuntimeError
+    with opened(empty_database_url) as connection:
+        assert reflected(connection) == {}
