@@ -60,6 +60,37 @@ def migrate() -> None:
     _bring_up_to_date(_read_settings())
 
 
+@app.command("open")
+def open_shop(
+    name: Annotated[str, typer.Argument(help="What the shop is called.")],
+    owner: Annotated[str, typer.Option(help="The owner's name.")],
+    email: Annotated[str, typer.Option(help="The owner's e-mail address.")],
+    time_zone: Annotated[str, typer.Option(help="Such as America/Denver.")] = "UTC",
+    currency: Annotated[str, typer.Option(help="Three letters.")] = "USD",
+    paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+    units: Annotated[str, typer.Option(help="Which units come first: metric or imperial.")] = "metric",
+) -> None:
+    """Open an empty shop and give the address at which its owner chooses a password."""
+    from secrets import token_hex, token_urlsafe
+
+    from service.app import open_stores
+    from service.desk import people
+    from service.desk.doorway import Caller, ShopFacts, Via
+    from service.errors import Refusal
+    from service.web.caller import sha256
+
+    settings = _read_settings()
+    _bring_up_to_date(settings)
+    caller = Caller(stores=open_stores(settings), via=Via.COMMAND, request_id=token_hex(8))
+    facts = ShopFacts(name=name, time_zone=time_zone, currency=currency, paper=paper, units_first=units)
+    token = token_urlsafe(32)
+    try:
+        people.open_shop(caller, facts=facts, owner_name=owner, owner_email=email, token_sha256=sha256(token))
+    except Refusal as refusal:
+        _stop(" ".join([refusal.sentence, *(f"{name}: {text}" for name, text in refusal.fields.items())]))
+    typer.echo(f"{settings.address}/sign-in/{token}")
+
+
 def _print(answer: dict[str, Any]) -> None:
     typer.echo(json.dumps(answer, indent=2, allow_nan=False))
 

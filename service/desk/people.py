@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 from uuid import UUID
+from zoneinfo import available_timezones
 
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
@@ -11,6 +12,7 @@ from sqlmodel import Session, select
 from service.desk.doorway import ANYONE, EVERYONE, OWNERS, STAFF, Caller, Done, Role, ShopFacts, Via, act, look
 from service.errors import Forbidden, Invalid, NotFound
 from service.records import people as persons
+from service.records import shop as shops
 from service.records import tickets
 from service.records.people import Person
 from service.records.shop import Shop
@@ -149,10 +151,23 @@ def open_shop(
         raise Forbidden("A shop is opened from the command line.")
     if session.get(Shop, 1) is not None:
         raise Invalid("This shop is open already.")
+    _check_facts(facts)
     session.add(Shop(**vars(facts)))
     owner = _add_person(session, name=owner_name, email=owner_email, role=Role.OWNER, customer_id=None)
     _add_address(session, caller, kind="invite", person_id=owner.id, token_sha256=token_sha256)
     return Done("person", owner.id, {"shop": facts.name})
+
+
+def _check_facts(facts: ShopFacts) -> None:
+    faults = {
+        "time_zone": None if facts.time_zone in available_timezones() else "A name such as America/Denver.",
+        "currency": None if facts.currency.isalpha() and len(facts.currency) == 3 else "Three letters, such as USD.",
+        "paper": None if facts.paper in shops.PAPERS else f"One of: {', '.join(shops.PAPERS)}.",
+        "units_first": None if facts.units_first in shops.UNITS else f"One of: {', '.join(shops.UNITS)}.",
+    }
+    wrong = {name: sentence for name, sentence in faults.items() if sentence}
+    if wrong:
+        raise Invalid("These facts of the shop cannot be used.", wrong)
 
 
 def _add_person(session: Session, *, name: str, email: str, role: Role, customer_id: UUID | None) -> Person:
@@ -232,7 +247,12 @@ def make_token(
         raise Invalid("This token would last too long.", {"lasts_days": f"Between 1 and {MOST_TOKEN_DAYS} days."})
     ends = caller.stores.clock() + timedelta(days=lasts_days)
     ticket = Ticket(
-        kind="api", token_sha256=token_sha256, person_id=person.id, role=role.value, made_by=caller.person_id, expires_at=ends
+        kind="api",
+        token_sha256=token_sha256,
+        person_id=person.id,
+        role=role.value,
+        made_by=caller.person_id,
+        expires_at=ends,
     )
     session.add(ticket)
     session.flush()

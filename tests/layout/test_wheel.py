@@ -32,10 +32,10 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return target
 
 
-def run(installed: Path, *command: str | Path) -> str:
+def run(installed: Path, *command: str | Path, data: Path | None = None) -> str:
     """Run a command that finds the installed wheel before the checkout, from a folder that is neither."""
-    environment = {**os.environ, "PYTHONPATH": str(installed)}
-    environment.pop("LOAMBOOK_DATABASE_URL", None)
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("LOAMBOOK_")}
+    environment |= {"PYTHONPATH": str(installed), "LOAMBOOK_DATA": str(data)}
     done = subprocess.run(command, cwd=installed, env=environment, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
     return done.stdout
@@ -63,18 +63,17 @@ def test_the_installed_command_says_what_it_can_do(installed):
 
 
 def test_the_installed_command_makes_a_database_from_its_own_migrations(installed, tmp_path):
-    file = tmp_path / "shop.sqlite"
-    run(installed, sys.executable, installed / "bin" / "loambook", "migrate", f"sqlite:///{file}")
-    assert file.stat().st_size > 0
+    run(installed, sys.executable, installed / "bin" / "loambook", "migrate", data=tmp_path / "shop")
+    assert (tmp_path / "shop" / "shop.sqlite").stat().st_size > 0
 
 
 def test_the_installed_service_answers(installed, tmp_path):
     ask = (
-        "import asyncio, httpx, pathlib\n"
+        "import asyncio, httpx\n"
         "from service.app import create_app\n"
         "from service.records.database import migrate\n"
         "from service.settings import Settings\n"
-        f"settings = Settings(data=pathlib.Path({str(tmp_path)!r}))\n"
+        "settings = Settings()\n"
         "migrate(settings.database_url)\n"
         "async def page():\n"
         "    transport = httpx.ASGITransport(app=create_app(settings))\n"
@@ -82,4 +81,4 @@ def test_the_installed_service_answers(installed, tmp_path):
         "        return [(await client.get(path)).status_code for path in ('/health/ready', '/sign-in')]\n"
         "print(asyncio.run(page()))\n"
     )
-    assert run(installed, sys.executable, "-c", ask).strip() == "[200, 200]"
+    assert run(installed, sys.executable, "-c", ask, data=tmp_path).strip() == "[200, 200]"
