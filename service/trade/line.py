@@ -64,7 +64,8 @@ def fit_line(*, x: Sequence[float], y: Sequence[float]) -> Line:
     count = len(x)
     if count < 3:
         raise ValueError("A line with an uncertainty needs three points.")
-    mean_x, mean_y = math.fsum(x) / count, math.fsum(y) / count
+    # Means from the first value on, so that equal values have exactly that mean and no scatter.
+    mean_x, mean_y = (values[0] + math.fsum(value - values[0] for value in values) / count for values in (x, y))
     spread_x = math.fsum((value - mean_x) ** 2 for value in x)
     spread_y = math.fsum((value - mean_y) ** 2 for value in y)
     slope = math.fsum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)) / spread_x

@@ -18,7 +18,7 @@ class Source:
     standing: Standing
 
 
-_ALL = (
+ALL = (
     # Mass, water and money
     Source("mass-balance", "", "Conservation of mass", "", "", "definition"),
     Source("money", "", "Price times mass, in exact decimals", "", "", "definition"),
@@ -43,6 +43,23 @@ _ALL = (
     ),
     Source("shrinkage-box", "VITA", "Linear shrinkage in a box of 600 x 40 x 40 mm", "1975", "", "second-hand"),
     Source("d2216", "ASTM", "D2216 Water content of soil by mass", "2019", "definition of water content", "memory"),
+    # Statistics
+    Source(
+        "iso-16269-6", "ISO", "16269-6 Statistical tolerance intervals", "2014", "one-sided, sigma unknown", "computed"
+    ),
+    Source(
+        "en-1990-d1", "CEN", "EN 1990 Basis of structural design", "2002", "Annex D, Table D1 and D7.2", "second-hand"
+    ),
+    Source(
+        "nzs-4298",
+        "Standards New Zealand",
+        "NZS 4298 Materials and workmanship for earth buildings",
+        "1998",
+        "characteristic value of five specimens",
+        "memory",
+    ),
+    Source("grubbs", "ASTM", "E178 Dealing with outlying observations", "2016", "two-sided Grubbs test", "computed"),
+    Source("computed-here", "", "Worked from a definition", "", "", "definition"),
     # Rules for strength
     Source(
         "nmac-14.7.4",
@@ -62,4 +79,4 @@ _ALL = (
     ),
 )
 
-SOURCES: dict[str, Source] = {source.key: source for source in _ALL}
+SOURCES: dict[str, Source] = {source.key: source for source in ALL}

@@ -57,3 +57,11 @@ class TestEveryFunctionOfTheTrade:
 
     def test_shows_an_example_that_runs(self, function):
         assert any(line.startswith(">>> ") for line in sections(function).get("Examples", []))
+
+    def test_says_that_it_refuses_when_it_does(self, function):
+        if re.search(r"\b(raise Invalid|refuse|require)\(", inspect.getsource(function)):
+            assert "Invalid" in sections(function).get("Raises", [])
+
+
+def test_every_source_stands_on_the_list_once():
+    assert len(sources.ALL) == len(sources.SOURCES)

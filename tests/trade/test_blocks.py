@@ -1,0 +1,51 @@
+"""Volume and densities of a block, and blocks from a batch."""
+
+from typing import Any
+
+import pytest
+
+from service.errors import Invalid
+from service.trade.blocks import block_volume_m3, blocks_from_batch, density_kg_m3, dry_density_kg_m3
+from tests.cases import cases, near
+
+
+@pytest.mark.parametrize("case", cases("density"))
+def test_density_agrees_with_the_source(case: dict[str, Any]) -> None:
+    given, expected = case["inputs"], case["expected"]
+    if "wet_kg" in given:
+        volume = given["volume_cm3"] / 1e6
+        found = [
+            dry_density_kg_m3(wet_mass_kg=wet, moisture=percent / 100, volume_m3=volume)
+            for wet, percent in zip(given["wet_kg"], given["w_pct"], strict=True)
+        ]
+        assert found == [near(dry, tolerance=case["tolerance"]["dry_kg_m3"]) for dry in expected["dry_kg_m3"]]
+    else:
+        found_one = density_kg_m3(mass_kg=given["mass_kg"], volume_m3=given["volume_cm3"] / 1e6)
+        assert found_one == near(expected["density_kg_m3"], tolerance=case["tolerance"])
+
+
+def test_the_mean_of_four_corners_is_the_height() -> None:
+    # Hand: 290 x 140 mm, heights 88, 92, 90, 94, mean 91 mm: 3,694,600 mm3.
+    volume = block_volume_m3(length_mm=290, width_mm=140, heights_mm=[88, 92, 90, 94])
+    assert volume == pytest.approx(0.0036946, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "heights_mm", "field"),
+    [(290, [], "heights_mm"), (290, [90, 0], "heights_mm.1"), (float("nan"), [90], "length_mm")],
+)
+def test_a_measure_that_cannot_be_is_refused_by_its_field(
+    length_mm: float, heights_mm: list[float], field: str
+) -> None:
+    with pytest.raises(Invalid) as refused:
+        block_volume_m3(length_mm=length_mm, width_mm=140, heights_mm=heights_mm)
+    assert set(refused.value.fields) == {field}
+
+
+@pytest.mark.parametrize(
+    ("dry_mix_kg", "waste", "blocks"),
+    # Hand: 1.40 kg with 5 % waste is 1.47 kg; 5 of them 7.35 kg; 1.4 kg x 3 = 4.2 kg without waste.
+    [(7.35, 0.05, 5), (7.349, 0.05, 4), (4.2, 0.0, 3), (0.0, 0.0, 0)],
+)
+def test_a_batch_gives_whole_blocks_only(dry_mix_kg: float, waste: float, blocks: int) -> None:
+    assert blocks_from_batch(dry_mix_kg=dry_mix_kg, dry_mass_per_block_kg=1.40, waste=waste) == blocks
