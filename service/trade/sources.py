@@ -60,7 +60,9 @@ ALL = (
     ),
     Source("grubbs", "ASTM", "E178 Dealing with outlying observations", "2016", "two-sided Grubbs test", "computed"),
     Source("computed-here", "", "Worked from a definition", "", "", "definition"),
-    # Rules for strength
+    # Rules for strength, and the words for what they come to
+    Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
+    Source("own-words", "", "Names and sentences of this service", "", "", "definition"),
     Source(
         "nmac-14.7.4",
         "New Mexico",

@@ -14,9 +14,12 @@ FILES = {
     "grading": "grading",
     "limits": "limits",
     "classify": "classify",
+    "strength": "strength",
     "wall": "wall",
     "cost": "cost",
     "age": "age",
+    "rule": "rule",
+    "tolerance": "tolerance",
 }
 
 
