@@ -1,0 +1,109 @@
+"""What the strength engine is given of a job, and what it said of the same input before."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from functools import lru_cache
+from math import hypot
+
+from service.desk.results._readings import ReadBlock
+from service.desk.results.shape import ReadingFacts
+from service.errors import Invalid, Unsettled
+from service.records.shop import Prior as AdoptedPrior
+from service.trade.strays import straying
+from service.trade.strength import strength
+from service.trade.strength_answer import Group, Limit, Prior, Settings, StrengthAnswer
+
+_EMPTY = StrengthAnswer((), (), (), (), ())
+
+
+def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
+    """Return the counted readings by recipe and condition, with the mixes each recipe's blocks came from."""
+    counted = [block for block in blocks if block.reading is not None]
+    batches: dict[str, set[int]] = {}
+    for block in counted:
+        batches.setdefault(block.facts.recipe, set()).add(block.facts.batch)
+    keys = dict.fromkeys((block.facts.recipe, block.facts.condition) for block in counted)
+    return tuple(
+        Group(
+            recipe,
+            condition,
+            tuple(
+                b.reading for b in counted if b.reading and (b.facts.recipe, b.facts.condition) == (recipe, condition)
+            ),
+            len(batches[recipe]),
+        )
+        for recipe, condition in keys
+    )
+
+
+def settings_of(
+    adopted: AdoptedPrior | None, blocks: Sequence[ReadBlock], *, assurance: float, margin: float
+) -> Settings:
+    """Return what the engine is to assume: the shop's own history where it was adopted, else the defaults."""
+    prior = (
+        Prior()
+        if adopted is None
+        else Prior(
+            median_mpa=adopted.median_mpa,
+            log_sd=adopted.log_sd,
+            scatter=adopted.scatter,
+            scatter_log_sd=adopted.scatter_log_sd,
+            spread=adopted.spread,
+            spread_log_sd=adopted.spread_log_sd,
+        )
+    )
+    return Settings(
+        assurance=assurance,
+        margin=margin,
+        scale_uncertainty=max((_scale_uncertainty(block) for block in blocks), default=0.0),
+        batch_sd=adopted.batch_sd if adopted else Settings().batch_sd,
+        prior=prior,
+    )
+
+
+def _scale_uncertainty(block: ReadBlock) -> float:
+    """Return how far one reading's scale may be off: its line, and the reference that the line was made with."""
+    if block.reading is None or block.scale is None or block.scale_uncertainty is None:
+        return 0.0
+    calibrated = block.scale.calibrated
+    return hypot(block.scale_uncertainty, calibrated.calibration.reference_uncertainty or 0.0 if calibrated else 0.0)
+
+
+def asked(
+    groups: tuple[Group, ...], limits: tuple[Limit, ...], costs: Mapping[str, Decimal], settings: Settings
+) -> tuple[StrengthAnswer, str | None]:
+    """Return the engine's answer, or nothing and why it declines."""
+    if not groups:
+        return _EMPTY, None
+    try:
+        return _remembered(groups, limits, tuple(sorted(costs.items())), settings), None
+    except (Invalid, Unsettled) as refusal:
+        return _EMPTY, refusal.sentence
+
+
+@lru_cache(maxsize=512)
+def _remembered(
+    groups: tuple[Group, ...], limits: tuple[Limit, ...], costs: tuple[tuple[str, Decimal], ...], settings: Settings
+) -> StrengthAnswer:
+    # Kept under all that goes in, so that it can never answer for other readings, settings or prices.
+    tried = {group.recipe for group in groups}
+    return strength(
+        groups, limits=limits, costs={label: cost for label, cost in costs if label in tried}, settings=settings
+    )
+
+
+def with_strays(blocks: Sequence[ReadBlock], settings: Settings) -> tuple[ReadingFacts, ...]:
+    """Return every reading, those that stray from their siblings marked."""
+    stray: set[str] = set()
+    standing = [block for block in blocks if block.reading and block.reading.outcome != "fell apart"]
+    for key in dict.fromkeys((block.facts.recipe, block.facts.condition) for block in standing):
+        mine = [block for block in standing if (block.facts.recipe, block.facts.condition) == key]
+        marked = straying(
+            [block.reading.stress_mpa for block in mine if block.reading],
+            held=[block.reading.outcome == "held" for block in mine if block.reading],
+            prior_scatter=settings.prior.scatter,
+            prior_log_sd=settings.prior.scatter_log_sd,
+        )
+        stray |= {mine[one.place].facts.block for one in marked}
+    return tuple(replace(block.facts, strays=block.facts.block in stray) for block in blocks)

@@ -1,0 +1,222 @@
+"""From what was typed at the press to stress: which calibration counted, and whether a reading counts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from service.desk.results._scales import Scale, Scales
+from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, StressFacts
+from service.errors import Invalid
+from service.records.crushings import Crushing
+from service.records.evidence import TriedBlock, TriedCrushing
+from service.records.presses import Calibrated
+from service.records.recipes import RecipeGroup
+from service.trade import readings
+from service.trade.blocks import block_volume_m3, dry_density_kg_m3
+from service.trade.conditions import Condition
+from service.trade.curing import age_window
+from service.trade.peak import Peak, peak_stress
+
+# A soak that was a little short still is that soak; common practice, no published source.
+SHORT_SOAK = 0.95
+
+
+@dataclass(frozen=True)
+class ReadBlock:
+    """A block with what it comes to; ``reading`` is what the engine takes, None where nothing counts."""
+
+    facts: ReadingFacts
+    reading: readings.Reading | None
+    scale: Scale | None
+    scale_uncertainty: float | None
+
+
+def condition_of(group: RecipeGroup) -> Condition:
+    """Return the condition that the blocks of a group were meant for."""
+    return Condition(group.condition, group.soak_hours, group.age_days)  # type: ignore[arg-type]
+
+
+def read_blocks(
+    tried: Sequence[TriedBlock],
+    calibrations: Mapping[UUID, list[Calibrated]],
+    *,
+    labels: Mapping[UUID, str],
+    moistures: Mapping[UUID, float],
+    zone: str,
+) -> list[ReadBlock]:
+    """Return every block with its stress, by the calibration that counted on its day."""
+    scales = Scales(calibrations, zone=zone)
+    return [_read(one, scales.of(one.standing), labels=labels, moistures=moistures, zone=zone) for one in tried]
+
+
+def _read(
+    tried: TriedBlock,
+    scale: Scale | None,
+    *,
+    labels: Mapping[UUID, str],
+    moistures: Mapping[UUID, float],
+    zone: str,
+) -> ReadBlock:
+    standing = tried.standing
+    peak = _peak(standing, scale) if standing and scale else None
+    fate, because = _fate(tried, peak)
+    facts = ReadingFacts(
+        block=tried.block.label,
+        recipe=labels[tried.batch.recipe_id],
+        batch=tried.batch.number,
+        condition=condition_of(tried.group).name,
+        soaked=tried.group.condition == "soaked",
+        fate=fate,
+        because=because,
+        strays=False,
+        height_mm=tried.height_mm,
+        dry_density_kg_m3=_dry_density(tried, moistures.get(tried.batch.id)),
+        cracked_because=tried.block.cracked_because,
+        crushed=_crushed(tried, standing, _stress(standing, peak, scale, zone=zone)) if standing else None,
+        earlier=tuple(_earlier(one.crushing) for one in tried.crushings if one.crushing.ended_at),
+    )
+    reading = _reading(standing.crushing, peak) if standing and fate == "counted" else None
+    return ReadBlock(facts, reading, scale, peak.scale_uncertainty if peak else None)
+
+
+def _peak(standing: TriedCrushing, scale: Scale) -> Peak | None:
+    """Return the stress of a crushing, or None where the gauge stood at its zero: nothing was pressed."""
+    crushing, gauge = standing.crushing, standing.gauge
+    if gauge is None or crushing.gauge_mpa is None or crushing.length_mm is None or crushing.width_mm is None:
+        return None
+    try:
+        return peak_stress(
+            scale.line,
+            gauge_mpa=crushing.gauge_mpa,
+            face_length_mm=crushing.length_mm,
+            face_width_mm=crushing.width_mm,
+            graduation_mpa=gauge.graduation_mpa,
+            zero_mpa=standing.spell.zero_before_mpa if standing.spell else scale.zero_mpa,
+            calibrated_zero_mpa=scale.zero_mpa,
+        )
+    except Invalid:
+        return None
+
+
+def _reading(crushing: Crushing, peak: Peak | None) -> readings.Reading | None:
+    if crushing.outcome == "fell apart":
+        return readings.fell_apart()
+    if peak is None:
+        return None
+    if crushing.outcome == "held":
+        return readings.held(stress_mpa=peak.stress_mpa)
+    return readings.broke(stress_mpa=peak.stress_mpa, graduation_mpa=peak.graduation_mpa)
+
+
+def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
+    """Return whether a block counts, and why not."""
+    standing, group = tried.standing, tried.group
+    if tried.block.lost_at is not None:
+        return "lost", tried.block.lost_because
+    if standing is None:
+        return "waiting", None
+    crushing = standing.crushing
+    if crushing.outcome == "spoiled":
+        return "spoiled", crushing.spoiled_because
+    if crushing.outcome == "fell apart":
+        return "counted", None
+    reasons = [_wrong_state(group, crushing), _wrong_age(tried, crushing), _wrong_soak(tried, crushing)]
+    if peak is None:
+        reasons.append("the gauge reading gives no force above zero")
+    said = "; ".join(reason for reason in reasons if reason)
+    return ("left out", said) if said else ("counted", None)
+
+
+def _wrong_state(group: RecipeGroup, crushing: Crushing) -> str:
+    return "" if crushing.state == group.condition else f"crushed {crushing.state}, meant to be {group.condition}"
+
+
+def _wrong_age(tried: TriedBlock, crushing: Crushing) -> str:
+    group = tried.group
+    window = age_window(
+        pressed_at=tried.block.pressed_at, age_days=group.age_days, tolerance_hours=group.tolerance_hours
+    )
+    if window.window_from <= crushing.crushed_at <= window.window_to:
+        return ""
+    age = _days(crushing.crushed_at - tried.block.pressed_at)
+    return f"crushed at {age:.2f} days, outside {group.age_days:g} days ± {group.tolerance_hours:g} h"
+
+
+def _wrong_soak(tried: TriedBlock, crushing: Crushing) -> str:
+    group = tried.group
+    if group.soak_hours is None:
+        return ""
+    hours = _water_hours(tried, crushing)
+    longest = (group.soak_hours_max or group.soak_hours) + 2 * group.tolerance_hours
+    if hours is None:
+        return "how long it was under water is not known"
+    if hours < SHORT_SOAK * group.soak_hours or hours > longest:
+        return f"under water for {hours:.1f} h, meant for {group.soak_hours:g} h"
+    return ""
+
+
+def _water_hours(tried: TriedBlock, crushing: Crushing) -> float | None:
+    if crushing.water_hours is not None or tried.soaked_from is None:
+        return crushing.water_hours
+    return (crushing.crushed_at - tried.soaked_from) / timedelta(hours=1)
+
+
+def _crushed(tried: TriedBlock, standing: TriedCrushing, stress: StressFacts | None) -> CrushedFacts:
+    crushing = standing.crushing
+    return CrushedFacts(
+        outcome=crushing.outcome,
+        gauge=_typed(crushing),
+        gauge_mpa=crushing.gauge_mpa,
+        length_mm=crushing.length_mm,
+        width_mm=crushing.width_mm,
+        crushed_at=crushing.crushed_at,
+        crushed_by=standing.by.name,
+        age_days=_days(crushing.crushed_at - tried.block.pressed_at),
+        water_hours=_water_hours(tried, crushing),
+        out_of_water_min=crushing.out_of_water_min,
+        orientation=crushing.orientation,
+        faces=crushing.faces,
+        peak_read=crushing.peak_read,
+        failure=crushing.failure,
+        stress=stress,
+    )
+
+
+def _stress(standing: TriedCrushing | None, peak: Peak | None, scale: Scale | None, *, zone: str) -> StressFacts | None:
+    if standing is None or peak is None or scale is None:
+        return None
+    ends = scale.calibrated.calibration.valid_until if scale.calibrated else None
+    return StressFacts(
+        stress_mpa=peak.stress_mpa,
+        graduation_mpa=peak.graduation_mpa,
+        force_kn=peak.force_kn,
+        shift_mpa=peak.shift_mpa,
+        calibration=scale.key,
+        in_range=peak.in_range,
+        after_end=ends is not None and standing.crushing.crushed_at.astimezone(ZoneInfo(zone)).date() > ends,
+    )
+
+
+def _typed(crushing: Crushing) -> str:
+    typed = crushing.as_read.get("gauge_mpa")
+    return f"{typed['text']} {typed['unit']}".strip() if typed else ""
+
+
+def _earlier(crushing: Crushing) -> Earlier:
+    return Earlier(
+        crushing.outcome, _typed(crushing), crushing.ended_at or crushing.created_at, crushing.ended_because or ""
+    )
+
+
+def _dry_density(tried: TriedBlock, moisture: float | None) -> float | None:
+    block = tried.block
+    if moisture is None or block.wet_mass_kg is None or tried.height_mm is None:
+        return None
+    volume = block_volume_m3(length_mm=block.length_mm, width_mm=block.width_mm, heights_mm=[tried.height_mm])
+    return dry_density_kg_m3(wet_mass_kg=block.wet_mass_kg, moisture=moisture, volume_m3=volume)
+
+
+def _days(span: timedelta) -> float:
+    return span / timedelta(days=1)

@@ -1,0 +1,218 @@
+"""What each recipe is, was and costs: shares on both bases, mixes as weighed, dry density, money, carbon and wall."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from math import fsum
+from statistics import fmean, median
+from uuid import UUID
+
+from service.desk.results.shape import (
+    CostFacts,
+    GroupFacts,
+    MixFacts,
+    PartFacts,
+    ReadingFacts,
+    RecipeFacts,
+    WallFacts,
+)
+from service.records.batches import Batch, BatchPart
+from service.records.evidence import TriedBlock
+from service.records.jobs import Job
+from service.records.materials import Material, Price
+from service.records.recipes import RecipePart, WholeRecipe
+from service.trade.costing import block_cost
+from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
+from service.trade.trial import Dose, Part, Recipe
+from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
+
+Materials = Mapping[UUID, tuple[Material, Price | None]]
+
+
+def mixed(
+    whole: Sequence[WholeRecipe],
+    tried: Iterable[TriedBlock],
+    parts: Mapping[UUID, list[BatchPart]],
+    materials: Materials,
+) -> tuple[dict[UUID, list[MixFacts]], dict[UUID, float]]:
+    """Return the mixes of each recipe as they were weighed, and the moisture over dry mix of each batch."""
+    by_id = {one.recipe.id: one for one in whole}
+    batches = {one.batch.id: one.batch for one in tried}
+    mixes: dict[UUID, list[MixFacts]] = {}
+    moistures: dict[UUID, float] = {}
+    for batch in batches.values():
+        recipe = by_id[batch.recipe_id]
+        was = _achieved(batch, parts.get(batch.id, []), recipe, materials)
+        moistures[batch.id] = was.moisture if was else _target_over_dry_mix(recipe, materials)
+        shares = {name: share.dry_soil for name, share in was.stabilisers.items()} if was else {}
+        shares |= dict(was.components) if was else {}
+        fact = MixFacts(batch.number, batch.mixed_at, was.moisture if was else None, shares)
+        mixes.setdefault(batch.recipe_id, []).append(fact)
+    return mixes, moistures
+
+
+def _achieved(batch: Batch, parts: Sequence[BatchPart], recipe: WholeRecipe, materials: Materials) -> Achieved | None:
+    if batch.water_kg is None or not parts or any(part.weighed_kg is None for part in parts):
+        return None
+    by_id = {part.id: part for part in recipe.parts}
+    weighed: dict[str, dict[str, list[BatchPart]]] = {"component": {}, "stabiliser": {}}
+    for part in parts:
+        planned = by_id[part.recipe_part_id]
+        weighed[planned.role].setdefault(materials[planned.material_id][0].name, []).append(part)
+    return achieved_mix(
+        components=[_together(name, found) for name, found in weighed["component"].items()],
+        stabilisers=[_together(name, found) for name, found in weighed["stabiliser"].items()],
+        water_kg=batch.water_kg,
+    )
+
+
+def _together(name: str, parts: Sequence[BatchPart]) -> Weighed:
+    """Return one material out of several sacks, with the moisture of all of it."""
+    wet = fsum(part.weighed_kg or 0.0 for part in parts)
+    dry = fsum((part.weighed_kg or 0.0) / (1 + part.moisture) for part in parts)
+    return Weighed(name, wet, wet / dry - 1 if dry else 0.0)
+
+
+def _stabilisers(recipe: WholeRecipe, materials: Materials) -> list[Stabiliser]:
+    return [
+        Stabiliser(materials[part.material_id][0].name, part.share, part.basis)  # type: ignore[arg-type]
+        for part in recipe.parts
+        if part.role == "stabiliser"
+    ]
+
+
+def _mix_over_soil(recipe: WholeRecipe, materials: Materials) -> float:
+    """Return dry mix over dry soil."""
+    return 1 + fsum(both.dry_soil for both in shares_on_both_bases(_stabilisers(recipe, materials)).values())
+
+
+def _target_over_dry_mix(recipe: WholeRecipe, materials: Materials) -> float:
+    over = 1.0 if recipe.recipe.moisture_basis == "dry mix" else _mix_over_soil(recipe, materials)
+    return recipe.recipe.target_moisture / over
+
+
+def dry_share(recipe: WholeRecipe, materials: Materials) -> dict[str, float]:
+    """Return the share of each material in the dry mix."""
+    over = _mix_over_soil(recipe, materials)
+    both = shares_on_both_bases(_stabilisers(recipe, materials))
+    shares = {name: share.dry_mix for name, share in both.items()}
+    return shares | {
+        materials[part.material_id][0].name: part.share / over for part in recipe.parts if part.role == "component"
+    }
+
+
+def part_facts(recipe: WholeRecipe, materials: Materials) -> tuple[PartFacts, ...]:
+    """Return what goes into a recipe; a stabiliser's share on both bases."""
+    both = shares_on_both_bases(_stabilisers(recipe, materials))
+    return tuple(_part(part, *materials[part.material_id], both=both) for part in recipe.parts)
+
+
+def _part(part: RecipePart, material: Material, price: Price | None, *, both: Mapping[str, object]) -> PartFacts:
+    shares = both.get(material.name)
+    return PartFacts(
+        name=material.name,
+        role=part.role,
+        share=part.share,
+        basis=part.basis,
+        over_dry_soil=getattr(shares, "dry_soil", None),
+        over_dry_mix=getattr(shares, "dry_mix", None),
+        hauled_in=part.role == "component" and material.customer_id is None,
+        per_kg=price.per_kg if price else None,
+        carbon_kg_per_kg=price.carbon_kg_per_kg if price else None,
+        carbon_source=price.source if price else None,
+    )
+
+
+def cost_facts(
+    recipe: WholeRecipe,
+    materials: Materials,
+    job: Job,
+    *,
+    tried: Sequence[TriedBlock],
+    moistures: Mapping[UUID, float],
+    dry_density_kg_m3: float | None,
+) -> CostFacts | None:
+    """Return cost and carbon of the customer's own block if its size is known, else of the bench block."""
+    mine = [one for one in tried if one.batch.recipe_id == recipe.recipe.id]
+    own = _own_block_kg(job, dry_density_kg_m3)
+    mass = own or _bench_block_kg(mine, moistures)
+    if mass is None:
+        return None
+    waste = fmean([one.batch.waste for one in mine]) if mine else 0.0
+    dry_kg = {name: share * mass * (1 + waste) for name, share in dry_share(recipe, materials).items()}
+    named = {material.name: price for material, price in (materials[part.material_id] for part in recipe.parts)}
+    prices = {name: price.per_kg for name, price in named.items() if price and price.per_kg is not None}
+    carbon = {
+        name: price.carbon_kg_per_kg for name, price in named.items() if price and price.carbon_kg_per_kg is not None
+    }
+    price_missing = tuple(name for name in dry_kg if name not in prices)
+    done = block_cost(
+        dry_kg=dry_kg, prices_per_kg=prices | dict.fromkeys(price_missing, Decimal(0)), carbon_per_kg=carbon
+    )
+    return CostFacts(
+        block="own block" if own else "bench block",
+        dry_mass_kg=mass,
+        cost_per_block=None if price_missing else done.cost_per_block,
+        carbon_kg_per_block=done.carbon_kg_per_block,
+        price_missing=price_missing,
+        carbon_missing=done.carbon_missing,
+    )
+
+
+def _own_block_kg(job: Job, dry_density_kg_m3: float | None) -> float | None:
+    density = job.machine_density_kg_m3 or dry_density_kg_m3
+    if (
+        density is None
+        or job.machine_length_mm is None
+        or job.machine_width_mm is None
+        or job.machine_height_mm is None
+    ):
+        return None
+    return job.machine_length_mm * job.machine_width_mm * job.machine_height_mm / 1e9 * density
+
+
+def _bench_block_kg(tried: Iterable[TriedBlock], moistures: Mapping[UUID, float]) -> float | None:
+    masses = [
+        one.block.wet_mass_kg / (1 + moistures[one.batch.id]) for one in tried if one.block.wet_mass_kg is not None
+    ]
+    return median(masses) if masses else None
+
+
+def wall_facts(job: Job, *, dry_density_kg_m3: float | None, groups: Sequence[GroupFacts]) -> WallFacts | None:
+    """Return the stress at the foot of the customer's wall beside what is sure of one soaked block."""
+    density = job.machine_density_kg_m3 or dry_density_kg_m3
+    if density is None or job.wall_height_m is None or job.wall_thickness_mm is None:
+        return None
+    foot = foot_stress_mpa(
+        density_kg_m3=density,
+        height_m=job.wall_height_m,
+        thickness_mm=job.wall_thickness_mm,
+        line_load_kn_m=job.roof_line_load_kn_m or 0.0,
+    )
+    soaked = [one.said for one in groups if one.soaked and one.said.characteristic_low_mpa and not one.said.fell_apart]
+    lowest = min(soaked, key=lambda said: said.characteristic_low_mpa or 0.0, default=None)
+    sure = lowest.characteristic_low_mpa if lowest else None
+    return WallFacts(
+        foot_stress_mpa=foot,
+        slenderness=slenderness(height_m=job.wall_height_m, thickness_mm=job.wall_thickness_mm),
+        density_kg_m3=density,
+        strength_mpa=sure,
+        condition=lowest.condition if lowest else None,
+        unit_strength_ratio=unit_strength_ratio(strength_mpa=sure, foot_stress_mpa=foot) if sure else None,
+    )
+
+
+def density_of(readings: Iterable[ReadingFacts]) -> float | None:
+    """Return the mean dry density of the blocks whose density is known."""
+    known = [one.dry_density_kg_m3 for one in readings if one.dry_density_kg_m3 is not None]
+    return fmean(known) if known else None
+
+
+def tried_recipe(facts: RecipeFacts) -> Recipe:
+    """Return a recipe as the words need it."""
+    return Recipe(
+        label=facts.label,
+        parts=tuple(Part(part.name, part.share, part.hauled_in) for part in facts.parts if part.role == "component"),
+        doses=tuple(Dose(part.name, part.share, part.basis) for part in facts.parts if part.role == "stabiliser"),  # type: ignore[arg-type]
+        cost=facts.cost.cost_per_block if facts.cost else None,
+        batches=max(1, len(facts.mixes)),
+    )

@@ -1,0 +1,99 @@
+"""How force was had from each gauge on each day: the calibration that counted then, or the ram's geometry."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from service.desk.results.shape import CalibrationFacts, ReadingFacts
+from service.records.evidence import TriedCrushing
+from service.records.presses import Calibrated, Gauge, Press, in_force
+from service.trade import pressing
+
+
+@dataclass(frozen=True)
+class Scale:
+    """One line from gauge to force."""
+
+    key: str
+    line: pressing.Geometry | pressing.Calibration
+    press: Press
+    gauge: Gauge
+    calibrated: Calibrated | None
+
+    @property
+    def zero_mpa(self) -> float:
+        """What the gauge showed unloaded when its line was made."""
+        return self.calibrated.calibration.zero_mpa if self.calibrated else 0.0
+
+
+class Scales:
+    """The lines that a job's readings were taken by, each made once."""
+
+    def __init__(self, calibrations: Mapping[UUID, list[Calibrated]], *, zone: str) -> None:
+        self._calibrations, self._zone = calibrations, ZoneInfo(zone)
+        self._made: dict[UUID, Scale] = {}
+
+    def of(self, standing: TriedCrushing | None) -> Scale | None:
+        """Return the line that counts for a crushing, None where no gauge was read."""
+        if standing is None or standing.gauge is None or standing.press is None or standing.crushing.gauge_mpa is None:
+            return None
+        day = standing.crushing.crushed_at.astimezone(self._zone).date()
+        found = in_force(self._calibrations.get(standing.gauge.id, []), on=day)
+        identity = found.calibration.id if found else standing.gauge.id
+        if identity not in self._made:
+            line = _fitted(found) if found else _geometry(standing.press)
+            self._made[identity] = Scale(self._key(found), line, standing.press, standing.gauge, found)
+        return self._made[identity]
+
+    def _key(self, found: Calibrated | None) -> str:
+        alike = sum((one.calibrated is None) == (found is None) for one in self._made.values())
+        return f"{'C' if found else 'G'}{alike + 1}"
+
+
+def _fitted(found: Calibrated) -> pressing.Calibration:
+    return pressing.fit_calibration([pressing.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
+
+
+def _geometry(press: Press) -> pressing.Geometry:
+    return pressing.press_by_geometry(
+        ram_diameter_mm=press.ram_diameter_mm, rams=press.rams, efficiency=press.efficiency
+    )
+
+
+def scales_in_words(read: Iterable[tuple[Scale | None, ReadingFacts]]) -> tuple[CalibrationFacts, ...]:
+    """Return every line that gave a stress, with how many readings rest on it and how many came after its end."""
+    rests: dict[str, tuple[Scale, list[ReadingFacts]]] = {}
+    for scale, facts in read:
+        if scale and facts.crushed and facts.crushed.stress:
+            rests.setdefault(scale.key, (scale, []))[1].append(facts)
+    return tuple(_said(scale, found) for _, (scale, found) in sorted(rests.items()))
+
+
+def _said(scale: Scale, readings: list[ReadingFacts]) -> CalibrationFacts:
+    calibration = scale.calibrated.calibration if scale.calibrated else None
+    fitted = scale.line if isinstance(scale.line, pressing.Calibration) else None
+    ram = scale.line if isinstance(scale.line, pressing.Geometry) else None
+    late = sum(bool(one.crushed and one.crushed.stress and one.crushed.stress.after_end) for one in readings)
+    return CalibrationFacts(
+        key=scale.key,
+        id=calibration.id if calibration else None,
+        press=scale.press.name,
+        gauge=scale.gauge.name,
+        done_on=calibration.done_on if calibration else None,
+        valid_until=calibration.valid_until if calibration else None,
+        reference=calibration.reference if calibration else None,
+        reference_uncertainty=calibration.reference_uncertainty if calibration else None,
+        zero_mpa=scale.zero_mpa,
+        slope_kn_per_mpa=fitted.line.slope if fitted else ram.kn_per_mpa if ram else 0.0,
+        intercept_kn=fitted.line.intercept if fitted else 0.0,
+        residual_sd_kn=fitted.line.residual_sd if fitted else None,
+        lowest_mpa=fitted.lowest_mpa if fitted else None,
+        highest_mpa=fitted.highest_mpa if fitted else None,
+        points=len(scale.calibrated.points) if scale.calibrated else 0,
+        efficiency=ram.efficiency if ram else None,
+        ram_diameter_mm=ram.ram_diameter_mm if ram else None,
+        rams=ram.rams if ram else None,
+        readings=len(readings),
+        after_end=late,
+    )

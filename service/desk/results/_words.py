@@ -1,0 +1,86 @@
+"""What the numbers of a job come to in words, and what weakens them."""
+
+from collections.abc import Sequence
+
+from service.desk.results import _recipes
+from service.desk.results._readings import ReadBlock
+from service.desk.results.shape import ReadingFacts, RecipeFacts
+from service.phrase import Phrase
+from service.trade.answer import Answer, answer
+from service.trade.conditions import Condition
+from service.trade.strength_answer import Limit, Settings, StrengthAnswer
+from service.trade.trial import Question, Straying, Tally, Trial
+
+NOTHING_YET = Phrase("Nothing can be said before the first block is crushed.")
+
+
+def words_of(
+    *,
+    question: Question,
+    recipe_facts: Sequence[RecipeFacts],
+    conditions: tuple[Condition, ...],
+    limits: tuple[Limit, ...],
+    said: StrengthAnswer,
+    readings: Sequence[ReadingFacts],
+    settings: Settings,
+    calibrated: bool,
+) -> Answer:
+    """Return the answer to the customer's question from the numbers."""
+    if not said.groups:
+        return Answer(None, (NOTHING_YET,), ())
+    tried = {group.recipe for group in said.groups}
+    return answer(
+        Trial(
+            question=question,
+            recipes=tuple(_recipes.tried_recipe(one) for one in recipe_facts if one.label in tried),
+            conditions=conditions,
+            limits=limits,
+            strength=said,
+            tallies=_tallies(readings),
+            straying=tuple(
+                Straying(one.recipe, one.condition, one.crushed.stress.stress_mpa)
+                for one in readings
+                if one.strays and one.crushed and one.crushed.stress
+            ),
+            assurance=settings.assurance,
+            margin=settings.margin,
+            calibrated=calibrated,
+        )
+    )
+
+
+def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:
+    keys = dict.fromkeys((one.recipe, one.condition) for one in readings)
+    tallies = []
+    for recipe, condition in keys:
+        mine = [one for one in readings if (one.recipe, one.condition) == (recipe, condition)]
+        held = [
+            one.crushed.stress.stress_mpa
+            for one in mine
+            if one.fate == "counted" and one.crushed and one.crushed.outcome == "held" and one.crushed.stress
+        ]
+        fates = [one.fate for one in mine]
+        tallies.append(
+            Tally(recipe, condition, max(held, default=None), spoiled=fates.count("spoiled"), lost=fates.count("lost"))
+        )
+    return tuple(tallies)
+
+
+def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:
+    """Return what weakens readings that count: a calibration past its end, a gauge outside it, blocks left out."""
+    stresses = [one.facts.crushed.stress for one in blocks if one.reading and one.facts.crushed]
+    counts = {
+        _PAST_END: sum(bool(stress and stress.after_end) for stress in stresses),
+        _OUT_OF_RANGE: sum(stress is not None and stress.in_range is False for stress in stresses),
+        _LEFT_OUT: sum(one.facts.fate == "left out" for one in blocks),
+        _WAITING: sum(one.facts.fate == "waiting" for one in blocks),
+    }
+    return tuple(Phrase(english, {"count": count}) for english, count in counts.items() if count)
+
+
+_PAST_END = "{count} of the readings were taken after the calibration of the gauge had run out."
+_OUT_OF_RANGE = "{count} of the readings lie outside the range over which the gauge was calibrated."
+_LEFT_OUT = (
+    "{count} of the crushed blocks are not counted, because of their age, their soak or their state; each is listed."
+)
+_WAITING = "{count} of the blocks are still to be crushed."

@@ -1,0 +1,209 @@
+"""One job's result worked out afresh from its records: nothing of it is stored, so nothing of it can be stale."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from importlib.metadata import version
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.doorway import Caller
+from service.desk.results import _criteria, _engine, _recipes, _words
+from service.desk.results._readings import ReadBlock, condition_of, read_blocks
+from service.desk.results._scales import scales_in_words
+from service.desk.results.shape import GroupFacts, JobFacts, MixFacts, ModelFacts, ReadingFacts, RecipeFacts, Result
+from service.phrase import Phrase
+from service.records import evidence, presses, recipes
+from service.records.recipes import WholeRecipe
+from service.records.shop import Prior as AdoptedPrior
+from service.trade.strength_answer import Settings, StrengthAnswer
+
+# The engine that every result names, so that it can be told from one of an older engine.
+ENGINE = f"loambook {version('loambook')}"
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that was asked of the records for one result."""
+
+    setting: evidence.Setting
+    whole: list[WholeRecipe]
+    tried: list[evidence.TriedBlock]
+    materials: _recipes.Materials
+    criteria: tuple[_criteria.Chosen, ...]
+    blocks: list[ReadBlock]
+    mixes: Mapping[UUID, list[MixFacts]]
+    moistures: Mapping[UUID, float]
+
+
+def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
+    """Return the result of a job as its records stand now, in ten statements."""
+    found = _gather(session, caller, job_id)
+    conditions = tuple(dict.fromkeys(condition_of(one.group) for one in found.tried))
+    settings = _engine.settings_of(
+        found.setting.prior, found.blocks, assurance=caller.shop.assurance, margin=caller.shop.margin
+    )
+    recipe_facts = tuple(_one_recipe(one, found) for one in _shown(found))
+    limits = _criteria.limits(found.criteria, conditions)
+    said, refusal = _engine.asked(_engine.groups_of(found.blocks), limits, _costs(recipe_facts), settings)
+    readings = _engine.with_strays(found.blocks, settings)
+    groups = _group_facts(said, readings)
+    words = _words.words_of(
+        question=found.setting.job.question_kind,  # type: ignore[arg-type]
+        recipe_facts=recipe_facts,
+        conditions=conditions,
+        limits=limits,
+        said=said,
+        readings=readings,
+        settings=settings,
+        calibrated=all(one.scale is None or one.scale.calibrated is not None for one in found.blocks if one.reading),
+    )
+    return Result(
+        shop=caller.shop.name,
+        job=_job_facts(found),
+        recipes=tuple(_with_wall(one, found, groups) for one in recipe_facts),
+        conditions=conditions,
+        readings=readings,
+        calibrations=scales_in_words((one.scale, one.facts) for one in found.blocks),
+        criteria=tuple(one.facts for one in found.criteria),
+        asked=_criteria.asked(found.criteria, conditions),
+        scatter=said.scatter,
+        groups=groups,
+        limits=said.limits,
+        pairs=said.pairs,
+        order=said.order,
+        recommended=words.recommended,
+        answer=words.sentences if refusal is None else (Phrase(refusal),),
+        not_known=(*_words.doubts(found.blocks), *words.not_known),
+        model=_model(settings, found.setting.prior),
+    )
+
+
+def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
+    setting = evidence.setting(session, job_id)
+    whole = recipes.recipes_of_job(session, job_id)
+    tried = evidence.tried_blocks(session, job_id)
+    zone = caller.shop.time_zone
+    today = caller.stores.clock().astimezone(ZoneInfo(zone)).date()
+    used = {part.material_id for one in whole for part in one.parts}
+    materials = evidence.materials_priced(session, used, on=today)
+    gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
+    calibrations = presses.calibrations_of(session, gauges)
+    mixes, moistures = _recipes.mixed(whole, tried, evidence.batches_with_parts(session, job_id), materials)
+    labels = {one.recipe.id: one.recipe.label for one in whole}
+    return Evidence(
+        setting=setting,
+        whole=whole,
+        tried=tried,
+        materials=materials,
+        criteria=_criteria.chosen(evidence.criteria_checked(session, job_id), zone=zone),
+        blocks=read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone),
+        mixes=mixes,
+        moistures=moistures,
+    )
+
+
+def _group_facts(said: StrengthAnswer, readings: Sequence[ReadingFacts]) -> tuple[GroupFacts, ...]:
+    facts = []
+    for group in said.groups:
+        mine = [one for one in readings if (one.recipe, one.condition) == (group.recipe, group.condition)]
+        fates = [one.fate for one in mine]
+        facts.append(
+            GroupFacts(
+                said=group,
+                soaked=mine[0].soaked,
+                spoiled=fates.count("spoiled"),
+                lost=fates.count("lost"),
+                left_out=fates.count("left out"),
+                waiting=fates.count("waiting"),
+            )
+        )
+    return tuple(facts)
+
+
+def _costs(recipes_shown: Sequence[RecipeFacts]) -> dict[str, Decimal]:
+    known = ((one.label, one.cost.cost_per_block) for one in recipes_shown if one.cost)
+    return {label: cost for label, cost in known if cost is not None}
+
+
+def _shown(found: Evidence) -> list[WholeRecipe]:
+    """Return the recipes of which blocks were pressed, and those still in force."""
+    replaced = {one.recipe.replaces_id for one in found.whole}
+    pressed = {one.batch.recipe_id for one in found.tried}
+    return [
+        one
+        for one in found.whole
+        if one.recipe.id in pressed or (one.recipe.dropped_at is None and one.recipe.id not in replaced)
+    ]
+
+
+def _one_recipe(whole: WholeRecipe, found: Evidence) -> RecipeFacts:
+    recipe = whole.recipe
+    mine = [block.facts for block in found.blocks if block.facts.recipe == recipe.label]
+    fates = [one.fate for one in mine]
+    density = _recipes.density_of(mine)
+    return RecipeFacts(
+        label=recipe.label,
+        parts=_recipes.part_facts(whole, found.materials),
+        target_moisture=recipe.target_moisture,
+        moisture_basis=recipe.moisture_basis,
+        press_stress_mpa=recipe.press_stress_mpa,
+        press_stroke_mm=recipe.press_stroke_mm,
+        mixes=tuple(found.mixes.get(recipe.id, ())),
+        pressed=len(mine),
+        lost=fates.count("lost"),
+        spoiled=fates.count("spoiled"),
+        left_out=fates.count("left out"),
+        dry_density_kg_m3=density,
+        cost=_recipes.cost_facts(
+            whole,
+            found.materials,
+            found.setting.job,
+            tried=found.tried,
+            moistures=found.moistures,
+            dry_density_kg_m3=density,
+        ),
+        wall=None,
+        dropped_because=recipe.dropped_because,
+    )
+
+
+def _with_wall(recipe: RecipeFacts, found: Evidence, groups: Sequence[GroupFacts]) -> RecipeFacts:
+    mine = [one for one in groups if one.said.recipe == recipe.label]
+    wall = _recipes.wall_facts(found.setting.job, dry_density_kg_m3=recipe.dry_density_kg_m3, groups=mine)
+    return replace(recipe, wall=wall)
+
+
+def _job_facts(found: Evidence) -> JobFacts:
+    job, customer = found.setting.job, found.setting.customer
+    return JobFacts(
+        id=job.id,
+        number=job.number,
+        customer=customer.name,
+        site=job.site,
+        question=job.question,
+        question_kind=job.question_kind,
+        wall_thickness_mm=job.wall_thickness_mm,
+        wall_height_m=job.wall_height_m,
+        roof_line_load_kn_m=job.roof_line_load_kn_m,
+        machine_pressure_mpa=job.machine_pressure_mpa,
+        machine_length_mm=job.machine_length_mm,
+        machine_width_mm=job.machine_width_mm,
+        machine_height_mm=job.machine_height_mm,
+        machine_density_kg_m3=job.machine_density_kg_m3,
+    )
+
+
+def _model(settings: Settings, adopted: AdoptedPrior | None) -> ModelFacts:
+    return ModelFacts(
+        engine=ENGINE,
+        **vars(settings.prior),
+        batch_sd=settings.batch_sd,
+        rests_on=adopted.rests_on if adopted else None,
+        adopted_on=adopted.adopted_at.date() if adopted else None,
+        scale_uncertainty=settings.scale_uncertainty,
+        assurance=settings.assurance,
+        margin=settings.margin,
+    )

@@ -1,0 +1,279 @@
+"""What a result says, number by number: the same shape for the page, the print, the program and the frozen data."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Literal
+from uuid import UUID
+
+from service.phrase import Phrase
+from service.trade.conditions import Condition
+from service.trade.strength_answer import GroupStrength, LimitAnswer, OrderAnswer, PairAnswer, Scatter
+
+Fate = Literal["counted", "left out", "spoiled", "lost", "waiting"]
+
+
+@dataclass(frozen=True)
+class JobFacts:
+    """Whose soil, which question, and what is to be built."""
+
+    id: UUID
+    number: int
+    customer: str
+    site: str
+    question: str
+    question_kind: str
+    wall_thickness_mm: float | None
+    wall_height_m: float | None
+    roof_line_load_kn_m: float | None
+    machine_pressure_mpa: float | None
+    machine_length_mm: float | None
+    machine_width_mm: float | None
+    machine_height_mm: float | None
+    machine_density_kg_m3: float | None
+
+
+@dataclass(frozen=True)
+class PartFacts:
+    """One material of a recipe; a stabiliser's share stands on both bases."""
+
+    name: str
+    role: str
+    share: float
+    basis: str
+    over_dry_soil: float | None
+    over_dry_mix: float | None
+    hauled_in: bool
+    per_kg: Decimal | None
+    carbon_kg_per_kg: float | None
+    carbon_source: str | None
+
+
+@dataclass(frozen=True)
+class MixFacts:
+    """What one batch really was, from what was weighed."""
+
+    number: int
+    mixed_at: datetime | None
+    moisture: float | None
+    over_dry_soil: dict[str, float]
+
+
+@dataclass(frozen=True)
+class CostFacts:
+    """Money and carbon of one block, with the dry mass they are for and what is missing."""
+
+    block: Literal["bench block", "own block"]
+    dry_mass_kg: float
+    cost_per_block: Decimal | None
+    carbon_kg_per_block: float | None
+    price_missing: tuple[str, ...]
+    carbon_missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class WallFacts:
+    """What the wall asks of its lowest block, beside the strength that is sure of one block."""
+
+    foot_stress_mpa: float
+    slenderness: float
+    density_kg_m3: float
+    strength_mpa: float | None
+    condition: str | None
+    unit_strength_ratio: float | None
+
+
+@dataclass(frozen=True)
+class RecipeFacts:
+    """One recipe: what is in it, how it was made, what it weighs, costs and carries."""
+
+    label: str
+    parts: tuple[PartFacts, ...]
+    target_moisture: float
+    moisture_basis: str
+    press_stress_mpa: float | None
+    press_stroke_mm: float | None
+    mixes: tuple[MixFacts, ...]
+    pressed: int
+    lost: int
+    spoiled: int
+    left_out: int
+    dry_density_kg_m3: float | None
+    cost: CostFacts | None
+    wall: WallFacts | None
+    dropped_because: str | None
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """What was typed of a block before it was corrected."""
+
+    outcome: str
+    gauge: str
+    corrected_at: datetime
+    because: str
+
+
+@dataclass(frozen=True)
+class StressFacts:
+    """The stress on the face that a gauge reading comes to, and by which line."""
+
+    stress_mpa: float
+    graduation_mpa: float
+    force_kn: float
+    shift_mpa: float
+    calibration: str
+    in_range: bool | None
+    after_end: bool
+
+
+@dataclass(frozen=True)
+class CrushedFacts:
+    """What was typed at the press."""
+
+    outcome: str
+    gauge: str
+    gauge_mpa: float | None
+    length_mm: float | None
+    width_mm: float | None
+    crushed_at: datetime
+    crushed_by: str
+    age_days: float
+    water_hours: float | None
+    out_of_water_min: float | None
+    orientation: str
+    faces: str
+    peak_read: str | None
+    failure: str | None
+    stress: StressFacts | None
+
+
+@dataclass(frozen=True)
+class ReadingFacts:
+    """One block from mould to press: what was typed, what it comes to, and whether it counts."""
+
+    block: str
+    recipe: str
+    batch: int
+    condition: str
+    soaked: bool
+    fate: Fate
+    because: str | None
+    strays: bool
+    height_mm: float | None
+    dry_density_kg_m3: float | None
+    cracked_because: str | None
+    crushed: CrushedFacts | None
+    earlier: tuple[Earlier, ...]
+
+
+@dataclass(frozen=True)
+class CalibrationFacts:
+    """How force was had from the gauge: a calibration with its line, or the ram's geometry where there is none."""
+
+    key: str
+    id: UUID | None
+    press: str
+    gauge: str
+    done_on: date | None
+    valid_until: date | None
+    reference: str | None
+    reference_uncertainty: float | None
+    zero_mpa: float
+    slope_kn_per_mpa: float
+    intercept_kn: float
+    residual_sd_kn: float | None
+    lowest_mpa: float | None
+    highest_mpa: float | None
+    points: int
+    efficiency: float | None
+    ram_diameter_mm: float | None
+    rams: int | None
+    readings: int
+    after_end: int
+
+
+@dataclass(frozen=True)
+class GroupFacts:
+    """What the engine says of one recipe in one condition, beside what was counted."""
+
+    said: GroupStrength
+    soaked: bool
+    spoiled: int
+    lost: int
+    left_out: int
+    waiting: int
+
+
+@dataclass(frozen=True)
+class CriterionFacts:
+    """A rule that the job is held against, how its text was read, and what has to be said with it."""
+
+    key: str
+    name: str
+    body: str
+    edition: str
+    clause: str
+    standing: str
+    confirmed_on: date | None
+    counts: bool
+    notes: tuple[Phrase, ...]
+
+
+@dataclass(frozen=True)
+class AskedFacts:
+    """A limit as the engine was asked, with the rule it comes from."""
+
+    name: str
+    criterion: str
+    condition: str
+    statistic: str
+    limit_mpa: float
+    blocks: int
+
+
+@dataclass(frozen=True)
+class ModelFacts:
+    """What was assumed before the first block was crushed, and how far the press may be off for all of them."""
+
+    engine: str
+    median_mpa: float
+    log_sd: float
+    scatter: float
+    scatter_log_sd: float
+    spread: float
+    spread_log_sd: float
+    batch_sd: float
+    rests_on: str | None
+    adopted_on: date | None
+    scale_uncertainty: float
+    assurance: float
+    margin: float
+
+
+@dataclass(frozen=True)
+class Result:
+    """The whole of a job's result."""
+
+    shop: str
+    job: JobFacts
+    recipes: tuple[RecipeFacts, ...]
+    conditions: tuple[Condition, ...]
+    readings: tuple[ReadingFacts, ...]
+    calibrations: tuple[CalibrationFacts, ...]
+    criteria: tuple[CriterionFacts, ...]
+    asked: tuple[AskedFacts, ...]
+    scatter: tuple[Scatter, ...]
+    groups: tuple[GroupFacts, ...]
+    limits: tuple[LimitAnswer, ...]
+    pairs: tuple[PairAnswer, ...]
+    order: tuple[OrderAnswer, ...]
+    recommended: str | None
+    answer: tuple[Phrase, ...]
+    not_known: tuple[Phrase, ...]
+    model: ModelFacts
+
+    @property
+    def issuable(self) -> bool:
+        """Whether there is anything to issue: one reading that counts."""
+        return bool(self.groups)
