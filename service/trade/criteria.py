@@ -13,25 +13,14 @@ from service.errors import Invalid
 from service.phrase import Phrase
 from service.trade.conditions import Condition, State
 from service.trade.sources import SOURCES
+from service.trade.strength_answer import Limit, Statistic
 
-Statistic = Literal["mean", "characteristic", "each"]
 Standing = Literal["seen", "second-hand", "memory", "own"]
 
 DATA = Path(__file__).parent / "data" / "criteria.toml"
 
 PSI_MPA = 4.4482216152605 / 645.16
 MPA_IN = {"MPa": 1.0, "kPa": 0.001, "psi": PSI_MPA, "kgf/cm2": 0.0980665}
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One demand on one condition, in the words of the strength engine."""
-
-    name: str
-    condition: str
-    statistic: Statistic
-    limit_mpa: float
-    blocks: int
 
 
 @dataclass(frozen=True)
@@ -101,7 +90,7 @@ def limits_for(criterion: Criterion, *, tested: Iterable[Condition] = ()) -> tup
 
     Source
     ------
-    Own choice of condition; the numbers come from the criterion.
+    own-words
 
     Examples
     --------
@@ -154,7 +143,7 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
 
     Source
     ------
-    Own words; no published source needed.
+    own-words
 
     Examples
     --------
@@ -211,7 +200,7 @@ def file_sha256() -> str:
 
     Source
     ------
-    Own bookkeeping; no published source needed.
+    own-words
 
     Examples
     --------
@@ -246,7 +235,7 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
 
     Source
     ------
-    Own format; the numbers come from whoever is named in it.
+    own-words
 
     Examples
     --------

@@ -15,7 +15,7 @@ from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import format_currency, get_currency_precision
 
-from service.words.quantities import Units, convert
+from service.words.quantities import KG_PER, Units, convert
 
 # As in the United States and Mexico: Spanish words, a point before the decimals.
 LOCALES = {"en": "en_US", "es": "es_US"}
@@ -152,6 +152,11 @@ def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
     return format_currency(rounded, currency, locale=LOCALES[language], decimal_quantization=False)
 
 
+def price_per(per_kg: Decimal, *, unit: str, currency: str, language: str = "en") -> str:
+    """Return the price of a kilogram as that of a kilogram, a pound or a tonne."""
+    return money(per_kg * KG_PER[unit], currency=currency, language=language)
+
+
 def day(moment: date, *, language: str = "en") -> str:
     """Return a calendar day, the month as a word so that no one swaps the two."""
     return format_date(moment, "d MMM y", locale=_locale(language))
@@ -174,6 +179,6 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "fixed": fixed, "own": own, "stress": stress, "percent": percent, "chance": chance,
-    "money": money, "day": day, "time": time, "significant": significant, "unit_label": unit_label,
-    "clock_field": clock_field,
+    "money": money, "price_per": price_per, "day": day, "time": time, "significant": significant,
+    "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

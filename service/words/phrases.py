@@ -57,6 +57,8 @@ def _number(name: str, value: float, *, language: str, units: Units) -> str:
         return figures.percent(value)
     if name.endswith("_chance"):
         return figures.chance(value, language=language)
+    if name.endswith("_least"):
+        return figures.significant(value, digits=2, floor=True)
     if isinstance(value, int):
         return str(value)
     # The longest ending counts: density_kg_m3 is no mass.

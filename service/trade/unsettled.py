@@ -1,0 +1,241 @@
+"""What a job has not settled: the open points in order of weight, and the whole list of what is not known."""
+
+from collections.abc import Sequence
+
+from service.phrase import Phrase, Value
+from service.trade.compared import both_outlasted, one_outlasted
+from service.trade.strength_answer import LimitAnswer
+from service.trade.trial import Trial
+
+
+def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    """Return what was not settled about some recipes, the weightiest first.
+
+    Parameters
+    ----------
+    trial : Trial
+        The job.
+    labels : Sequence[str]
+        Labels of the recipes that the answer speaks of.
+
+    Returns
+    -------
+    list[Phrase]
+        Missing readings, too few, fallen, straying, outlasted the press, one mix; may be empty.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> from service.trade.strength_answer import StrengthAnswer
+    >>> from service.trade.trial import Recipe
+    >>> trial = Trial("addition", (Recipe("A", (), (), None, 2),), (), (), StrengthAnswer((), (), (), (), ()))
+    >>> [point.english for point in open_points(trial, ["A"])]
+    ['No block of {recipes} has been crushed yet.']
+    """
+    return [
+        *_uncrushed(trial, labels),
+        *_missing(trial, labels),
+        *_fallen(trial, labels),
+        *_too_few(trial, labels),
+        *_straying(trial, labels),
+        *_outlasted(trial, labels),
+        *_one_mix(trial, labels),
+    ]
+
+
+def not_known(trial: Trial) -> tuple[Phrase, ...]:
+    """Return everything that this job does not show.
+
+    Parameters
+    ----------
+    trial : Trial
+        The job.
+
+    Returns
+    -------
+    tuple[Phrase, ...]
+        The open points of all recipes, what was left out and why it may matter, and what no bench test shows.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> from service.trade.strength_answer import StrengthAnswer
+    >>> for point in not_known(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ()))):
+    ...     print(point.english[:45])
+    These are small bench blocks, which read high
+    Rain, frost, wetting and drying, and years of
+    The samples stand for the soil only as far as
+    """
+    labels = [recipe.label for recipe in trial.recipes]
+    return (
+        *open_points(trial, labels),
+        *_unmeasured(trial),
+        *_left_out(trial),
+        *_without_cost(trial),
+        *([] if trial.calibrated else [Phrase(_UNCALIBRATED)]),
+        *(Phrase(english) for english in _ALWAYS),
+    )
+
+
+_UNCALIBRATED = (
+    "The press was not calibrated: its scale is taken from its geometry, and all stresses may be off by one factor."
+)
+_ALWAYS = (
+    "These are small bench blocks, which read high when squat; full-size units as laid in the wall were not tested.",
+    "Rain, frost, wetting and drying, and years of load were not tested.",
+    "The samples stand for the soil only as far as they were taken from all of it.",
+)
+
+
+def _uncrushed(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    crushed = {group.recipe for group in trial.strength.groups}
+    waiting = tuple(label for label in labels if label not in crushed)
+    return [Phrase("No block of {recipes} has been crushed yet.", {"recipes": waiting})] if waiting else []
+
+
+def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    rows = _rows(trial, labels, rule="no readings")
+    conditions = dict.fromkeys(_condition(trial, row) for row in rows)
+    return [
+        Phrase(
+            "No block of {recipes} was crushed {condition}, so whether {limit_mpa} is reached so is open.",
+            {
+                "recipes": tuple(dict.fromkeys(row.recipe for row in rows if _condition(trial, row) == condition)),
+                "condition": trial.said(condition),
+                "limit_mpa": max(limit.limit_mpa for limit in trial.limits if limit.condition == condition),
+            },
+        )
+        for condition in conditions
+    ]
+
+
+def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    return [
+        Phrase(
+            "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there." if group.fell_apart == 1
+            else "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
+            {"recipe": group.recipe, "fallen": group.fell_apart, "condition": trial.said(group.condition)},
+        )
+        for group in trial.strength.groups
+        if group.fell_apart and group.recipe in labels
+    ]  # fmt: skip
+
+
+_FALLEN = {
+    True: "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
+    False: "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
+}
+
+
+def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    rows = _rows(trial, labels, rule="too few")
+    said = {}
+    for row in rows:
+        condition = _condition(trial, row)
+        values: dict[str, Value] = {"recipe": row.recipe, "counted": row.counted, "required": row.required,
+                  "condition": trial.said(condition)}  # fmt: skip
+        english = (
+            "The rule asks for {required} blocks of {recipe} {condition} and {counted} were crushed, too few for it."
+        )
+        said[(row.recipe, condition)] = Phrase(english, values)
+    return list(said.values())
+
+
+def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    english = (
+        "One block of {recipe} {condition} read {strength_mpa}, far from its siblings; it is counted all the same."
+    )
+    return [
+        Phrase(
+            english, {"recipe": one.recipe, "condition": trial.said(one.condition), "strength_mpa": one.strength_mpa}
+        )
+        for one in trial.straying
+        if one.recipe in labels
+    ]
+
+
+def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    said = []
+    for pair in trial.strength.pairs:
+        if pair.a not in labels or pair.b not in labels or pair.ratio is not None:
+            continue
+        if trial.all_held(pair.a, pair.condition) and trial.all_held(pair.b, pair.condition):
+            said.append(both_outlasted(trial, pair))
+        elif pair.low is not None or pair.high is not None:
+            said.append(one_outlasted(trial, pair))
+    return said
+
+
+def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    single = tuple(label for label in labels if trial.recipe(label).batches == 1)
+    if not single:
+        return []
+    english = "Only one mix of {recipes} was made; how much mixes differ is assumed here, not measured."
+    return [Phrase(english, {"recipes": single})]
+
+
+def _unmeasured(trial: Trial) -> list[Phrase]:
+    held: dict[str, list[str]] = {}
+    for group in trial.strength.groups:
+        if group.held:
+            held.setdefault(group.condition, []).append(group.recipe)
+    return [
+        Phrase(
+            _UNMEASURED,
+            {
+                "recipes": tuple(recipes),
+                "condition": trial.said(condition),
+                "held_mpa": trial.highest_held_mpa(recipes, condition) or 0.0,
+            },
+        )
+        for condition, recipes in held.items()
+    ]
+
+
+_UNMEASURED = (
+    "Blocks of {recipes} outlasted the press {condition}; strength above {held_mpa} was not measured, and no saving of "
+    "cement or cost may rest on it."
+)
+
+
+def _left_out(trial: Trial) -> list[Phrase]:
+    said = []
+    for tally in trial.tallies:
+        values: dict[str, Value] = {"recipe": tally.recipe, "condition": trial.said(tally.condition)}
+        if tally.spoiled:
+            said.append(Phrase(_SPOILED[tally.spoiled == 1], {**values, "spoiled": tally.spoiled}))
+        if tally.lost:
+            said.append(Phrase(_LOST[tally.lost == 1], {**values, "lost": tally.lost}))
+    return said
+
+
+# By whether it was one only.
+_SPOILED = {
+    True: "Of {recipe} {condition}, 1 reading was spoiled and is not counted.",
+    False: "Of {recipe} {condition}, {spoiled} readings were spoiled and are not counted.",
+}
+_LOST = {
+    True: "Of {recipe} {condition}, 1 block was lost before it could be crushed, which may flatter the rest.",
+    False: "Of {recipe} {condition}, {lost} blocks were lost before they could be crushed, which may flatter the rest.",
+}
+
+
+def _without_cost(trial: Trial) -> list[Phrase]:
+    unpriced = tuple(recipe.label for recipe in trial.recipes if recipe.cost is None)
+    if not unpriced:
+        return []
+    return [Phrase("No price is known for {recipes}, so nothing is said of what is cheapest.", {"recipes": unpriced})]
+
+
+def _rows(trial: Trial, labels: Sequence[str], *, rule: str) -> list[LimitAnswer]:
+    return [row for row in trial.strength.limits if row.rule == rule and row.recipe in labels]
+
+
+def _condition(trial: Trial, row: LimitAnswer) -> str:
+    return next(limit.condition for limit in trial.limits if limit.name == row.name)

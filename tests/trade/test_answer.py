@@ -1,0 +1,407 @@
+"""The words say what the numbers say: each case of a small trial, as the customer reads it.
+
+The engine's answers are laid out by hand here, so that each test states the numbers its words follow from;
+tests/trade/test_answer_engine.py puts real readings through the engine.
+"""
+
+import re
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from service.trade.answer import Answer, answer
+from service.trade.conditions import Condition
+from service.trade.strength_answer import (
+    GroupStrength,
+    Limit,
+    LimitAnswer,
+    OrderAnswer,
+    PairAnswer,
+    StrengthAnswer,
+)
+from service.trade.trial import Dose, Part, Recipe, Straying, Tally, Trial
+from service.words.phrases import say
+
+DRY = Condition("as cured", None, 14)
+SOAKED = Condition("soaked", 4, 14)
+LIMITS = (
+    Limit("rule dry", DRY.name, "each", 2.0, 5),
+    Limit("rule soaked", SOAKED.name, "each", 2.0, 5),
+)
+
+
+def recipe(label, *, sand=0.0, cement=0.06, cost=None, soil="red silt", batches=2):
+    parts = (Part(soil, 1 - sand, False), *([Part("sand", sand, True)] if sand else []))
+    return Recipe(label, parts, (Dose("cement", cement, "dry soil"),), Decimal(cost) if cost else None, batches)
+
+
+def group(label, condition=SOAKED, *, readings=5, held=0, fell_apart=0, median=3.0):
+    stood = readings - fell_apart
+    known = median if held < stood else None
+    return GroupStrength(
+        recipe=label, condition=condition.name, readings=readings, held=held, fell_apart=fell_apart,
+        median_mpa=known, low_mpa=median * 0.8, high_mpa=known and known * 1.2,
+        characteristic_mpa=known and known * 0.75, characteristic_low_mpa=median * 0.6,
+        next_low_mpa=median * 0.7, next_high_mpa=known and known * 1.4,
+    )  # fmt: skip
+
+
+def limit(label, name="rule soaked", *, rule="met", assurance=0.99, counted=5):
+    return LimitAnswer(recipe=label, name=name, counted=counted, required=5, rule=rule, assurance=assurance)
+
+
+def pair(a, b, condition=SOAKED, *, ratio=None, low=None, high=None, more=None, less=None, same=None):
+    return PairAnswer(
+        condition=condition.name, a=a, b=b, ratio=ratio, low=low, high=high, p_more=more, p_less=less, p_same=same
+    )
+
+
+def place(label, verdict="will do", *, assurance=0.99, cheapest=None, cost=None):
+    return OrderAnswer(recipe=label, verdict=verdict, assurance=assurance, p_cheapest=cheapest, cost=cost)
+
+
+def trial(question, recipes, *, groups=(), limits=(), pairs=(), order=(), asked=LIMITS, **more):
+    strength = StrengthAnswer(
+        scatter=(), groups=tuple(groups), limits=tuple(limits), pairs=tuple(pairs), order=tuple(order)
+    )
+    return Trial(question, tuple(recipes), (DRY, SOAKED), tuple(asked), strength, **more)
+
+
+def spoken(one: Answer) -> list[str]:
+    return [say(sentence, currency="USD") for sentence in one.sentences]
+
+
+NATIVE, SANDY = recipe("A", cost="0.30"), recipe("B", sand=0.25, cost="0.41")
+NOT_TOLD_APART = pair("A", "B", ratio=0.9, low=0.7, high=1.15, more=0.1, less=0.45, same=0.45)
+
+
+def addition(native, other, **more):
+    return trial("addition", [NATIVE, SANDY], order=[native, other],
+                 groups=[group("A"), group("B")], **{"pairs": [NOT_TOLD_APART], **more})  # fmt: skip
+
+
+def test_an_addition_that_is_not_needed_is_not_bought():
+    said = answer(addition(place("A", assurance=0.97), place("B")))
+    assert said.recommended == "A"
+    assert spoken(said)[0] == (
+        "There is no need to add sand: A (red silt, 6 % cement of the dry soil) reaches 2.00 MPa (290 psi) in each "
+        "block as cured and after 4 h under water, at 14 days, without it, with a chance of 97 in 100 (97 %); it costs "
+        "$0.30 a block against $0.41."
+    )
+
+
+def test_two_recipes_not_told_apart_are_said_so_with_the_chance():
+    assert spoken(answer(addition(place("A"), place("B"))))[1] == (
+        "B came out 1.1 times as strong as A after 4 h under water, but anything from 0.87 to 1.4 times agrees with "
+        "the readings: that it is stronger by more than 10 % has a chance of 9 in 20 (45 %), short of the 19 in 20 "
+        "(95 %) asked for."
+    )
+
+
+def test_an_addition_that_alone_meets_the_limits_is_worth_it():
+    said = answer(addition(place("B"), place("A", "will not do", assurance=0.01)))
+    assert said.recommended == "B"
+    assert spoken(said)[0].startswith(
+        "Adding sand is worth it: B (red silt with 25 % sand, 6 % cement of the dry soil)"
+    )
+    assert spoken(said)[0].endswith("and A (red silt, 6 % cement of the dry soil) does not.")
+
+
+def test_an_addition_that_saves_money_pays_when_both_will_do():
+    saving = replace(SANDY, cost=Decimal("0.25"))
+    said = answer(replace(addition(place("B"), place("A")), recipes=(NATIVE, saving)))
+    assert said.recommended == "B"
+    assert "Adding sand pays" in spoken(said)[0]
+    assert "it costs $0.25 a block against $0.30 without" in spoken(said)[0]
+
+
+def test_a_cheaper_recipe_whose_strength_is_not_settled_saves_nothing():
+    saving = replace(SANDY, cost=Decimal("0.25"))
+    said = answer(replace(addition(place("A"), place("B", "not settled", assurance=None)), recipes=(NATIVE, saving)))
+    assert said.recommended == "A"
+    assert not any("0.25" in sentence for sentence in spoken(said))
+
+
+def test_an_addition_is_taken_for_now_while_the_native_soil_is_not_settled():
+    said = answer(addition(place("B"), place("A", "not settled", assurance=0.85)))
+    assert said.recommended == "B"
+    assert "for now" in spoken(said)[0]
+    assert "17 in 20 (85 %)" in spoken(said)[0]
+
+
+def test_whether_an_addition_is_worth_it_cannot_be_told_while_neither_is_settled():
+    said = answer(addition(place("A", "not settled", assurance=0.6), place("B", "not settled", assurance=0.8)))
+    assert said.recommended is None
+    assert spoken(said)[0].startswith("Whether adding sand is worth it cannot be told yet")
+
+
+def test_an_addition_that_fails_is_of_no_use_whatever_the_native_soil_does():
+    said = answer(addition(place("A", "not settled", assurance=0.6), place("B", "will not do", assurance=0.0)))
+    assert said.recommended is None
+    assert "does not answer" in spoken(said)[0]
+
+
+def test_neither_recipe_is_recommended_when_both_fail():
+    said = answer(addition(place("A", "will not do", assurance=0), place("B", "will not do", assurance=0)))
+    assert said.recommended is None
+    assert spoken(said)[0].startswith("Neither A (red silt")
+
+
+def test_an_addition_cannot_be_judged_without_blocks_of_the_native_soil():
+    said = answer(trial("addition", [SANDY], groups=[group("B")], order=[place("B")]))
+    assert said.recommended is None
+    assert spoken(said)[0] == "What an addition brings cannot be told: blocks with and without it are needed."
+
+
+@pytest.mark.parametrize(
+    ("comparison", "expected"),
+    [
+        (pair("B", "A", ratio=1.6, low=1.3, high=2.0, more=0.98, less=0.0, same=0.02), "makes B"),
+        (pair("B", "A", ratio=0.6, low=0.5, high=0.7, more=0.0, less=0.99, same=0.01), "brings no strength"),
+        (pair("B", "A", ratio=1.1, low=0.9, high=1.3, more=0.5, less=0.05, same=0.45), "cannot be told"),
+        (pair("B", "A", low=1.2), "makes B"),
+        (pair("B", "A", low=1.05), "cannot be told"),
+        (pair("A", "B", high=0.8), "makes B"),
+        (pair("A", "B"), "cannot be told"),
+    ],
+)
+def test_without_a_limit_an_addition_is_judged_by_measured_strength_alone(comparison, expected):
+    said = answer(addition(place("A", "not settled", assurance=None), place("B", "not settled", assurance=None),
+                           asked=(), pairs=[comparison]))  # fmt: skip
+    assert said.recommended is None
+    assert expected in spoken(said)[0]
+
+
+def outlasted(*, native_held, sandy_held, comparison):
+    groups = [group("A"), group("B"), group("A", DRY, held=native_held), group("B", DRY, held=sandy_held)]
+    return trial("addition", [NATIVE, SANDY], order=[place("A"), place("B")], groups=groups,
+                 pairs=[pair("A", "B", DRY, **comparison), NOT_TOLD_APART],
+                 tallies=(Tally("A", DRY.name, 10.4), Tally("B", DRY.name, 10.6)))  # fmt: skip
+
+
+def test_when_both_outlasted_the_press_nothing_above_is_claimed():
+    said = answer(outlasted(native_held=5, sandy_held=5, comparison={}))
+    assert spoken(said)[2] == (
+        "A and B both outlasted the press as cured: strength above 10.6 MPa (1540 psi) was not measured, so which is "
+        "stronger there is not known."
+    )
+    assert any("no saving of cement or cost may rest on it" in say(point) for point in said.not_known)
+
+
+def test_when_one_outlasted_the_press_only_the_measured_bound_is_said():
+    said = answer(outlasted(native_held=0, sandy_held=5, comparison={"high": 0.8}))
+    assert spoken(said)[2] == (
+        "Every block of B outlasted the press as cured and not every one of A: B is at least 1.2 times as strong, and "
+        "above 10.6 MPa (1540 psi) its strength was not measured."
+    )
+
+
+def test_a_bound_that_tells_nothing_apart_is_not_sold_as_a_ratio():
+    said = answer(outlasted(native_held=5, sandy_held=0, comparison={"low": 0.9}))
+    assert "are not told apart there" in spoken(said)[2]
+    assert "times" not in spoken(said)[2]
+
+
+def test_a_ratio_with_blocks_that_never_broke_says_where_measuring_ended():
+    dry = pair("A", "B", DRY, ratio=0.8, low=0.6, high=1.0, more=0.02, less=0.7, same=0.28)
+    case = outlasted(native_held=2, sandy_held=3, comparison={})
+    said = answer(replace(case, strength=replace(case.strength, pairs=(dry,))))
+    assert spoken(said)[1].endswith("some of these blocks outlasted the press, and above 10.6 MPa (1540 psi) nothing "
+                                    "was measured.")  # fmt: skip
+
+
+def test_a_soaked_comparison_is_told_before_a_dry_one():
+    dry = pair("A", "B", DRY, ratio=0.5, low=0.4, high=0.6, more=0.0, less=1.0, same=0.0)
+    case = outlasted(native_held=0, sandy_held=0, comparison={})
+    said = answer(replace(case, strength=replace(case.strength, pairs=(dry, NOT_TOLD_APART))))
+    assert "after 4 h under water" in spoken(said)[1]
+
+
+def test_limits_met_without_soaked_readings_leave_the_question_open():
+    rows = [limit("A", "rule dry"), limit("A", rule="no readings", assurance=None, counted=0)]
+    said = answer(trial("meets code", [NATIVE], groups=[group("A", DRY)], limits=rows,
+                        order=[place("A", "not settled", assurance=None)]))  # fmt: skip
+    assert said.recommended is None
+    assert spoken(said) == [
+        "So far A (red silt, 6 % cement of the dry soil) reaches 2.00 MPa (290 psi) in each block as cured, at 14 "
+        "days, which is not yet all that was asked.",
+        "No block of A was crushed after 4 h under water, so whether 2.00 MPa (290 psi) is reached so is open.",
+    ]
+
+
+def test_too_few_blocks_for_the_rule_are_said_even_when_the_recipe_will_do():
+    rows = [limit("A", "rule dry"), limit("A", rule="too few", counted=3)]
+    said = answer(trial("meets code", [NATIVE], groups=[group("A", readings=3)], limits=rows, order=[place("A")]))
+    assert spoken(said)[0].startswith("Yes, as small bench blocks: A (red silt")
+    assert spoken(said)[1] == (
+        "The rule asks for 5 blocks of A after 4 h under water and 3 were crushed, too few for it."
+    )
+
+
+def test_a_block_that_strays_is_pointed_out_and_counted():
+    said = answer(replace(addition(place("A"), place("B")), straying=(Straying("A", SOAKED.name, 1.2),)))
+    assert spoken(said)[2] == (
+        "One block of A after 4 h under water read 1.20 MPa (174 psi), far from its siblings; it is counted all the "
+        "same."
+    )
+
+
+@pytest.mark.parametrize(("fallen", "start"), [(1, "One block of A fell apart"), (2, "2 blocks of A fell apart")])
+def test_a_block_that_fell_apart_decides_and_is_said(fallen, start):
+    case = addition(place("B"), place("A", "will not do", assurance=0.0),
+                    limits=[limit("A", rule="not met", assurance=0.0)])  # fmt: skip
+    groups = (group("A", fell_apart=fallen), group("B"))
+    said = answer(replace(case, strength=replace(case.strength, groups=groups)))
+    assert said.recommended == "B"
+    assert spoken(said)[1].startswith(start)
+    assert not any("times as strong" in sentence for sentence in spoken(said))
+
+
+SERIES = [recipe("c4", cement=0.04), recipe("c6", cement=0.06), recipe("c8", cement=0.08)]
+STRONGER = pair("c6", "c4", ratio=1.5, low=1.2, high=1.9, more=0.97, less=0.0, same=0.03)
+
+
+def series(*order, **more):
+    return trial("least stabiliser", SERIES, order=order, groups=[group(one.label) for one in SERIES],
+                 **{"pairs": [STRONGER], **more})  # fmt: skip
+
+
+def test_the_leanest_recipe_that_will_do_is_named_with_the_one_below_that_fails():
+    said = answer(series(place("c8"), place("c6"), place("c4", "will not do", assurance=0.0)))
+    assert said.recommended == "c6"
+    assert spoken(said)[0].startswith("c6 (red silt, 6 % cement of the dry soil) is the leanest that will do")
+    assert spoken(said)[0].endswith("and c4 (red silt, 4 % cement of the dry soil) does not.")
+    assert spoken(said)[1] == (
+        "c6 is 1.5 times as strong as c4 after 4 h under water, somewhere from 1.2 to 1.9 times; that it is stronger "
+        "by more than 10 % has a chance of 97 in 100 (97 %)."
+    )
+
+
+def test_a_leaner_recipe_that_is_not_settled_is_not_used_to_cut_cement():
+    said = answer(series(place("c8"), place("c6"), place("c4", "not settled", assurance=0.85)))
+    assert said.recommended == "c6"
+    assert (
+        "that c4 (red silt, 4 % cement of the dry soil) does is not settled, with a chance of 17 in 20"
+        in spoken(said)[0]
+    )
+
+
+def test_the_leanest_tested_is_enough_and_nothing_is_said_of_less():
+    said = answer(series(place("c4"), place("c6"), place("c8")))
+    assert said.recommended == "c4"
+    assert "nothing leaner was tested" in spoken(said)[0]
+
+
+def test_no_least_stabiliser_is_named_when_none_is_shown_to_do():
+    said = answer(series(*(place(one.label, "not settled", assurance=0.7) for one in reversed(SERIES))))
+    assert said.recommended is None
+    assert "the nearest is c8" in spoken(said)[0]
+    said = answer(series(*(place(one.label, "will not do", assurance=0.0) for one in SERIES)))
+    assert spoken(said)[0].startswith("No recipe that was tested reaches")
+
+
+def test_no_least_stabiliser_is_named_without_a_strength_to_reach():
+    said = answer(series(*(place(one.label, "not settled", assurance=None) for one in SERIES), asked=()))
+    assert said.recommended is None
+    assert spoken(said)[0] == "How little stabiliser will do cannot be told, for no strength to be reached was set."
+
+
+def test_shares_of_both_bases_are_put_on_one_before_they_are_compared():
+    # 6 % of the dry mix is 0.06 / 0.94 = 6.383 % of the dry soil (mass balance, by hand).
+    of_mix = Recipe("m", (Part("red silt", 1.0, False),), (Dose("cement", 0.06, "dry mix"),))
+    both = Recipe(
+        "b", (Part("red silt", 1.0, False),), (Dose("cement", 0.04, "dry soil"), Dose("lime", 0.02, "dry mix"))
+    )
+    assert of_mix.stabiliser_share == pytest.approx(0.06 / 0.94)
+    # D = 1: M = 1.04 / 0.98; all stabiliser = M - 1.
+    assert both.stabiliser_share == pytest.approx(1.04 / 0.98 - 1)
+
+
+SOILS = [recipe("R", cost="0.30"), recipe("Y", soil="yellow clay", cost="0.35")]
+
+
+def test_the_soil_that_will_do_most_cheaply_is_taken():
+    said = answer(trial("which soil", SOILS, groups=[group("R"), group("Y")],
+                        order=[place("R", cheapest=0.95), place("Y", cheapest=0.04)],
+                        pairs=[pair("R", "Y", ratio=1.0, low=0.98, high=1.02, more=0.0, less=0.0, same=1.0)],
+                        ))  # fmt: skip
+    assert said.recommended == "R"
+    assert spoken(said)[0].startswith("Take red silt: R (red silt, 6 % cement of the dry soil) reaches")
+    assert spoken(said)[0].endswith("; that nothing cheaper does has a chance of 19 in 20 (95 %).")
+    assert spoken(said)[1].startswith("R and Y are practically equal after 4 h under water: within 10 %")
+
+
+def test_one_soil_alone_answers_no_question_of_choice():
+    said = answer(trial("which soil", SOILS[:1], groups=[group("R")], order=[place("R")]))
+    assert said.recommended is None
+    assert "blocks of two soils at least" in spoken(said)[0]
+
+
+def test_without_a_limit_the_stronger_soil_is_named_but_not_recommended():
+    said = answer(trial("which soil", SOILS, asked=(), groups=[group("R"), group("Y")],
+                        order=[place(label, "not settled", assurance=None) for label in "RY"],
+                        pairs=[pair("R", "Y", ratio=0.5, low=0.4, high=0.6, more=0, less=1, same=0)]))  # fmt: skip
+    assert said.recommended is None
+    assert spoken(said)[0].startswith("Y (yellow clay, 6 % cement of the dry soil) makes the strongest blocks")
+
+
+def test_a_rule_is_never_said_to_be_met_by_more_than_bench_blocks():
+    said = answer(trial("meets code", [NATIVE], groups=[group("A")], order=[place("A")]))
+    assert spoken(said)[0].startswith("Yes, as small bench blocks:")
+    assert any("full-size units" in say(point) for point in said.not_known)
+
+
+def test_without_a_rule_no_rule_is_met():
+    said = answer(trial("meets code", [NATIVE], asked=(), groups=[group("A")], order=[place("A", "not settled")]))
+    assert spoken(said)[0] == "Whether a rule is met cannot be told, for no rule was chosen."
+
+
+@pytest.mark.parametrize("question", ["addition", "least stabiliser", "which soil", "meets code"])
+def test_before_the_first_block_is_crushed_there_is_still_an_answer(question):
+    said = answer(trial(question, [NATIVE, SANDY, *SOILS[1:]]))
+    assert said.recommended is None
+    assert 1 <= len(said.sentences) <= 3
+
+
+def test_what_is_not_known_counts_what_was_left_out():
+    tallies = (Tally("A", SOAKED.name, None, spoiled=1, lost=2),)
+    single = replace(NATIVE, batches=1, cost=None)
+    said = answer(
+        trial("meets code", [single], groups=[group("A")], order=[place("A")], tallies=tallies, calibrated=False)
+    )
+    texts = " ".join(say(point) for point in said.not_known)
+    assert "Of A after 4 h under water, 1 reading was spoiled and is not counted." in texts
+    assert "lost before" in texts
+    assert "Only one mix of A was made" in texts
+    assert "The press was not calibrated" in texts
+    assert "No price is known for A" in texts
+
+
+def test_several_ages_are_told_apart_in_the_words():
+    later = Condition("soaked", 4, 28)
+    case = trial("meets code", [NATIVE], groups=[group("A"), group("A", later)], order=[place("A")],
+                 asked=(replace(LIMITS[1], condition=later.name),))  # fmt: skip
+    said = answer(replace(case, conditions=(SOAKED, later)))
+    assert "after 4 h under water at 28 days" in spoken(said)[0]
+
+
+ALL_CASES = [
+    addition(place(first, one, assurance=p), place(second, other, assurance=q), asked=asked)
+    for first, second in (("A", "B"), ("B", "A"))
+    for one, p in (("will do", 0.97), ("not settled", None), ("not settled", 0.5), ("will not do", 0.0))
+    for other, q in (("will do", 1.0), ("not settled", None), ("will not do", 0.01))
+    for asked in (LIMITS, ())
+]
+
+
+@pytest.mark.parametrize("question", ["addition", "least stabiliser", "which soil", "meets code"])
+@pytest.mark.parametrize("case", ALL_CASES)
+def test_every_answer_is_one_to_three_whole_sentences_in_plain_words(case, question):
+    said = answer(replace(case, question=question))
+    assert 1 <= len(said.sentences) <= 3
+    for text in [*spoken(said), *(say(point) for point in said.not_known)]:
+        assert re.fullmatch(r"[A-Za-z0-9].*[^ .,;]\.", text), text
+        assert "{" not in text and "None" not in text and "p-value" not in text and "significant" not in text
+    if said.recommended:
+        assert case.verdict(said.recommended) == "will do"
