@@ -56,7 +56,7 @@ def condition_name(*, state: State, soak_hours: float | None, age_days: float | 
 
     Source
     ------
-    Own naming; no published source needed.
+    own-words
 
     Examples
     --------
@@ -85,7 +85,7 @@ def days(count: float) -> Phrase:
 
     Source
     ------
-    Own words; no published source needed.
+    own-words
 
     Examples
     --------
