@@ -35,7 +35,7 @@ def one_where(name: str, columns: str | tuple[str, ...], condition: str) -> Inde
 
 def end(session: Session, row: Versioned, *, at: datetime, by: UUID, because: str) -> None:
     """End a standing row; the second of two who end it at once gets a Conflict."""
-    table: Any = inspect(type(row)).local_table
+    table: Any = inspect(row).mapper.local_table
     ended: CursorResult[Any] = session.connection().execute(
         update(table)
         .where(table.c.id == row.id, table.c.ended_at.is_(None))

@@ -6,6 +6,7 @@ one that was changed behind its back.
 
 import hashlib
 from collections.abc import Mapping
+from contextlib import closing
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
@@ -95,10 +96,12 @@ def _is_as_written(entry: Trail) -> bool:
 def verify(session: Session) -> int | None:
     """Return the first position that is missing, moved or changed, or None when the chain is whole."""
     expected, previous = 1, BEFORE_THE_FIRST
-    for entry in session.exec(select(Trail).order_by(col(Trail.position)).execution_options(yield_per=500)):
-        if entry.position != expected or entry.previous_sha256 != previous or not _is_as_written(entry):
-            return expected
-        expected, previous = expected + 1, entry.sha256
+    question = select(Trail).order_by(col(Trail.position)).execution_options(yield_per=500)
+    with closing(session.exec(question)) as told:
+        for entry in told:
+            if entry.position != expected or entry.previous_sha256 != previous or not _is_as_written(entry):
+                return expected
+            expected, previous = expected + 1, entry.sha256
     # A chain cut off at its end is whole in itself; the answers kept beside it still know how far it went.
     answered = session.exec(select(func.max(Replay.trail_position))).one() or 0
     return expected if answered >= expected else None
