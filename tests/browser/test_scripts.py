@@ -1,0 +1,228 @@
+"""The scripts of a page: the stress as it is typed, and forms that are refused, lost or sent twice.
+
+The page is made of the real parts and handed to the browser by the test, so that nothing but the scripts is tried.
+"""
+
+import json
+import mimetypes
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from importlib.resources import files
+from random import Random
+from types import SimpleNamespace
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, Route, expect
+
+from service.paper.templates import environment
+from service.places import PACKAGE
+from service.trade.pressing import CalibrationPoint, fit_calibration, read_gauge
+from service.words.figures import significant
+from service.words.quantities import convert
+
+ORIGIN = "http://bench.test"
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'"
+)
+UNITS = ("psi", "bar", "MPa")
+CALIBRATION = fit_calibration(
+    [
+        CalibrationPoint(gauge_mpa=gauge, force_kn=force)
+        for gauge, force in ((2, 8.6), (10, 43.4), (20, 87.5), (30, 131))
+    ]
+)
+PAGE = """
+{% extends "base.html" %}
+{% block main %}
+{% from "parts/form.html" import act, choice, field, hidden, more, note, submit with context %}
+{% from "parts/press.html" import live_stress %}
+<h1>A page of the test</h1>
+{% call act("/sent") %}
+{{ choice("outcome", "How it ended", [("broke", "Broke"), ("held", "Held"), ("spoiled", "Spoiled")]) }}
+{{ field("gauge_mpa", "Gauge", units=("psi", "bar", "MPa"), unit="MPa") }}
+{{ hidden("length_mm", "140") }}{{ hidden("width_mm", "90") }}
+{{ live_stress(slope, intercept, psi_per_mpa, factors, 2, 30, 28) }}
+{% call more("Rarely") %}{{ note("remark", "Remark") }}{% endcall %}
+{{ submit("Keep") }}
+{% endcall %}
+<a href="/elsewhere">Elsewhere</a>
+{% endblock %}
+"""
+
+
+def page_of_the_test() -> str:
+    return (
+        environment()
+        .from_string(PAGE)
+        .render(
+            request=SimpleNamespace(url=SimpleNamespace(path="/"), query_params={}),
+            caller=SimpleNamespace(role="technician", name="Tess"),
+            shop=SimpleNamespace(name="The test's own bench"),
+            typed={},
+            errors={},
+            refusal="",
+            new_key=lambda: "one-key",
+            slope=CALIBRATION.line.slope * 1000,
+            intercept=CALIBRATION.line.intercept * 1000,
+            psi_per_mpa=convert(1.0, "MPa", "psi"),
+            factors={"mm": 1.0} | {unit: convert(1.0, unit, "MPa") for unit in UNITS},
+        )
+    )
+
+
+@dataclass
+class Shop:
+    """Answers the browser: files as they are, the page, and what the next form gets (None: no answer at all)."""
+
+    answers: list[tuple[int, object] | None] = field(default_factory=list)
+    sent: list[str] = field(default_factory=list)
+
+    def answer(self, route: Route) -> None:
+        path = route.request.url.removeprefix(ORIGIN)
+        if path.startswith("/static/"):
+            return self._file(route, (PACKAGE / "web" / path[1:]).read_bytes())
+        if path.startswith("/vendor/"):
+            return self._file(route, (files("django_htmx") / "static/django_htmx" / path[8:]).read_bytes())
+        if path == "/":
+            return self._page(route, page_of_the_test())
+        return self._form(route, path)
+
+    def _form(self, route: Route, path: str) -> None:
+        self.sent.append(route.request.post_data or "")
+        answer = self.answers.pop(0) if self.answers else (200, "<title>Kept</title><main><h1>Kept</h1></main>")
+        if answer is None:
+            return route.abort("internetdisconnected")
+        status, body = answer
+        if isinstance(body, str):
+            return self._page(route, body, status)
+        return route.fulfill(status=status, body=json.dumps(body), content_type="application/json")
+
+    def _page(self, route: Route, body: str, status: int = 200) -> None:
+        headers = {"Content-Security-Policy": POLICY}
+        return route.fulfill(status=status, body=body, content_type="text/html; charset=utf-8", headers=headers)
+
+    def _file(self, route: Route, body: bytes) -> None:
+        kind = mimetypes.guess_type(route.request.url)[0] or "application/octet-stream"
+        return route.fulfill(body=body, content_type=kind)
+
+
+@pytest.fixture
+def shop(context: BrowserContext) -> Shop:
+    shop = Shop()
+    context.route(f"{ORIGIN}/**", shop.answer)
+    return shop
+
+
+@pytest.fixture
+def bench(shop: Shop, page: Page) -> Iterator[Page]:
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    page.goto(ORIGIN)
+    yield page
+    assert faults == []
+
+
+def test_the_stress_shown_while_typing_is_the_one_of_the_trade(bench: Page) -> None:
+    draw = Random(20270301)
+    bench.check("[value=broke]")
+    for _ in range(50):
+        unit = draw.choice(UNITS)
+        typed = f"{convert(draw.uniform(1, 35), 'MPa', unit):.4g}"
+        bench.select_option("[name=gauge_mpa_unit]", unit)
+        bench.fill("[name=gauge_mpa]", typed)
+        gauge_mpa = convert(float(typed), unit, "MPa")
+        trade = read_gauge(CALIBRATION, gauge_mpa=gauge_mpa, face_length_mm=140, face_width_mm=90).stress_mpa
+        assert bench.inner_text(".stress-figure") == f"{significant(trade)} MPa"
+        assert bench.inner_text(".stress-other") == f"{significant(convert(trade, 'MPa', 'psi'))} psi"
+        assert ("Beyond" in bench.inner_text(".stress-remark")) == (gauge_mpa < 2)
+        assert ("stop" in bench.inner_text(".stress-remark")) == (gauge_mpa > 28)
+
+
+@pytest.mark.parametrize("floor", [False, True], ids=["rounded", "rounded down"])
+def test_figures_are_rounded_as_the_server_rounds_them(bench: Page, floor: bool) -> None:
+    draw = Random(7)
+    values = [10 ** draw.uniform(-3, 5) for _ in range(500)] + [9.996, 9.995, 999.5, 0.09995, 1234567.0, 2.5, 1e-7]
+    shown = bench.evaluate("([values, floor]) => values.map((value) => significant(value, 3, floor))", [values, floor])
+    assert shown == [significant(value, floor=floor) for value in values]
+
+
+def test_no_stress_is_shown_before_it_is_said_how_the_block_ended(bench: Page) -> None:
+    bench.fill("[name=gauge_mpa]", "20")
+    expect(bench.locator(".stress-figure")).to_have_text("–")
+    bench.check("[value=spoiled]")
+    expect(bench.locator(".stress-figure")).to_have_text("–")
+    bench.check("[value=broke]")
+    expect(bench.locator(".stress-figure")).to_contain_text("MPa")
+
+
+def test_the_stress_of_a_held_block_says_at_least(bench: Page) -> None:
+    bench.check("[value=held]")
+    bench.fill("[name=gauge_mpa]", "20")
+    expect(bench.locator(".stress-figure")).to_contain_text("at least")
+
+
+def test_the_stress_can_be_read_from_across_the_bench(bench: Page) -> None:
+    size = bench.eval_on_selector(".stress-figure", "(place) => parseFloat(getComputedStyle(place).fontSize)")
+    assert size >= 44
+
+
+def test_a_refusal_goes_to_its_field_and_what_was_typed_stays(bench: Page, shop: Shop) -> None:
+    told = {"error": "Look again.", "fields": {"remark": "Too long.", "gauge_mpa": "Write a number.", "zero": "Odd."}}
+    shop.answers = [(422, told)]
+    bench.fill("[name=gauge_mpa]", "1,5")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.locator("#gauge_mpa-error")).to_have_text("Write a number.")
+    expect(bench.locator("#gauge_mpa")).to_have_attribute("aria-invalid", "true")
+    expect(bench.locator("#gauge_mpa")).to_be_focused()
+    expect(bench.locator("#gauge_mpa")).to_have_value("1,5")
+    expect(bench.locator("#remark")).to_be_visible()
+    # A field that the form does not show has its sentence beside the general one.
+    expect(bench.locator(".refusal")).to_have_text("Look again. Odd.")
+
+
+def test_a_form_may_be_sent_again_after_a_refusal(bench: Page, shop: Shop) -> None:
+    shop.answers = [(422, {"error": "Look again.", "fields": {}})]
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.locator(".refusal")).to_have_text("Look again.")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    assert len(shop.sent) == 2
+
+
+def test_a_second_push_while_the_first_is_on_its_way_is_not_sent(bench: Page, shop: Shop) -> None:
+    bench.evaluate("() => { const f = document.querySelector('.sheet'); f.requestSubmit(); f.requestSubmit(); }")
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    assert len(shop.sent) == 1
+
+
+def test_a_form_that_found_no_network_says_so_and_is_sent_with_the_same_key_later(bench: Page, shop: Shop) -> None:
+    shop.answers = [None]
+    bench.fill("[name=gauge_mpa]", "12.5")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.locator(".refusal")).to_contain_text("Not sent")
+    expect(bench.locator("#gauge_mpa")).to_have_value("12.5")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    assert ["request_key=one-key" in sent for sent in shop.sent] == [True, True]
+
+
+def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: Shop) -> None:
+    shop.answers = [None]
+    bench.fill("[name=gauge_mpa]", "12.5")
+    bench.get_by_role("link", name="Elsewhere").click()
+    expect(bench.get_by_role("status")).to_contain_text("No answer")
+    expect(bench.locator("#gauge_mpa")).to_have_value("12.5")
+
+
+def test_a_page_that_refuses_is_shown_like_any_page(bench: Page, shop: Shop) -> None:
+    shop.answers = [(404, "<title>Nothing</title><main><h1>Nothing here</h1></main>")]
+    bench.get_by_role("link", name="Elsewhere").click()
+    expect(bench.get_by_role("heading", name="Nothing here")).to_be_visible()
+
+
+def test_the_folded_menu_shuts_with_escape_and_gives_the_keyboard_back(bench: Page) -> None:
+    bench.locator("summary", has_text="Shop").click()
+    expect(bench.get_by_role("link", name="Materials")).to_be_visible()
+    bench.keyboard.press("Escape")
+    expect(bench.get_by_role("link", name="Materials")).to_be_hidden()
+    expect(bench.locator("summary", has_text="Shop")).to_be_focused()
