@@ -14,6 +14,7 @@ FILES = {
     "grading": "grading",
     "limits": "limits",
     "classify": "classify",
+    "blend": "blend",
     "strength": "strength",
     "wall": "wall",
     "cost": "cost",

@@ -1,0 +1,1 @@
+"""The machinery of the strength engine: grids and sums over the posterior that `strength` alone calls."""

@@ -1,0 +1,115 @@
+"""Every probability of a limit: each alone, all of a recipe at once, and the cheapest that will do."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.trade.engine.bars import Bar, Lattice, assurance, lattice, passing_at_nodes
+from service.trade.engine.grid import Plane, Posterior, narrowest
+from service.trade.engine.job import Job
+from service.trade.engine.order import Hurdle, all_at_once, cheapest
+from service.trade.strength_answer import Limit
+from service.trade.strength_rules import speaks_for
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Probabilities by recipe and limit, and by recipe; None where nothing measured speaks."""
+
+    of_limit: Mapping[tuple[str, str], float | None]
+    of_all: Mapping[str, float | None]
+    cheapest: Mapping[str, float | None]
+
+
+def chances(job: Job, posterior: Posterior) -> Chances:
+    """Return every probability of the job's limits."""
+    planes = dict(zip(sorted(job.conditions), posterior.planes, strict=True))
+    ladder = _ladder(job, planes)
+    of_limit = {
+        (recipe, limit.name): _alone(job, planes, ladder, recipe, limit)
+        for recipe in job.recipes
+        for limit in job.limits
+    }
+    known = {
+        r: bool(job.limits) and all(of_limit[r, limit.name] is not None for limit in job.limits) for r in job.recipes
+    }
+    by_name = sorted(job.recipes)
+    hurdles = [
+        _hurdle(job, planes[condition], ladder, condition, [r for r in by_name if known[r]])
+        for condition in sorted({limit.condition for limit in job.limits})
+        if condition in planes
+    ]
+    weight = posterior.tau_weight
+    of_all = {
+        recipe: _clipped(all_at_once(hurdles, ladder, weight, by_name.index(recipe))) if known[recipe] else None
+        for recipe in job.recipes
+    }
+    found: dict[str, float | None] = dict.fromkeys(job.recipes)
+    if all(known[recipe] and recipe in job.costs for recipe in job.recipes):
+        least = cheapest(hurdles, ladder, weight, [job.costs[recipe] for recipe in by_name])
+        found |= {recipe: _clipped(least[by_name.index(recipe)]) for recipe in job.recipes}
+    return Chances(of_limit, of_all, found)
+
+
+def bar_of(limit: Limit) -> Bar:
+    """Return one limit in logs."""
+    height = math.log(limit.limit_mpa)
+    if limit.statistic == "mean":
+        return Bar(mean=height)
+    if limit.statistic == "characteristic":
+        return Bar(characteristic=height)
+    return Bar(each=height, blocks=limit.blocks)
+
+
+def _ladder(job: Job, planes: Mapping[str, Plane]) -> Lattice:
+    limited = {limit.condition for limit in job.limits}
+    fine = [
+        narrowest(planes[condition], planes[condition].groups[number])
+        for (condition, _), number in job.numbers.items()
+        if condition in limited
+    ]
+    return lattice(
+        scale_sd=job.settings.scale_uncertainty,
+        batch_sd=[job.batch_sd[recipe] for recipe in sorted(job.recipes)],
+        finest=min(fine, default=math.inf),
+    )
+
+
+def _fell(job: Job, condition: str, recipe: str) -> bool:
+    return any(reading.outcome == "fell apart" for reading in job.readings(condition, recipe))
+
+
+def _alone(job: Job, planes: Mapping[str, Plane], ladder: Lattice, recipe: str, limit: Limit) -> float | None:
+    if not speaks_for(job.readings(limit.condition, recipe), limit):
+        return None
+    if _fell(job, limit.condition, recipe):
+        return 0.0
+    plane = planes[limit.condition]
+    chance = assurance(
+        plane.groups[job.numbers[limit.condition, recipe]],
+        bar_of(limit),
+        sigma=np.exp(plane.log_sigma),
+        error_sd=job.error_sd(recipe),
+        errors=ladder.errors,
+        weights=ladder.of_both(sorted(job.recipes).index(recipe)),
+    )
+    return _clipped(chance)
+
+
+def _hurdle(job: Job, plane: Plane, ladder: Lattice, condition: str, known: list[str]) -> Hurdle:
+    bar = Bar()
+    for limit in job.limits:
+        if limit.condition == condition:
+            bar = bar.joined(bar_of(limit))
+    tables = []
+    for recipe in sorted(job.recipes):
+        passes = recipe in known and not _fell(job, condition, recipe)
+        grid = plane.groups[job.numbers[condition, recipe]] if passes else None
+        tables.append(passing_at_nodes(plane, grid, bar, errors=ladder.errors) if grid else None)
+    return Hurdle(plane, tuple(tables))
+
+
+def _clipped(chance: float) -> float:
+    return min(1.0, max(0.0, chance))

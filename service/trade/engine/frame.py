@@ -1,0 +1,53 @@
+"""What a pass covers: first all that the survey saw, then only where the pass before found weight."""
+
+import numpy as np
+
+from service.trade.engine.evidence import Evidence
+from service.trade.engine.grid import Frame, Posterior
+from service.trade.engine.normal import Array
+from service.trade.engine.survey import Survey, Window
+
+_DROP = 12.0
+_WHOLE = Window(0.0, 1.0)
+
+
+def first_frame(seen: Survey, evidence: Evidence) -> Frame:
+    """Return a frame of all that the survey saw."""
+    return Frame(
+        tau=seen.tau_window,
+        sigma=seen.sigma_windows,
+        theta=(_WHOLE,) * evidence.conditions,
+        mu=(_WHOLE,) * evidence.groups,
+    )
+
+
+def next_frame(posterior: Posterior, frame: Frame) -> Frame:
+    """Return the frame of the next pass."""
+    mu = {number: grid.joint.max(axis=0) for plane in posterior.planes for number, grid in plane.groups.items()}
+    return Frame(
+        tau=_trimmed(frame.tau, posterior.tau_weight),
+        sigma=tuple(
+            _trimmed(window, plane.sigma_weight) for window, plane in zip(frame.sigma, posterior.planes, strict=True)
+        ),
+        theta=tuple(
+            _trimmed(window, plane.theta_profile) for window, plane in zip(frame.theta, posterior.planes, strict=True)
+        ),
+        mu=tuple(_trimmed(window, mu[number]) for number, window in enumerate(frame.mu)),
+    )
+
+
+def _trimmed(window: Window, weight: Array) -> Window:
+    """Return the part of a window in which the log weight is near its top; a step more where it has not fallen."""
+    at = window.nodes(len(weight))
+    log_weight = np.log(np.maximum(weight, 1e-290))
+    height = log_weight - np.max(log_weight) + _DROP
+    inside = np.flatnonzero(height > 0)
+    return Window(_end(at, height, int(inside[0]), -1), _end(at, height, int(inside[-1]), 1))
+
+
+def _end(at: Array, height: Array, last: int, side: int) -> float:
+    beyond = last + side
+    if not 0 <= beyond < len(at):
+        return float(at[last] + side * (at[1] - at[0]))
+    share = height[last] / (height[last] - height[beyond])
+    return float(at[last] + share * (at[beyond] - at[last]))

@@ -1,0 +1,98 @@
+"""How two recipes of one condition compare: the ratio of their medians, by characteristic functions."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.trade.engine.grid import GroupGrid, Plane, narrowest
+from service.trade.engine.normal import Array
+from service.trade.engine.quantiles import HIGH, LOW, MIDDLE
+
+_POINTS = 2048
+_MOST_FREQUENCIES = 700
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """Ratio of two medians with 5 and 95 % points, and the chances of more, less and the same."""
+
+    ratio: float
+    low: float
+    high: float
+    more: float
+    less: float
+
+
+@dataclass(frozen=True)
+class _Span:
+    """Where mu of one group lies: its centre, how far it reaches each way, its narrowest deviation."""
+
+    centre: float
+    low: float
+    high: float
+    narrow: float
+
+
+def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[tuple[int, int], Ratio]:
+    """Return the ratio a/b of every two groups of a condition, by their numbers (a before b)."""
+    groups = sorted(plane.groups)
+    if len(groups) < 2:
+        return {}
+    spans = {group: _span(plane, plane.groups[group]) for group in groups}
+    wave = _frequencies(list(spans.values()), [batch_sd[group] for group in groups])
+    heard = np.stack([_transform(plane, plane.groups[g], spans[g], batch_sd[g], wave) for g in groups], axis=1)
+    together = np.matmul(heard * plane.node_weight, np.conj(np.swapaxes(heard, 1, 2)))
+    found = {}
+    for i, a in enumerate(groups):
+        for j in range(i + 1, len(groups)):
+            found[a, groups[j]] = _ratio(together[:, i, j], wave, spans[a], spans[groups[j]], margin)
+    return found
+
+
+def _span(plane: Plane, grid: GroupGrid) -> _Span:
+    place = grid.anchor + grid.mu
+    centre = float(np.sum(place * grid.joint))
+    worth = grid.joint > 1e-8 * np.max(grid.joint)
+    narrow = narrowest(plane, grid)
+    return _Span(centre, float(np.min(place[worth])), float(np.max(place[worth])), narrow)
+
+
+def _frequencies(spans: list[_Span], batch_sd: list[float]) -> Array:
+    """Return angular frequencies 0, w, 2w, ...: fine enough for the widest pair, far enough for the narrowest."""
+    low = sorted(span.low - span.centre for span in spans)
+    high = sorted((span.high - span.centre for span in spans), reverse=True)
+    period = max(high[0] - low[0], high[0] - low[1], high[1] - low[0]) * 2 + 8 * max(batch_sd)
+    narrow = sorted(math.hypot(span.narrow, sd) for span, sd in zip(spans, batch_sd, strict=True))
+    count = math.ceil(5.0 / math.hypot(narrow[0], narrow[1]) * period / (2 * math.pi))
+    return np.arange(float(np.clip(count, 64, _MOST_FREQUENCIES)) + 1) * (2 * math.pi / period)
+
+
+def _transform(plane: Plane, grid: GroupGrid, span: _Span, batch_sd: float, wave: Array) -> Array:
+    """Return the characteristic function of mu about its centre: frequencies by kept nodes."""
+    heard = np.empty((len(wave), len(plane.node_weight)), dtype=complex)
+    for row, begin, end in plane.rows():
+        if begin < end:
+            turn = np.outer(wave, grid.anchor + grid.mu[row] - span.centre)
+            given = grid.given[begin:end].T
+            heard[:, begin:end] = np.cos(turn) @ given + 1j * (np.sin(turn) @ given)
+    return heard * np.exp(-0.5 * (wave * batch_sd) ** 2)[:, None]
+
+
+def _ratio(heard: Array, wave: Array, a: _Span, b: _Span, margin: float) -> Ratio:
+    centre = a.centre - b.centre
+    period = 2 * math.pi / wave[1]
+    middle = ((a.low - a.centre - b.high + b.centre) + (a.high - a.centre - b.low + b.centre)) / 2
+    start = middle - period / 2
+    at = start + np.arange(_POINTS + 1) * (period / _POINTS)
+    turned = heard[1:] * np.exp(-1j * wave[1:] * start) / (-1j * wave[1:])
+    tall = np.zeros(_POINTS // 2 + 1, dtype=complex)
+    tall[1 : len(turned) + 1] = np.conj(turned)
+    wavy = np.fft.irfft(tall, _POINTS) * _POINTS / period
+    mass = np.append(wavy - wavy[0], 0.0) + np.arange(_POINTS + 1) / _POINTS
+    mass = np.maximum.accumulate(np.clip(mass, 0, 1))
+    low, ratio, high = (float(np.exp(centre + np.interp(level, mass, at))) for level in (LOW, MIDDLE, HIGH))
+    step = math.log1p(margin) - centre
+    more = 1 - float(np.interp(step, at, mass))
+    less = float(np.interp(-math.log1p(margin) - centre, at, mass))
+    return Ratio(ratio, low, high, more, less)

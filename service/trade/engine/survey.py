@@ -1,0 +1,293 @@
+"""Where the posterior lies: a coarse survey by its tops, from which every grid takes its range."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.trade.engine.evidence import Cells, Evidence, Slopes, slopes
+from service.trade.engine.normal import Array
+from service.trade.engine.prior import LogPrior
+
+SIGMA_POINTS = 13
+TAU_POINTS = 9
+DROP = 14.0
+_STEPS = 60
+_ZOOMS = 30
+
+
+@dataclass(frozen=True)
+class Tops:
+    """The top of (theta, mu) at given (sigma, tau) points, and what surrounds it.
+
+    Arrays over points, then over conditions (``theta``, ``log_mass``) or groups.
+    """
+
+    theta: Array
+    mu: Array
+    log_mass: Array
+    at: Slopes
+
+
+@dataclass(frozen=True)
+class Window:
+    """Lowest and highest value a grid covers."""
+
+    low: float
+    high: float
+
+    def nodes(self, count: int) -> Array:
+        """Return ``count`` evenly spaced values from end to end."""
+        return np.linspace(self.low, self.high, count)
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Ranges of every unknown: log tau, log sigma by condition, and tables for theta and mu.
+
+    ``theta_low`` and ``theta_high`` are sigma points by tau points by conditions; ``mu_low``,
+    ``mu_high`` and ``mu_fine`` (the narrowest bump a grid must resolve) are sigma points by groups.
+    """
+
+    log_tau: Array
+    log_sigma: Array
+    tau_window: Window
+    sigma_windows: tuple[Window, ...]
+    theta_low: Array
+    theta_high: Array
+    theta_fine: Array
+    mu_low: Array
+    mu_high: Array
+    mu_fine: Array
+
+
+def climb(evidence: Evidence, prior: LogPrior, *, sigma: Array, tau: Array) -> Tops:
+    """Return the tops at points: ``sigma`` is points by conditions, ``tau`` one a point.
+
+    With sigma and tau fixed the density of theta and all mu is log-concave, so that Newton's steps
+    find its one top.
+    """
+    own_sigma, wide = sigma[:, evidence.condition], tau[:, None]
+    member = _membership(evidence)
+    mu = np.zeros((len(tau), evidence.groups)) + _starts(evidence)
+    theta = _mean_of_members(evidence, mu + evidence.anchor, member, prior)
+    for _ in range(_STEPS):
+        at = slopes(evidence, mu=mu, sigma=own_sigma)
+        pull = (mu + evidence.anchor - theta[:, evidence.condition]) / wide**2
+        stiffness = at.curvature + 1 / wide**2
+        free = at.slope - pull
+        theta_slope = pull @ member - (theta - prior.theta_mean) / prior.theta_sd**2
+        theta_stiffness = (at.curvature / (1 + at.curvature * wide**2)) @ member + 1 / prior.theta_sd**2
+        theta_step = (theta_slope + (free / (stiffness * wide**2)) @ member) / theta_stiffness
+        mu_step = (free + theta_step[:, evidence.condition] / wide**2) / stiffness
+        theta, mu = theta + theta_step, mu + mu_step
+        if np.max(np.abs(mu_step) * np.sqrt(stiffness), initial=0.0) < 0.01:
+            break
+    at = slopes(evidence, mu=mu, sigma=own_sigma)
+    return Tops(theta, mu, _laplace(evidence, prior, theta=theta, mu=mu, tau=wide, at=at, member=member), at)
+
+
+def _membership(evidence: Evidence) -> Array:
+    member: Array = (evidence.condition[:, None] == np.arange(evidence.conditions)).astype(float)
+    return member
+
+
+def _starts(evidence: Evidence) -> Array:
+    """Return a value of mu for each group inside or beside its readings."""
+    total = evidence.exact_count * evidence.exact_mean
+    count = evidence.exact_count.copy()
+    for cells in (evidence.broke, evidence.held):
+        middle = np.where(np.isfinite(cells.low), cells.low, cells.high)
+        middle = np.where(np.isfinite(cells.high), (middle + cells.high) / 2, middle)
+        np.add.at(total, cells.group, cells.count * middle)
+        np.add.at(count, cells.group, cells.count)
+    return total / count
+
+
+def _mean_of_members(evidence: Evidence, mu: Array, member: Array, prior: LogPrior) -> Array:
+    size = member.sum(axis=0)
+    return np.where(size > 0, (mu @ member) / np.maximum(size, 1), prior.theta_mean)
+
+
+def _laplace(
+    evidence: Evidence, prior: LogPrior, *, theta: Array, mu: Array, tau: Array, at: Slopes, member: Array
+) -> Array:
+    off = (mu + evidence.anchor - theta[:, evidence.condition]) / tau
+    of_group = at.value - off**2 / 2 - 0.5 * np.log(1 + at.curvature * tau**2)
+    stiffness = (at.curvature / (1 + at.curvature * tau**2)) @ member + 1 / prior.theta_sd**2
+    of_theta = -((theta - prior.theta_mean) ** 2) / (2 * prior.theta_sd**2) - 0.5 * np.log(stiffness)
+    return of_group @ member + of_theta
+
+
+def log_sum(values: Array, axis: int) -> Array:
+    """Return the log of the sum of exponentials along ``axis``."""
+    top = np.max(values, axis=axis, keepdims=True)
+    total: Array = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
+    return total
+
+
+def survey(evidence: Evidence, prior: LogPrior) -> Survey:
+    """Return where the posterior lies, widening and narrowing the ranges until every edge is far below the top."""
+    tau_window = Window(prior.tau_log_mean - 4 * prior.tau_log_sd, prior.tau_log_mean + 4 * prior.tau_log_sd)
+    windows = [_first_window(evidence, prior, condition) for condition in range(evidence.conditions)]
+    for _ in range(_ZOOMS):
+        log_tau = tau_window.nodes(TAU_POINTS)
+        log_sigma = np.stack([window.nodes(SIGMA_POINTS) for window in windows], axis=1)
+        tops = _tops_on_grid(evidence, prior, log_sigma=log_sigma, log_tau=log_tau)
+        of_tau, of_sigma = _margins(tops, prior, log_sigma=log_sigma, log_tau=log_tau)
+        seen = [Sight.of(log_tau, of_tau)] + [
+            Sight.of(log_sigma[:, c], of_sigma[:, c]) for c in range(evidence.conditions)
+        ]
+        if all(sight.clear for sight in seen):
+            break
+        tau_window, windows = seen[0].next, [sight.next for sight in seen[1:]]
+    return _tables(evidence, prior, tops, log_sigma=log_sigma, log_tau=log_tau, of_tau=of_tau, seen=seen)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One margin as seen on a coarse grid: whether its edges are clear, and the range to take next."""
+
+    clear: bool
+    next: Window
+
+    @staticmethod
+    def of(x: Array, log_density: Array) -> "Sight":
+        """Return what a grid ``x`` shows of a margin."""
+        inside = np.flatnonzero(log_density > np.max(log_density) - DROP)
+        first, last = int(inside[0]), int(inside[-1])
+        reach = float(x[-1] - x[0])
+        low = float(x[first - 1]) if first > 0 else float(x[0]) - 0.6 * reach
+        high = float(x[last + 1]) if last < len(x) - 1 else float(x[-1]) + 0.6 * reach
+        clear = first > 0 and last < len(x) - 1 and len(inside) >= 5
+        return Sight(clear, Window(low, high))
+
+
+def _first_window(evidence: Evidence, prior: LogPrior, condition: int) -> Window:
+    """Return a first range of log sigma from the prior and the pooled scatter of the exact or broken readings."""
+    square, freedom = 0.0, 0.0
+    for group in evidence.members(condition):
+        cells = evidence.broke.of(group)
+        middle = np.where(np.isfinite(cells.low), (cells.low + cells.high) / 2, cells.high)
+        values = np.append(middle, evidence.exact_mean[group])
+        counts = np.append(cells.count, evidence.exact_count[group])
+        if counts.sum() > 1:
+            centre = np.sum(values * counts) / counts.sum()
+            square += float(np.sum(counts * (values - centre) ** 2)) + float(evidence.exact_square[group])
+            freedom += float(counts.sum()) - 1
+    weight = 1 / prior.sigma_log_sd**2
+    seen = 0.5 * math.log(square / freedom) if square > 0 else prior.sigma_log_mean
+    centre = (prior.sigma_log_mean * weight + seen * 2 * freedom) / (weight + 2 * freedom)
+    reach = 6.5 / math.sqrt(weight + 2 * freedom)
+    return Window(centre - reach, centre + reach)
+
+
+def _tops_on_grid(evidence: Evidence, prior: LogPrior, *, log_sigma: Array, log_tau: Array) -> Tops:
+    sigma = np.exp(np.repeat(log_sigma, len(log_tau), axis=0))
+    tau = np.exp(np.tile(log_tau, len(log_sigma)))
+    return climb(evidence, prior, sigma=sigma, tau=tau)
+
+
+def _margins(tops: Tops, prior: LogPrior, *, log_sigma: Array, log_tau: Array) -> tuple[Array, Array]:
+    mass = tops.log_mass.reshape(len(log_sigma), len(log_tau), -1) + prior.log_sigma_density(log_sigma)[:, None, :]
+    by_condition = log_sum(mass, axis=0)
+    of_tau = prior.log_tau_density(log_tau) + by_condition.sum(axis=1)
+    others = of_tau[:, None] - by_condition
+    return of_tau, log_sum(mass + others[None], axis=1)
+
+
+def _tables(
+    evidence: Evidence,
+    prior: LogPrior,
+    tops: Tops,
+    *,
+    log_sigma: Array,
+    log_tau: Array,
+    of_tau: Array,
+    seen: list[Sight],
+) -> Survey:
+    shape = (len(log_sigma), len(log_tau))
+    tau = np.tile(np.exp(log_tau), len(log_sigma))[:, None]
+    low, high, fine = _theta_ranges(evidence, prior, tops, tau)
+    near = np.flatnonzero(of_tau > np.max(of_tau) - 9)
+    columns = sorted({int(near[0]), int(np.argmax(of_tau)), int(near[-1])})
+    picked = np.array([row * shape[1] + column for row in range(shape[0]) for column in columns])
+    mu_low, mu_high = _mu_ranges(evidence, prior, tops, picked=picked, sigma_rows=log_sigma, tau=tau)
+    close = np.flatnonzero(of_tau > np.max(of_tau) - 3)
+    return Survey(
+        log_tau=log_tau,
+        log_sigma=log_sigma,
+        tau_window=seen[0].next,
+        sigma_windows=tuple(sight.next for sight in seen[1:]),
+        theta_low=low.reshape(*shape, -1),
+        theta_high=high.reshape(*shape, -1),
+        theta_fine=fine.reshape(*shape, -1),
+        mu_low=mu_low.reshape(shape[0], len(columns), -1).min(axis=1),
+        mu_high=mu_high.reshape(shape[0], len(columns), -1).max(axis=1),
+        mu_fine=_finest(evidence, sigma=np.exp(log_sigma), tau=math.exp(float(log_tau[close[0]]))),
+    )
+
+
+def _theta_ranges(evidence: Evidence, prior: LogPrior, tops: Tops, tau: Array) -> tuple[Array, Array, Array]:
+    member = _membership(evidence)
+
+    def sd(curvature: Array) -> Array:
+        return 1 / np.sqrt((curvature / (1 + curvature * tau**2)) @ member + 1 / prior.theta_sd**2)
+
+    reach = math.sqrt(2 * DROP) * 1.1
+    low = tops.theta - reach * sd(tops.at.rise_down)
+    high = tops.theta + reach * sd(tops.at.rise_up)
+    return low, high, sd(tops.at.curvature)
+
+
+def _mu_ranges(
+    evidence: Evidence, prior: LogPrior, tops: Tops, *, picked: Array, sigma_rows: Array, tau: Array
+) -> tuple[Array, Array]:
+    """Return the ends at which mu, given sigma and tau, has fallen far below its top, at the picked points."""
+    member = _membership(evidence)
+    sigma = np.exp(np.repeat(sigma_rows, len(picked) // len(sigma_rows), axis=0))[:, evidence.condition]
+    tau, mu, theta = tau[picked], tops.mu[picked], tops.theta[picked][:, evidence.condition]
+    top = tops.at.value[picked]
+    ends = []
+    for side, curvature in ((-1.0, tops.at.rise_down[picked]), (1.0, tops.at.rise_up[picked])):
+        own = curvature / (1 + curvature * tau**2)
+        others = (own @ member)[:, evidence.condition] - own + 1 / prior.theta_sd**2
+        centre = theta - (mu + evidence.anchor - theta) / (tau**2 * others)
+        spread = tau**2 + 1 / others
+        ends.append(
+            _end(evidence, sigma=sigma, start=mu, top=top, centre=centre - evidence.anchor, spread=spread, side=side)
+        )
+    return ends[0], ends[1]
+
+
+def _end(
+    evidence: Evidence, *, sigma: Array, start: Array, top: Array, centre: Array, spread: Array, side: float
+) -> Array:
+    """Return where the log density is ``DROP`` and a little below its top, coming inwards from far outside.
+
+    The density is log-concave, so that Newton's steps from outside never pass the place they seek.
+    """
+    target = top - (start - centre) ** 2 / (2 * spread) - 1.15 * DROP
+    mu = start + side * np.sqrt(2 * 1.15 * DROP * spread) + (centre - start) * (side * (centre - start) > 0)
+    for _ in range(7):
+        at = slopes(evidence, mu=mu, sigma=sigma)
+        value = at.value - (mu - centre) ** 2 / (2 * spread)
+        slope = at.slope - (mu - centre) / spread
+        step = np.where(side * slope < 0, (target - value) / np.where(slope == 0, 1.0, slope), 0.0)
+        mu = mu + side * np.minimum(0.0, side * step)
+    return mu
+
+
+def _finest(evidence: Evidence, *, sigma: Array, tau: float) -> Array:
+    """Return the narrowest standard deviation of mu given the rest, by sigma points and groups."""
+    own = sigma[:, evidence.condition]
+    count = evidence.exact_count + _sharpness(evidence.broke, evidence.groups)
+    held = _sharpness(evidence.held, evidence.groups)
+    # Many equal floors make an edge that sharpens with the log of their number only.
+    edge = np.minimum(held, 1 + 6 * np.log(np.maximum(held, 1)))
+    return 1 / np.sqrt((count + edge) / own**2 + 1 / tau**2)
+
+
+def _sharpness(cells: Cells, groups: int) -> Array:
+    total: Array = np.bincount(cells.group, weights=cells.count, minlength=groups).astype(np.float64)
+    return total

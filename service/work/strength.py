@@ -1,0 +1,123 @@
+"""`strength`: what a few crushed blocks say of each recipe."""
+
+from decimal import Decimal
+from typing import Annotated, Any
+
+from pydantic import ConfigDict, Field
+
+from service.errors import Refusal
+from service.trade.bounds import refuse
+from service.trade.readings import Reading, broke, fell_apart, held
+from service.trade.strength import strength
+from service.trade.strength_answer import Group, Limit, Prior, Settings, Statistic
+from service.work.calculation import Calculation, Count, Given, Money, Name, NotNegative, Positive
+
+OUTCOMES = ("broke_mpa", "held_mpa", "fell_apart")
+
+
+class ReadingGiven(Given):
+    """One block: what it broke at, what it was held to, or that it fell apart in the water."""
+
+    model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": [outcome]} for outcome in OUTCOMES]})
+
+    broke_mpa: NotNegative | None = None
+    graduation_mpa: Positive | None = None
+    held_mpa: Positive | None = None
+    fell_apart: bool | None = None
+
+
+class GroupGiven(Given):
+    """The blocks of one recipe in one condition."""
+
+    recipe: Name
+    condition: Name
+    batches: Count | None = None
+    readings: Annotated[list[ReadingGiven], Field(min_length=1)]
+
+
+class LimitGiven(Given):
+    """One limit that every recipe is held to."""
+
+    name: Name
+    condition: Name
+    statistic: Statistic
+    limit_mpa: Positive
+    blocks: Annotated[Count, Field(le=500)]
+
+
+class PriorGiven(Given):
+    """What is believed before the first reading."""
+
+    median_mpa: Positive = 3.0
+    log_sd: Positive = 1.0
+    scatter: Positive = 0.15
+    scatter_log_sd: Positive = 0.5
+    spread: Positive = 0.30
+    spread_log_sd: Positive = 0.5
+
+
+class StrengthGiven(Given):
+    """All readings of one job, its limits and costs, and how sure is sure enough."""
+
+    groups: Annotated[list[GroupGiven], Field(min_length=1)]
+    limits: Annotated[list[LimitGiven], Field(default_factory=list)]
+    costs: Annotated[dict[str, Money], Field(default_factory=dict)]
+    assurance: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    margin: NotNegative = 0.10
+    scale_uncertainty: NotNegative = 0.0
+    batch_sd: NotNegative = 0.05
+    prior: PriorGiven = PriorGiven()
+
+
+def calculate(given: StrengthGiven) -> dict[str, Any]:
+    """Return scatter, groups, limits, pairs and order."""
+    settings = Settings(
+        assurance=given.assurance,
+        margin=given.margin,
+        scale_uncertainty=given.scale_uncertainty,
+        batch_sd=given.batch_sd,
+        prior=Prior(**given.prior.model_dump()),
+    )
+    return strength(
+        _groups(given.groups),
+        limits=[Limit(**limit.model_dump()) for limit in given.limits],
+        costs={recipe: Decimal(cost) for recipe, cost in given.costs.items()},
+        settings=settings,
+    ).as_dict()
+
+
+def _groups(given: list[GroupGiven]) -> list[Group]:
+    faults: dict[str, str] = {}
+    groups = []
+    for i, group in enumerate(given):
+        readings = []
+        for j, one in enumerate(group.readings):
+            try:
+                readings.append(_reading(one))
+            except Refusal as refusal:
+                faults |= refusal.under(f"groups.{i}.readings.{j}").fields
+        groups.append(Group(group.recipe, group.condition, tuple(readings), group.batches))
+    if faults:
+        refuse(faults)
+    return groups
+
+
+def _reading(given: ReadingGiven) -> Reading:
+    told = [outcome for outcome in OUTCOMES if getattr(given, outcome) not in (None, False)]
+    if len(told) != 1:
+        refuse(dict.fromkeys(told or OUTCOMES, "Exactly one of broke_mpa, held_mpa and fell_apart is taken."))
+    if given.graduation_mpa is not None and told != ["broke_mpa"]:
+        refuse({"graduation_mpa": "This goes with broke_mpa only."})
+    if given.broke_mpa is not None:
+        return broke(stress_mpa=given.broke_mpa, graduation_mpa=given.graduation_mpa)
+    if given.held_mpa is not None:
+        return held(stress_mpa=given.held_mpa)
+    return fell_apart()
+
+
+CALCULATION = Calculation(
+    model=StrengthGiven,
+    run=calculate,
+    formula="ln y = m + e, e ~ N(0, sigma²), m ~ N(theta, tau²), every reading an interval",
+    source_keys=("strength-model",),
+)
