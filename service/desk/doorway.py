@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
-from typing import Any, Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 from uuid import UUID
 
 from sqlalchemy import Engine
@@ -26,6 +26,8 @@ from service.records.base import canonical
 from service.records.clashes import Clash, clash_of
 from service.records.files import FileStore
 
+Units = Literal["imperial", "metric"]
+Language = Literal["en", "es"]
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -62,8 +64,8 @@ class ShopFacts:
     time_zone: str = "UTC"
     currency: str = "USD"
     paper: str = "A4"
-    units_first: str = "metric"
-    language: str = "en"
+    units_first: Units = "metric"
+    language: Language = "en"
     assurance: float = 0.95
     margin: float = 0.10
 

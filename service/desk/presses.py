@@ -45,6 +45,11 @@ class GaugeView:
     full_scale_mpa: float
     calibrations: list[CalibrationView]
 
+    @property
+    def replaceable(self) -> list[tuple[UUID, str]]:
+        """What a new calibration may take the place of, by the day it was done."""
+        return [(one.id, one.done_on.isoformat()) for one in self.calibrations]
+
 
 @dataclass(frozen=True)
 class PressView:

@@ -12,8 +12,8 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from starlette.datastructures import FormData
 
 from service.desk import people
-from service.desk.doorway import Caller, Stores, Via
-from service.errors import SignedOut
+from service.desk.doorway import OWNERS, STAFF, Caller, Stores, Via
+from service.errors import Forbidden, SignedOut
 
 COOKIE = "loambook"
 
@@ -61,8 +61,24 @@ def signed_in(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
     return caller
 
 
+def of_the_shop(caller: Annotated[Caller, Depends(signed_in)]) -> Caller:
+    """Return one of the shop's own people; the doorway has the last word, this answers before the form is read."""
+    if caller.role not in STAFF:
+        raise Forbidden("That is for the people of the shop.")
+    return caller
+
+
+def owning(caller: Annotated[Caller, Depends(of_the_shop)]) -> Caller:
+    """Return the owner."""
+    if caller.role not in OWNERS:
+        raise Forbidden("That is for the owner of the shop.")
+    return caller
+
+
 Visitor = Annotated[Caller, Depends(visitor)]
 PageCaller = Annotated[Caller, Depends(signed_in)]
+StaffCaller = Annotated[Caller, Depends(of_the_shop)]
+OwnerCaller = Annotated[Caller, Depends(owning)]
 
 
 def program(

@@ -48,17 +48,17 @@ class FormReader:
             self.errors.update(refusal.fields)
             return otherwise
 
-    def quantity(self, name: str, kind: str) -> Typed:
-        """Return a quantity that must be there."""
-        found = self.maybe_quantity(name, kind)
+    def quantity(self, name: str, kind: str, unit: str | None = None) -> Typed:
+        """Return a quantity that must be there; ``unit`` is that of its column, else the field's own."""
+        found = self.maybe_quantity(name, kind, unit)
         if found is None:
-            self.errors.setdefault(name, "Please fill this in.")
+            self.errors.setdefault(name, "Fill this in.")
             return Typed(nan, "", "")
         return found
 
-    def maybe_quantity(self, name: str, kind: str) -> Typed | None:
+    def maybe_quantity(self, name: str, kind: str, unit: str | None = None) -> Typed | None:
         """Return a quantity that may be left empty."""
-        text, unit = self.raw(name), self.raw(f"{name}_unit") or None
+        text, unit = self.raw(name), unit or self.raw(f"{name}_unit") or None
         if not text:
             return None
         return self._try(lambda: quantities.read_quantity(text, field=name, kind=kind, unit=unit), None)
@@ -74,14 +74,7 @@ class FormReader:
 
     def text(self, name: str, *, most: int = 200, needed: bool = True) -> str:
         """Return a line of text no longer than ``most``."""
-        found = self.raw(name)
-        if needed and not found:
-            self.errors[name] = "Please fill this in."
-        if len(found) > most:
-            self.errors[name] = f"At most {most} characters."
-        if any(ord(sign) < 32 and sign not in "\n\r\t" for sign in found):
-            self.errors[name] = "There is a sign in this that cannot be stored."
-        return found
+        return self._try(lambda: quantities.read_words(self.raw(name), field=name, most=most, required=needed), "")
 
     def maybe_text(self, name: str, *, most: int = 200) -> str | None:
         """Return a line of text, or None when it was left empty."""
@@ -89,10 +82,7 @@ class FormReader:
 
     def choice(self, name: str, offered: tuple[str, ...] | frozenset[str]) -> str:
         """Return one of the offered words."""
-        found = self.raw(name)
-        if found not in offered:
-            self.errors[name] = "Please choose one of those offered."
-        return found
+        return self._try(lambda: quantities.read_choice(self.raw(name), field=name, offered=tuple(offered)), "")
 
     def maybe_choice(self, name: str, offered: tuple[str, ...] | frozenset[str]) -> str | None:
         """Return one of the offered words, or None when none was chosen."""
@@ -106,7 +96,7 @@ class FormReader:
         """Return the id of something chosen."""
         found = as_uuid(self.raw(name))
         if found is None:
-            self.errors[name] = "Please choose one of those offered."
+            self.errors[name] = "Choose one of those offered."
             return UUID(int=0)
         return found
 
@@ -130,19 +120,20 @@ class FormReader:
     def moment(self, name: str) -> datetime:
         """Return a moment typed in the shop's own time."""
         zone = self.shop.time_zone
-        return self._try(lambda: quantities.read_time(self.raw(name), field=name, zone=zone), datetime.combine(date.min, time()))
+        return self._try(
+            lambda: quantities.read_time(self.raw(name), field=name, zone=zone), datetime.combine(date.min, time())
+        )
 
     def maybe_moment(self, name: str) -> datetime | None:
         """Return a moment, or None when it was left empty."""
         return self.moment(name) if self.raw(name) else None
 
-    def money(self, name: str) -> Decimal:
-        """Return an exact amount that must be there."""
-        return self._try(lambda: quantities.read_money(self.raw(name), field=name), Decimal(0))
-
-    def maybe_money(self, name: str) -> Decimal | None:
-        """Return an exact amount, or None when it was left empty."""
-        return self.money(name) if self.raw(name) else None
+    def maybe_price_per_kg(self, name: str) -> Decimal | None:
+        """Return a price typed for one of the offered masses as that of a kilogram, or None when left empty."""
+        text, unit = self.raw(name), self.raw(f"{name}_unit")
+        if not text:
+            return None
+        return self._try(lambda: quantities.read_price_per_kg(text, field=name, unit=unit), None)
 
     def rows(self, first: str, *, most: int = 60) -> list[int]:
         """Return the numbers of the rows in which the field ``first.N`` was filled in."""
@@ -150,7 +141,10 @@ class FormReader:
         found = sorted(
             int(key[len(prefix) :])
             for key in self.form
-            if key.startswith(prefix) and key[len(prefix) :].isdecimal() and len(key) < len(prefix) + 5 and self.raw(key)
+            if key.startswith(prefix)
+            and key[len(prefix) :].isdecimal()
+            and len(key) < len(prefix) + 5
+            and self.raw(key)
         )
         if len(found) > most:
             self.errors[first] = f"At most {most} rows."

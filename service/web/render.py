@@ -1,5 +1,6 @@
 """Answering with a page, or with the one block of it that htmx asked for."""
 
+from functools import partial
 from typing import Any
 
 from fastapi import Request
@@ -8,16 +9,19 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk.doorway import Caller, ShopFacts
 from service.paper.templates import environment
 from service.web.caller import new_key
+from service.words.quantities import offered
 
 
 def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
     """Return the page, or its block named by HX-Target when htmx asks for that alone."""
-    loaded = environment(caller.shop.language if caller else "en").get_template(template)
+    shop = caller.shop if caller else ShopFacts()
+    loaded = environment(shop.language).get_template(template)
     context = loaded.new_context(
         {
             "request": request,
             "caller": caller,
-            "shop": caller.shop if caller else ShopFacts(),
+            "shop": shop,
+            "offered": partial(offered, units=shop.units_first),
             "typed": getattr(request.state, "typed", {}),
             "errors": getattr(request.state, "errors", {}),
             "refusal": getattr(request.state, "refusal", ""),

@@ -1,0 +1,80 @@
+"""Criteria: which rules there are, how well they are known, and the shop's own."""
+
+from typing import Any
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import criteria
+from service.web.caller import OwnerCaller, SentForm, StaffCaller
+from service.web.forms import FormReader, reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter(prefix="/criteria")
+
+STATISTICS = (
+    ("each", "each block"),
+    ("mean", "the mean"),
+    ("characteristic", "the value 19 in 20 blocks reach"),
+)
+STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
+
+
+@router.get("")
+def show(request: Request, caller: StaffCaller) -> HTMLResponse:
+    """Show every criterion with its standing."""
+    return page(
+        request,
+        "criteria.html",
+        caller=caller,
+        known=criteria.known(caller),
+        statistics=STATISTICS,
+        states=STATES,
+    )
+
+
+@router.post("/published/{key}")
+@form_of("/criteria")
+def note_reading(caller: OwnerCaller, form: SentForm, key: str) -> RedirectResponse:
+    """Note that the owner has read the current text."""
+    with reading(form, caller.shop) as read:
+        note = read.text("note", most=1000)
+    criteria.note_reading(caller, key=key, note=note)
+    return see("/criteria")
+
+
+@router.post("")
+@form_of("/criteria")
+def add_own(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Keep a rule of the shop's own."""
+    with reading(form, caller.shop) as read:
+        name, rests_on, demand = read.text("name", most=80), read.text("rests_on"), _demand(read)
+    criteria.add_own(caller, name=name, rests_on=rests_on, demands=[demand])
+    return see("/criteria")
+
+
+def _demand(read: FormReader) -> dict[str, Any]:
+    state = read.choice("state", tuple(state for state, _ in STATES))
+    limit = read.quantity("limit", "pressure")
+    soak, age = read.maybe_quantity("soak_hours", "hours"), read.maybe_quantity("age_days", "days")
+    if state == "soaked" and soak is None:
+        read.wrong("soak_hours", "Say how long the block is under water at the least.")
+    return {
+        "name": read.text("demand", most=80),
+        "statistic": read.choice("statistic", tuple(statistic for statistic, _ in STATISTICS)),
+        "limit": limit.value,
+        "unit": "MPa",
+        "states": [state],
+        "blocks": read.count("blocks", least=1, most=100),
+        "soak_hours": soak.value if soak and state == "soaked" else None,
+        "age_days": age.value if age else None,
+    }
+
+
+@router.post("/own/{own_id}/end")
+def end_own(caller: OwnerCaller, own_id: UUID) -> RedirectResponse:
+    """Offer a rule of the shop's own no longer."""
+    criteria.end_own(caller, own_id=own_id)
+    return see("/criteria")

@@ -1,0 +1,74 @@
+"""The shop's materials, their prices and their carbon."""
+
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import materials
+from service.web.caller import OwnerCaller, SentForm, StaffCaller
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter(prefix="/materials")
+
+KINDS = (
+    ("sand", "Sand or fines"),
+    ("cement", "Cement"),
+    ("lime", "Lime"),
+    ("soil", "Soil of the shop's own"),
+    ("other", "Something else"),
+)
+
+
+@router.get("")
+def show(request: Request, caller: StaffCaller) -> HTMLResponse:
+    """Show the shelf."""
+    return page(request, "materials.html", caller=caller, shelf=materials.shelf(caller), kinds=KINDS)
+
+
+@router.post("")
+@form_of("/materials")
+def add(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+    """Put a material on the shelf."""
+    with reading(form, caller.shop) as read:
+        kind, name = read.choice("kind", tuple(kind for kind, _ in KINDS)), read.text("name", most=80)
+    done = materials.add_material(caller, kind=kind, name=name)
+    return see(f"/materials/{done.id}")
+
+
+@router.get("/{material_id}")
+def show_one(request: Request, caller: StaffCaller, material_id: UUID) -> HTMLResponse:
+    """Show a material and every price it had."""
+    return page(request, "material.html", caller=caller, material=materials.history(caller, material_id=material_id))
+
+
+@router.post("/{material_id}/prices")
+@form_of("/materials/{material_id}")
+def set_price(caller: OwnerCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Keep a price from a day on."""
+    with reading(form, caller.shop) as read:
+        carbon, low, high = (
+            read.maybe_quantity(name, "carbon") for name in ("carbon_kg_per_kg", "carbon_low", "carbon_high")
+        )
+        valid_from, per_kg = read.day("valid_from"), read.maybe_price_per_kg("per_kg")
+        source = read.text("source")
+    materials.set_price(
+        caller,
+        material_id=material_id,
+        valid_from=valid_from,
+        per_kg=per_kg,
+        carbon_kg_per_kg=carbon.value if carbon else None,
+        carbon_low=low.value if low else None,
+        carbon_high=high.value if high else None,
+        source=source,
+    )
+    return see(f"/materials/{material_id}")
+
+
+@router.post("/{material_id}/end")
+def end(caller: OwnerCaller, material_id: UUID) -> RedirectResponse:
+    """Take a material off the shelf."""
+    materials.end_material(caller, material_id=material_id)
+    return see("/materials")
