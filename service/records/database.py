@@ -10,6 +10,7 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.exc import DatabaseError
 
 from service.errors import Conflict
 from service.places import folder
@@ -156,7 +157,10 @@ def check_quickly(engines: Engines) -> None:
     """Refuse a damaged SQLite file; PostgreSQL looks after its own."""
     if engines.read.dialect.name != "sqlite":
         return
-    with engines.read.connect() as connection:
-        said = [row[0] for row in connection.exec_driver_sql("PRAGMA quick_check")]
+    try:
+        with engines.read.connect() as connection:
+            said = [str(row[0]) for row in connection.exec_driver_sql("PRAGMA quick_check")]
+    except DatabaseError as broken:
+        said = [str(broken.orig)]
     if said != ["ok"]:
         raise Conflict(f"The database file is damaged: {said[0]}. Restore the last good archive.")

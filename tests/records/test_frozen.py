@@ -41,7 +41,7 @@ def written(shop: SmallShop) -> SmallShop:
             valid_until=date(2028, 1, 4),
             reference="Load cell",
         ),
-        crushing=shop.crushing(shop.block_1),
+        crushed=shop.crushing(shop.block_1),
         soil_test=SoilTest(material_id=shop.soil.id, kind="organic", done_at=PRESSED, done_by=shop.tess.id, as_read={}),
         issued=IssuedResult(
             job_id=shop.job.id,
@@ -102,8 +102,8 @@ def test_a_written_row_is_not_deleted(written: SmallShop, table: str) -> None:
 
 
 def test_a_crushing_may_be_ended_and_nothing_else_of_it_moves(written: SmallShop) -> None:
-    standing.end(written.session, written.crushing, at=PRESSED, by=written.tess.id, because="the wrong block was typed")
-    assert (written.crushing.gauge_mpa, written.crushing.ended_because) == (9.0, "the wrong block was typed")
+    standing.end(written.session, written.crushed, at=PRESSED, by=written.tess.id, because="the wrong block was typed")
+    assert (written.crushed.gauge_mpa, written.crushed.ended_because) == (9.0, "the wrong block was typed")
 
 
 def test_an_issued_result_may_be_withdrawn_and_keeps_its_data(written: SmallShop) -> None:

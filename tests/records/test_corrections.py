@@ -1,0 +1,96 @@
+"""A correction keeps what was said before, with who, when and why."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import text
+from sqlmodel import Session
+
+from service.errors import Conflict, Invalid
+from service.records import corrections, crushings, standing
+from service.records.crushings import Crushing
+from service.records.database import Engines
+from service.records.materials import Receipt
+from tests.records.shop import PRESSED, SmallShop
+
+LATER = PRESSED + timedelta(days=1)
+
+
+def heavier(shop: SmallShop, session: Session | None = None, *, because: str = "scale not zeroed") -> None:
+    session = session or shop.session
+    sack = session.get(Receipt, shop.sack.id)
+    assert sack is not None
+    typed = {"mass_kg": {"text": "49.6", "unit": "lb"}}
+    corrections.amend(session, sack, {"mass_kg": 22.498}, as_read=typed, at=LATER, by=shop.tess.id, because=because)
+
+
+def test_a_corrected_sack_says_the_new_mass_and_keeps_the_old(shop: SmallShop) -> None:
+    heavier(shop)
+    shop.session.commit()
+    assert (shop.sack.mass_kg, shop.sack.as_read["mass_kg"]["text"]) == (22.498, "49.6")
+    (kept,) = corrections.corrections_of(shop.session, [shop.sack.id])
+    assert (kept.corrected_by, kept.corrected_at, kept.because) == (shop.tess.id, LATER, "scale not zeroed")
+    assert corrections.before_and_after(kept) == {
+        "mass_kg": (
+            {"value": 22.0, "typed": {"text": "22.0", "unit": "kg"}},
+            {"value": 22.498, "typed": {"text": "49.6", "unit": "lb"}},
+        )
+    }
+
+
+def test_a_correction_without_a_reason_names_the_field(shop: SmallShop) -> None:
+    with pytest.raises(Invalid) as refused:
+        heavier(shop, because="  ")
+    assert list(refused.value.fields) == ["because"]
+
+
+def test_a_correction_of_what_somebody_else_corrected_meanwhile_is_a_conflict(shop: SmallShop) -> None:
+    assert shop.sack.mass_kg == 22.0
+    statement = text("UPDATE receipt SET mass_kg = 23").execution_options(synchronize_session=False)
+    shop.session.connection().execute(statement)
+    with pytest.raises(Conflict):
+        heavier(shop)
+
+
+def test_a_replaced_crushing_ends_and_its_successor_stands(shop: SmallShop) -> None:
+    shop.add(first=shop.crushing(shop.block_1))
+    second = standing.replace(
+        shop.session,
+        shop.first,
+        shop.crushing(shop.block_1, gauge_mpa=9.5),
+        at=LATER,
+        by=shop.tess.id,
+        because="read from the film",
+    )
+    shop.session.commit()
+    assert crushings.standing_of(shop.session, [shop.block_1.id, shop.block_2.id]) == {shop.block_1.id: second}
+    assert [each.gauge_mpa for each in crushings.history_of(shop.session, [shop.block_1.id])[shop.block_1.id]] == [
+        9.0,
+        9.5,
+    ]
+    assert (second.replaces_id, shop.first.ended_by) == (shop.first.id, shop.tess.id)
+
+
+def test_the_second_of_two_who_replace_one_crushing_is_told(shop: SmallShop) -> None:
+    shop.add(first=shop.crushing(shop.block_1))
+    said = {"at": LATER, "by": shop.tess.id, "because": "read again"}
+    standing.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.5), **said)
+    with pytest.raises(Conflict, match="corrected this meanwhile"):
+        standing.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.4), **said)
+
+
+def test_a_withdrawn_crushing_lets_the_block_be_crushed_again(shop: SmallShop) -> None:
+    shop.add(first=shop.crushing(shop.block_1))
+    standing.end(shop.session, shop.first, at=LATER, by=shop.tess.id, because="typed for the wrong block")
+    shop.add(again=shop.crushing(shop.block_1))
+    assert crushings.standing_of(shop.session, [shop.block_1.id])[shop.block_1.id].id == shop.again.id
+
+
+def test_what_a_person_typed_last_is_remembered(engines: Engines, shop: SmallShop) -> None:
+    shop.add(first=shop.crushing(shop.block_1, faces="packed"))
+    shop.session.commit()
+    with Session(engines.read) as reading:
+        last = crushings.last_by(reading, shop.tess.id)
+        assert isinstance(last, Crushing)
+        assert last.faces == "packed"
+        assert crushings.last_by(reading, shop.olu.id) is None

@@ -1,0 +1,157 @@
+"""The two engines: what each refuses, what is on disk, and that writers wait for each other."""
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select as select_many
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError, StatementError
+from sqlmodel import Session, col, func, select
+
+from service.errors import Conflict
+from service.records.base import canonical
+from service.records.database import Engines, check_quickly, open_engines
+from service.records.materials import Price
+from service.records.people import Customer
+from tests.records.shop import PRESSED, SmallShop
+
+
+def setting(engines: Engines, name: str) -> list[str]:
+    said = []
+    for engine in (engines.read, engines.write):
+        with engine.connect() as connection:
+            said.append(str(connection.exec_driver_sql(f"PRAGMA {name}").scalar_one()))
+    return said
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [("journal_mode", "wal"), ("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", "5000")]
+)
+def test_sqlite_is_opened_as_a_record_deserves(sqlite_url: str, name: str, value: str) -> None:
+    engines = open_engines(sqlite_url)
+    assert setting(engines, name) == [value, value]
+    engines.dispose()
+
+
+def test_the_reading_engine_refuses_to_write(engines: Engines) -> None:
+    with Session(engines.read) as session, pytest.raises(DBAPIError, match=r"readonly|read-only"):
+        session.add(Customer(name="Cy"))
+        session.flush()
+
+
+def test_a_database_in_memory_is_refused() -> None:
+    with pytest.raises(ValueError, match="needs a file"):
+        open_engines("sqlite://")
+
+
+def test_a_plain_postgresql_address_is_opened_through_psycopg(postgres_url: str) -> None:
+    engines = open_engines(postgres_url.replace("postgresql+psycopg://", "postgresql://"))
+    with engines.read.connect() as connection:
+        assert connection.dialect.driver == "psycopg"
+    engines.dispose()
+
+
+def test_a_page_reads_one_moment_of_the_shop(engines: Engines) -> None:
+    with Session(engines.read) as reading, Session(engines.write) as writing:
+        before = reading.exec(select(func.count()).select_from(Customer)).one()
+        writing.add(Customer(name="Cy"))
+        writing.commit()
+        assert reading.exec(select(func.count()).select_from(Customer)).one() == before
+        reading.rollback()
+        assert reading.exec(select(func.count()).select_from(Customer)).one() == before + 1
+
+
+def test_no_update_is_lost_between_four_writers(engines: Engines) -> None:
+    with Session(engines.write) as session:
+        session.add(Customer(name="0"))
+        session.commit()
+
+    def count_up(_writer: int) -> None:
+        for _ in range(10):
+            with Session(engines.write) as session:
+                counter = session.exec(select(Customer).with_for_update()).one()
+                counter.name = str(int(counter.name) + 1)
+                session.add(counter)
+                session.commit()
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(count_up, range(4)))
+    with Session(engines.read) as session:
+        assert session.exec(select(Customer)).one().name == "40"
+
+
+def test_a_whole_database_passes_the_quick_check(engines: Engines) -> None:
+    check_quickly(engines)
+
+
+def test_a_damaged_file_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "damaged.sqlite"
+    with sqlite3.connect(path) as connection:
+        connection.execute("CREATE TABLE t (a TEXT)")
+        connection.executemany("INSERT INTO t VALUES (?)", [("x" * 400,)] * 200)
+    connection.close()
+    content = bytearray(path.read_bytes())
+    content[5 * 4096 : 5 * 4096 + 200] = b"\xff" * 200
+    path.write_bytes(content)
+    engines = open_engines(f"sqlite:///{path}")
+    with pytest.raises(Conflict, match="damaged"):
+        check_quickly(engines)
+    engines.dispose()
+
+
+def price(shop: SmallShop, per_kg: str) -> Price:
+    return Price(material_id=shop.cement.id, valid_from=PRESSED.date(), per_kg=Decimal(per_kg), source="list")
+
+
+def test_money_comes_back_exactly(shop: SmallShop) -> None:
+    shop.add(price=price(shop, "123456789.123456"))
+    shop.session.commit()
+    assert shop.price.per_kg == Decimal("123456789.123456")
+
+
+def test_the_database_itself_sums_money_exactly(shop: SmallShop) -> None:
+    shop.add(one=price(shop, "0.1"))
+    shop.add(two=Price(material_id=shop.soil.id, valid_from=PRESSED.date(), per_kg=Decimal("0.2"), source="list"))
+    assert shop.session.exec(select_many(func.sum(col(Price.per_kg)))).scalar_one() == Decimal("0.3")
+
+
+def test_money_finer_than_a_millionth_is_refused(shop: SmallShop) -> None:
+    with pytest.raises(StatementError, match="six decimals"):
+        shop.add(price=price(shop, "0.0000001"))
+
+
+def test_a_time_comes_back_aware_and_in_utc(shop: SmallShop) -> None:
+    shop.session.expire_all()
+    assert shop.block_1.pressed_at == PRESSED
+    assert shop.block_1.pressed_at.utcoffset().total_seconds() == 0
+
+
+def test_a_time_without_a_zone_is_refused(shop: SmallShop) -> None:
+    shop.block_1.pressed_at = PRESSED.replace(tzinfo=None)
+    with pytest.raises(StatementError, match="timezone"):
+        shop.session.flush()
+
+
+def test_one_value_has_one_canonical_text() -> None:
+    assert (
+        canonical({"b": 1, "a": [PRESSED, Decimal("0.10")]})
+        == '{"a":["2027-03-01T22:20:00.000000+00:00","0.10"],"b":1}'
+    )
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        canonical({"a": float("nan")})
+    with pytest.raises(TypeError, match="no canonical text"):
+        canonical({"a": object()})
+
+
+def test_a_connection_survives_that_the_server_ended_it(postgres_url: str) -> None:
+    engines = open_engines(postgres_url)
+    with engines.read.connect() as connection:
+        process = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar_one()
+    with engines.write.connect() as connection:
+        connection.execute(text("SELECT pg_terminate_backend(:process)"), {"process": process})
+    with engines.read.connect() as connection:
+        assert connection.exec_driver_sql("SELECT 1").scalar_one() == 1
+    engines.dispose()
