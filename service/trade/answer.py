@@ -96,9 +96,9 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> tuple[str | None, 
     return None, _OF_NO_USE if of_other == "will not do" else _CANNOT_BE_TOLD
 
 
-_NOT_NEEDED = "There is no need to add {addition}: {native} reaches {demands}, without it{native_chance}."
+_NOT_NEEDED = "There is no need to add {addition}: without it {native} reaches {demands}{native_chance}."
 _NOT_NEEDED_COST = (
-    "There is no need to add {addition}: {native} reaches {demands}, without it{native_chance}; it costs "
+    "There is no need to add {addition}: without it {native} reaches {demands}{native_chance}; it costs "
     "{native_money} a block against {other_money}."
 )
 _PAYS = (

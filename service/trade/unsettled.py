@@ -39,6 +39,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         *_uncrushed(trial, labels),
         *_missing(trial, labels),
         *_fallen(trial, labels),
+        *_held_below(trial, labels),
         *_too_few(trial, labels),
         *_straying(trial, labels),
         *_outlasted(trial, labels),
@@ -100,7 +101,7 @@ def _uncrushed(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    rows = _rows(trial, labels, rule="no readings")
+    rows = [row for row in _rows(trial, labels) if not row.counted]
     conditions = dict.fromkeys(_condition(trial, row) for row in rows)
     return [
         Phrase(
@@ -133,8 +134,24 @@ _FALLEN = {
 }
 
 
+def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    english = (
+        "The press was stopped below {limit_mpa} on blocks of {recipe} {condition}, so whether they reach it was not "
+        "measured."
+    )
+    limits = {limit.name: limit for limit in trial.limits}
+    said = {}
+    for row in _rows(trial, labels):
+        if row.counted and (row.rule == "cannot tell" or (row.assurance is None and row.rule != "not met")):
+            limit = limits[row.name]
+            values: dict[str, Value] = {"recipe": row.recipe, "limit_mpa": limit.limit_mpa,
+                                        "condition": trial.said(limit.condition)}  # fmt: skip
+            said[(row.recipe, limit.condition, limit.limit_mpa)] = Phrase(english, values)
+    return list(said.values())
+
+
 def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    rows = _rows(trial, labels, rule="too few")
+    rows = [row for row in _rows(trial, labels) if row.rule == "too few"]
     said = {}
     for row in rows:
         condition = _condition(trial, row)
@@ -233,8 +250,8 @@ def _without_cost(trial: Trial) -> list[Phrase]:
     return [Phrase("No price is known for {recipes}, so nothing is said of what is cheapest.", {"recipes": unpriced})]
 
 
-def _rows(trial: Trial, labels: Sequence[str], *, rule: str) -> list[LimitAnswer]:
-    return [row for row in trial.strength.limits if row.rule == rule and row.recipe in labels]
+def _rows(trial: Trial, labels: Sequence[str]) -> list[LimitAnswer]:
+    return [row for row in trial.strength.limits if row.recipe in labels]
 
 
 def _condition(trial: Trial, row: LimitAnswer) -> str:
