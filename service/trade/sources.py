@@ -60,6 +60,18 @@ ALL = (
     ),
     Source("grubbs", "ASTM", "E178 Dealing with outlying observations", "2016", "two-sided Grubbs test", "computed"),
     Source("computed-here", "", "Worked from a definition", "", "", "definition"),
+    # Shape of the specimen
+    Source("krefeld", "Krefeld", "Factors for height over thickness of masonry units", "1938", "h/t table", "memory"),
+    Source(
+        "heathcote-jankulovski",
+        "Heathcote and Jankulovski",
+        "Factors for height over thickness of earth blocks",
+        "1992",
+        "h/t table",
+        "memory",
+    ),
+    Source("en-772-1", "CEN", "EN 772-1 Compressive strength of masonry units", "2011", "Annex A", "second-hand"),
+    Source("d1633", "ASTM", "D1633 Strength of molded soil-cement cylinders", "2017", "note on h/d 1.15", "memory"),
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),

@@ -19,6 +19,7 @@ FILES = {
     "wall": "wall",
     "cost": "cost",
     "age": "age",
+    "shape": "shape",
     "rule": "rule",
     "tolerance": "tolerance",
 }
