@@ -1,7 +1,7 @@
 """How far each job is: the counts from which its stage is worked out, many jobs in one statement."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
@@ -48,16 +48,19 @@ class Progress:
 
     job: Job
     customer: Customer
+    received_at: datetime | None
     receipts: int
     recipes: int
     planned: int
     batches: int
     mixed: int
+    last_mixed_at: datetime | None
     blocks: int
     lost: int
     waiting: int
     due: int
     late: int
+    next_due_at: datetime | None
     crushed: int
     last_crushed_at: datetime | None
     issued: int
@@ -106,6 +109,9 @@ def _progress(row: Any) -> Progress:
     return Progress(
         job=row.Job,
         customer=row.Customer,
+        received_at=row.received_at,
+        last_mixed_at=row.last_mixed_at,
+        next_due_at=datetime.fromtimestamp(row.next_due_s, UTC) if row.next_due_s is not None else None,
         last_crushed_at=row.last_crushed_at,
         last_issued_at=row.last_issued_at,
         **counts,
@@ -122,7 +128,9 @@ def _question(now: datetime, seen_by: UUID | None) -> Any:
 
 
 def _sacks() -> Subquery:
-    question = select_many(col(Receipt.job_id), func.count().label("receipts"))
+    question = select_many(
+        col(Receipt.job_id), func.count().label("receipts"), func.min(col(Receipt.received_at)).label("received_at")
+    )
     return question.group_by(col(Receipt.job_id)).subquery()
 
 
@@ -149,7 +157,12 @@ def _recipes() -> Subquery:
 
 def _batches() -> Subquery:
     return (
-        select_many(col(Recipe.job_id), func.count().label("batches"), func.count(col(Batch.mixed_at)).label("mixed"))
+        select_many(
+            col(Recipe.job_id),
+            func.count().label("batches"),
+            func.count(col(Batch.mixed_at)).label("mixed"),
+            func.max(col(Batch.mixed_at)).label("last_mixed_at"),
+        )
         .select_from(Batch)
         .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
         .group_by(col(Recipe.job_id))
@@ -159,7 +172,8 @@ def _batches() -> Subquery:
 
 def _blocks(now: datetime) -> Subquery:
     waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None))
-    age_s = now.timestamp() - extract("epoch", col(Block.pressed_at))
+    pressed_s = extract("epoch", col(Block.pressed_at))
+    age_s = now.timestamp() - pressed_s
     due_s = col(RecipeGroup.age_days) * SECONDS_PER_DAY
     slack_s = col(RecipeGroup.tolerance_hours) * SECONDS_PER_HOUR
     return (
@@ -170,6 +184,7 @@ def _blocks(now: datetime) -> Subquery:
             _how_many(waiting).label("waiting"),
             _how_many(and_(waiting, age_s >= due_s - slack_s)).label("due"),
             _how_many(and_(waiting, age_s > due_s + slack_s)).label("late"),
+            func.min(case((waiting, pressed_s + due_s))).label("next_due_s"),
             func.count(col(Crushing.id)).label("crushed"),
             func.max(col(Crushing.crushed_at)).label("last_crushed_at"),
         )

@@ -162,6 +162,11 @@ def day(moment: date, *, language: str = "en") -> str:
     return format_date(moment, "d MMM y", locale=_locale(language))
 
 
+def short_day(moment: datetime, *, zone: str, language: str = "en") -> str:
+    """Return the day of a moment on the shop's clock, without its year."""
+    return format_date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", locale=_locale(language))
+
+
 def time(moment: datetime, *, zone: str, language: str = "en") -> str:
     """Return a moment on the shop's clock, day and hour."""
     return format_datetime(moment.astimezone(ZoneInfo(zone)), "d MMM y, HH:mm", locale=_locale(language))
@@ -179,6 +184,6 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "fixed": fixed, "own": own, "stress": stress, "percent": percent, "chance": chance,
-    "money": money, "price_per": price_per, "day": day, "time": time, "significant": significant,
+    "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time, "significant": significant,
     "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

@@ -1,0 +1,144 @@
+"""The office: jobs in hand by stage, what is due and late, and finding one by label or name."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import EVERYONE, STAFF, Caller, look
+from service.records import blocks as block_records
+from service.records import progress as records
+from service.records.progress import Progress
+from service.records.stages import Stage, Step, stage_of, way_of
+
+PAGE_SIZE = 25
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """A job as the office lists it."""
+
+    id: UUID
+    number: int
+    customer: str
+    site: str
+    question: str
+    stage: Stage
+    due: int
+    late: int
+    next_due_at: datetime | None
+    promised_on: date | None
+    overdue: bool
+
+
+@dataclass(frozen=True)
+class Jobs:
+    """One page of jobs out of all that were asked for."""
+
+    lines: list[JobLine]
+    total: int
+    page: int
+    pages: int
+
+
+@dataclass(frozen=True)
+class JobCard:
+    """One job: whose it is, what is asked, where it stands and what there is of it."""
+
+    id: UUID
+    number: int
+    customer_id: UUID
+    customer: str
+    site: str
+    question: str
+    question_kind: str
+    promised_on: date | None
+    closed_at: datetime | None
+    closed_because: str | None
+    stage: Stage
+    way: list[Step]
+    receipts: int
+    recipes: int
+    blocks: int
+    planned: int
+    lost: int
+    waiting: int
+    due: int
+    late: int
+    crushed: int
+    issued: int
+
+
+@look("job.list", by=EVERYONE)
+def jobs(session: Session, caller: Caller, *, page: int = 1, search: str = "", closed: bool = False) -> Jobs:
+    """Return a page of jobs, those with late blocks plainly marked; a customer sees his own only."""
+    page = max(1, min(page, 10_000))
+    found = records.page_of_jobs(
+        session,
+        seen_by=caller.seen_by,
+        now=caller.stores.clock(),
+        closed=closed,
+        search=search,
+        page=page,
+        size=PAGE_SIZE,
+    )
+    today = caller.stores.clock().date()
+    pages = max(1, -(-found.total // PAGE_SIZE))
+    return Jobs([_line(one, today) for one in found.jobs], found.total, page, pages)
+
+
+def _line(progress: Progress, today: date) -> JobLine:
+    job, stage = progress.job, stage_of(progress)
+    overdue = job.promised_on is not None and job.promised_on < today and stage is not Stage.ISSUED
+    return JobLine(
+        job.id,
+        job.number,
+        progress.customer.name,
+        job.site,
+        job.question,
+        stage,
+        progress.due,
+        progress.late,
+        progress.next_due_at,
+        job.promised_on,
+        overdue,
+    )
+
+
+@look("job.card", by=EVERYONE)
+def card(session: Session, caller: Caller, *, job_id: UUID) -> JobCard:
+    """Return one job and where it stands."""
+    found = records.of_job(session, job_id, seen_by=caller.seen_by, now=caller.stores.clock())
+    job = found.job
+    return JobCard(
+        job.id,
+        job.number,
+        found.customer.id,
+        found.customer.name,
+        job.site,
+        job.question,
+        job.question_kind,
+        job.promised_on,
+        job.closed_at,
+        job.closed_because,
+        stage_of(found),
+        way_of(found),
+        found.receipts,
+        found.recipes,
+        found.blocks,
+        found.planned,
+        found.lost,
+        found.waiting,
+        found.due,
+        found.late,
+        found.crushed,
+        found.issued,
+    )
+
+
+@look("block.by_label", by=STAFF)
+def block_by_label(session: Session, caller: Caller, *, label: str) -> UUID | None:
+    """Return the block that carries a label, so that a typed or scanned one leads straight to it."""
+    block = block_records.block_by_label(session, label.strip().upper())
+    return block.id if block is not None else None

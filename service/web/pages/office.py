@@ -1,0 +1,49 @@
+"""The first page, a job's own page, and finding things."""
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Query, Request, Response
+from fastapi.responses import HTMLResponse
+
+from service.desk import office
+from service.desk.doorway import Role
+from service.web.caller import PageCaller, StaffCaller
+from service.web.render import page, see
+
+router = APIRouter()
+
+PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
+Words = Annotated[str, Query(max_length=80)]
+
+
+@router.get("/")
+def first(request: Request, caller: PageCaller, page_number: PageNumber = 1) -> Response:
+    """Show the jobs in hand; a customer is sent to his own soils."""
+    if caller.role is Role.CUSTOMER:
+        return see("/soils")
+    jobs = office.jobs(caller, page=page_number)
+    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=False, path="/?page=")
+
+
+@router.get("/jobs")
+def closed(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> HTMLResponse:
+    """Show the jobs that were closed."""
+    jobs = office.jobs(caller, page=page_number, closed=True)
+    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=True, path="/jobs?page=")
+
+
+@router.get("/search")
+def search(request: Request, caller: StaffCaller, q: Words = "", page_number: PageNumber = 1) -> Response:
+    """Find a job by label, name, site or number; the label of one block leads to that block."""
+    block_id = office.block_by_label(caller, label=q) if q.strip() else None
+    if block_id is not None:
+        return see(f"/blocks/{block_id}")
+    jobs = office.jobs(caller, page=page_number, search=q)
+    return page(request, "office.html", caller=caller, jobs=jobs, search=q, closed=False, path=f"/search?q={q}&page=")
+
+
+@router.get("/jobs/{job_id}")
+def show_job(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show one job and the next thing to do in it."""
+    return page(request, "job.html", caller=caller, job=office.card(caller, job_id=job_id))
