@@ -184,6 +184,6 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "fixed": fixed, "own": own, "stress": stress, "percent": percent, "chance": chance,
-    "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time, "significant": significant,
-    "unit_label": unit_label, "clock_field": clock_field,
+    "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time,
+    "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip
