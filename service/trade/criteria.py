@@ -154,7 +154,11 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
         Phrase(
             "{name} was written for {written_for}: {specimen}. The blocks tested here are small bench blocks, not "
             "those units; make and test full-size units before relying on it.",
-            {"name": criterion.name, "written_for": Phrase(criterion.written_for), "specimen": criterion.specimen},
+            {
+                "name": criterion.name,
+                "written_for": Phrase(criterion.written_for),
+                "specimen": Phrase(criterion.specimen),
+            },
         )
     ]
     if criterion.needs_reading and not confirmed:

@@ -193,8 +193,14 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     single = tuple(label for label in labels if trial.recipe(label).batches == 1)
     if not single:
         return []
-    english = "Only one mix of {recipes} was made; how much mixes differ is assumed here, not measured."
-    return [Phrase(english, {"recipes": single})]
+    return [Phrase(_ONE_MIX[len(single) == 1], {"recipes": single})]
+
+
+# By whether it is one recipe only.
+_ONE_MIX = {
+    True: "Only one mix of {recipes} was made; how much mixes differ is assumed here, not measured.",
+    False: "Only one mix each of {recipes} was made; how much mixes differ is assumed here, not measured.",
+}
 
 
 def _unmeasured(trial: Trial) -> list[Phrase]:

@@ -5,6 +5,7 @@ import tomllib
 import pytest
 
 from service.errors import Invalid
+from service.phrase import Phrase
 from service.trade.conditions import Condition, condition_name
 from service.trade.criteria import (
     DATA,
@@ -140,7 +141,7 @@ def test_every_criterion_says_that_the_bench_block_is_not_its_unit():
     for criterion in published().values():
         first = notes(criterion, confirmed=True)[0]
         assert "small bench blocks" in first.english
-        assert first.values["specimen"] == criterion.specimen
+        assert first.values["specimen"] == Phrase(criterion.specimen)
 
 
 def test_a_second_hand_figure_is_unconfirmed_until_the_owner_has_read_it():

@@ -1,0 +1,73 @@
+"""The customer's result in Spanish: every sentence of the answer has a translation that keeps its numbers."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from service.phrase import Phrase
+from service.trade import answer, compared, conditions, criteria, trial, unsettled
+from service.words.phrases import catalogue, say
+
+SPANISH = catalogue("es")
+# Words that the code compares and nobody is shown, and the parts of names.
+NOT_SHOWN = {
+    "least stabiliser", "which soil", "meets code", "will do", "will not do", "not settled", "no readings", "too few",
+    "cannot tell", "not met", "dry soil", "dry mix",
+}  # fmt: skip
+
+
+def written(module) -> set[str]:
+    """Every string of a module that is no docstring and holds a space: its sentences and their parts."""
+    tree = ast.parse(Path(module.__file__).read_text("utf-8"))
+    owners = (ast.Module, ast.ClassDef, ast.FunctionDef)
+    docs = {id(node.body[0].value) for node in ast.walk(tree)
+            if isinstance(node, owners) and isinstance(node.body[0], ast.Expr)}  # fmt: skip
+    inner = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in ast.walk(node)}
+    return {
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs | inner
+    }
+
+
+SENTENCES = sorted(
+    text
+    for module in (answer, compared, conditions, trial, unsettled)
+    for text in written(module)
+    if " " in text and text not in NOT_SHOWN
+)
+RULES = sorted(
+    text
+    for criterion in criteria.published().values()
+    for text in (criterion.written_for, criterion.specimen, *criterion.remarks,
+                 *(note.english for note in criteria.notes(criterion, confirmed=False)))
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("english", [*SENTENCES, *RULES])
+def test_every_sentence_of_the_answer_is_translated(english):
+    assert english in SPANISH
+
+
+@pytest.mark.parametrize("english", SPANISH)
+def test_a_translation_holds_the_same_values(english):
+    assert sorted(set(re.findall(r"{\w+}", SPANISH[english]))) == sorted(set(re.findall(r"{\w+}", english)))
+
+
+def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
+    phrase = Phrase("Yes, as small bench blocks: {recipe} reaches {demands}{chance}.", {
+        "recipe": "A",
+        "demands": Phrase("{limit_mpa} in each block", {"limit_mpa": 2.068427}),
+        "chance": Phrase(", with a chance of {assurance_chance}", {"assurance_chance": 0.85}),
+    })  # fmt: skip
+    assert say(phrase, language="es", units="imperial") == (
+        "Sí, como bloques pequeños de banco: A alcanza 300 psi (2.07 MPa) en cada bloque, con una probabilidad de 17 "
+        "de cada 20 (85 %)."
+    )
+
+
+def test_a_spanish_list_says_y():
+    phrase = Phrase("No block of {recipes} has been crushed yet.", {"recipes": ("A", "B")})
+    assert say(phrase, language="es") == "Todavía no se ha roto ningún bloque de A y B."
