@@ -1,7 +1,8 @@
-"""A block as it leaves the mould: volume, densities, and how many a batch gives."""
+"""A block as it leaves the mould and what is done to it: volume, densities, water taken up, bending."""
 
 import math
 from collections.abc import Sequence
+from statistics import median
 
 from service.trade.bounds import refuse, require
 
@@ -156,3 +157,112 @@ def blocks_from_batch(*, dry_mix_kg: float, dry_mass_per_block_kg: float, waste:
     )
     # Exactly five blocks' worth is five blocks, whatever the last binary digit says.
     return math.floor(round(dry_mix_kg / (dry_mass_per_block_kg * (1 + waste)), 9))
+
+
+def uptake(*, mass_before_kg: float, mass_after_kg: float) -> float:
+    """Return the water a block took up, over its mass before.
+
+    Parameters
+    ----------
+    mass_before_kg : float
+        Mass before the water, in kg; above 0.
+    mass_after_kg : float
+        Mass after the water, in kg; above 0.
+
+    Returns
+    -------
+    float
+        Gain over the mass before, unrounded; negative where the block lost material. It is an absorption only
+        over an oven-dry mass.
+
+    Raises
+    ------
+    Invalid
+        If a mass is not above 0.
+
+    Source
+    ------
+    nmac-14.7.4 : 14.7.4.10 A, gain by mass.
+
+    Examples
+    --------
+    >>> uptake(mass_before_kg=2.0, mass_after_kg=2.25)
+    0.125
+    """
+    require(positive={"mass_before_kg": mass_before_kg, "mass_after_kg": mass_after_kg})
+    return (mass_after_kg - mass_before_kg) / mass_before_kg
+
+
+def modulus_of_rupture_mpa(*, force_kn: float, span_mm: float, width_mm: float, thickness_mm: float) -> float:
+    """Return the bending strength of a block that broke under a load at midspan.
+
+    Parameters
+    ----------
+    force_kn : float
+        Force at which it broke, in kN; above 0.
+    span_mm : float
+        Distance between the middles of the supports, in mm; above 0.
+    width_mm : float
+        Width of the block across the span, in mm; above 0.
+    thickness_mm : float
+        Thickness in the direction of the force, in mm; above 0.
+
+    Returns
+    -------
+    float
+        3 P L / (2 b t^2) in MPa, unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a number is not above 0.
+
+    Source
+    ------
+    780-cmr-2109.3.1 : 2109.3.1.2.4, equation 21-2.
+
+    Examples
+    --------
+    3 x 2000 N x 250 mm / (2 x 250 mm x 100^2 mm2):
+
+    >>> modulus_of_rupture_mpa(force_kn=2.0, span_mm=250, width_mm=250, thickness_mm=100)
+    0.3
+    """
+    require(positive={"force_kn": force_kn, "span_mm": span_mm, "width_mm": width_mm, "thickness_mm": thickness_mm})
+    return 3 * force_kn * 1000 * span_mm / (2 * width_mm * thickness_mm**2)
+
+
+def density_against_others(*, density_kg_m3: float, others_kg_m3: Sequence[float]) -> float:
+    """Return how far a block's density lies from the middle of the other blocks of its batch.
+
+    Parameters
+    ----------
+    density_kg_m3 : float
+        The block's density, in kg/m3; above 0.
+    others_kg_m3 : Sequence[float]
+        Densities of the others, found the same way, in kg/m3; one or more, each above 0.
+
+    Returns
+    -------
+    float
+        Density over the median of the others, less 1; unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a density is not above 0 or there is no other.
+
+    Source
+    ------
+    computed-here : median of the other blocks.
+
+    Examples
+    --------
+    >>> round(density_against_others(density_kg_m3=1838, others_kg_m3=[1895, 1900, 1910]), 4)
+    -0.0326
+    """
+    others = {f"others_kg_m3.{index}": other for index, other in enumerate(others_kg_m3)}
+    require(positive={"density_kg_m3": density_kg_m3} | others)
+    if not others_kg_m3:
+        refuse({"others_kg_m3": "At least one other block is needed."})
+    return density_kg_m3 / median(others_kg_m3) - 1

@@ -6,7 +6,7 @@ from typing import Any, Literal
 from pydantic import ConfigDict, Field
 
 from service.trade.bounds import refuse
-from service.trade.mix import BlocksWanted, BothBases, Component, SoilInHand, Stabiliser, plan_batch
+from service.trade.mix import Achieved, BlocksWanted, BothBases, Component, SoilInHand, Stabiliser, plan_batch
 from service.work.calculation import (
     Calculation,
     Count,
@@ -67,11 +67,16 @@ def calculate(given: BatchGiven) -> dict[str, Any]:
     )
     return asdict(plan) | {
         "stabiliser_shares": {name: _both(shares) for name, shares in plan.stabiliser_shares.items()},
-        "achieved": {
-            "components": dict(plan.achieved.components),
-            "stabilisers": {name: _both(shares) for name, shares in plan.achieved.stabilisers.items()},
-            "moisture": plan.achieved.moisture,
-        },
+        "achieved": achieved_shares(plan.achieved),
+    }
+
+
+def achieved_shares(achieved: Achieved) -> dict[str, Any]:
+    """Return what a mix really is, under the keys of the contract."""
+    return {
+        "components": dict(achieved.components),
+        "stabilisers": {name: _both(shares) for name, shares in achieved.stabilisers.items()},
+        "moisture": achieved.moisture,
     }
 
 

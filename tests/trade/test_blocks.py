@@ -5,7 +5,15 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.blocks import block_volume_m3, blocks_from_batch, density_kg_m3, dry_density_kg_m3
+from service.trade.blocks import (
+    block_volume_m3,
+    blocks_from_batch,
+    density_against_others,
+    density_kg_m3,
+    dry_density_kg_m3,
+    modulus_of_rupture_mpa,
+    uptake,
+)
 from tests.cases import cases, near
 
 
@@ -49,3 +57,39 @@ def test_a_measure_that_cannot_be_is_refused_by_its_field(
 )
 def test_a_batch_gives_whole_blocks_only(dry_mix_kg: float, waste: float, blocks: int) -> None:
     assert blocks_from_batch(dry_mix_kg=dry_mix_kg, dry_mass_per_block_kg=1.40, waste=waste) == blocks
+
+
+POUND_FORCE_KN, INCH_MM = 0.45359237 * 9.80665 / 1000, 25.4
+PSI_MPA = POUND_FORCE_KN * 1000 / INCH_MM**2
+
+
+@pytest.mark.parametrize("case", cases("flexure"))
+def test_the_modulus_of_rupture_agrees_with_the_source(case: dict[str, Any]) -> None:
+    given, expected = case["inputs"], case["expected"]
+    modulus = modulus_of_rupture_mpa(
+        force_kn=given["P_lbf"] * POUND_FORCE_KN,
+        span_mm=given["L_in"] * INCH_MM,
+        width_mm=given["b_in"] * INCH_MM,
+        thickness_mm=given["t_in"] * INCH_MM,
+    )
+    assert modulus / PSI_MPA == near(expected["fr_psi"], tolerance=case["tolerance"])
+
+
+@pytest.mark.parametrize("case", cases("absorption"))
+def test_the_gain_agrees_with_the_source(case: dict[str, Any]) -> None:
+    given, expected = case["inputs"], case["expected"]
+    gain = uptake(mass_before_kg=given["dry_mass_g"] / 1000, mass_after_kg=given["mass_after_7d_g"] / 1000)
+    assert gain * 100 == near(expected["gain_percent"], tolerance=case["tolerance"])
+
+
+def test_a_block_that_crumbled_in_the_water_may_weigh_less() -> None:
+    assert uptake(mass_before_kg=2.0, mass_after_kg=1.9) == pytest.approx(-0.05, rel=1e-12)
+
+
+def test_a_block_is_compared_with_the_middle_of_the_others() -> None:
+    # Hand: the median of 1800, 1900 and 2500 is 1900, of 1800 and 1900 it is 1850.
+    assert density_against_others(density_kg_m3=1843, others_kg_m3=[2500, 1800, 1900]) == pytest.approx(-0.03)
+    assert density_against_others(density_kg_m3=1850, others_kg_m3=[1800, 1900]) == 0
+    with pytest.raises(Invalid) as refused:
+        density_against_others(density_kg_m3=1850, others_kg_m3=[])
+    assert set(refused.value.fields) == {"others_kg_m3"}
