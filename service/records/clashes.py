@@ -19,6 +19,8 @@ def clash_of(error: IntegrityError) -> Clash | None:
     what = diagnosis.constraint_name or "" if diagnosis is not None else str(error.orig)
     if "uq_replay" in what or "UNIQUE constraint failed: replay." in what:
         return Clash.REPLAY
+    if "uq_issued_result" in what or "UNIQUE constraint failed: issued_result." in what:
+        return Clash.STANDING
     if "standing" in what or "UNIQUE constraint failed: trail." in what:
         return Clash.STANDING
     return Clash.STANDING if what.startswith("UNIQUE constraint failed: crushing.block_id") else None

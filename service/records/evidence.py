@@ -129,13 +129,17 @@ def materials_priced(
     """Return materials, ended ones too, with the newest price valid on a day."""
     ids = set(material_ids)
     newest = (
-        select(func.max(Price.valid_from))
-        .where(Price.material_id == Material.id, col(Price.valid_from) <= on)
-        .scalar_subquery()
+        select(col(Price.material_id), func.max(col(Price.valid_from)).label("valid_from"))
+        .where(col(Price.valid_from) <= on)
+        .group_by(col(Price.material_id))
+        .subquery()
     )
     question = (
         select(Material, Price)
-        .outerjoin(Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest))
+        .outerjoin(newest, newest.c.material_id == col(Material.id))
+        .outerjoin(
+            Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest.c.valid_from)
+        )
         .where(col(Material.id).in_(ids))
     )
     return {material.id: (material, price) for material, price in session.exec(question)}

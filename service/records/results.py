@@ -58,6 +58,15 @@ def issued_of_job(session: Session, job_id: UUID) -> list[IssuedResult]:
     return list(session.exec(question.order_by(col(IssuedResult.number).desc())))
 
 
+def issued_of_jobs(session: Session, job_ids: list[UUID]) -> dict[UUID, list[IssuedResult]]:
+    """Return the issued results of several jobs, newest first; whoever asks may see all of these jobs."""
+    question = select(IssuedResult).where(col(IssuedResult.job_id).in_(job_ids))
+    by_job: dict[UUID, list[IssuedResult]] = {}
+    for issued in session.exec(question.order_by(col(IssuedResult.number).desc())):
+        by_job.setdefault(issued.job_id, []).append(issued)
+    return by_job
+
+
 def visible(session: Session, issued_result_id: UUID, *, seen_by: UUID | None) -> tuple[IssuedResult, Job]:
     """Return an issued result and its job, or the same NotFound for a missing one and another customer's."""
     question = select(IssuedResult, Job).join(Job, col(Job.id) == col(IssuedResult.job_id))

@@ -12,7 +12,6 @@ from service.desk.results.shape import (
     MixFacts,
     PartFacts,
     ReadingFacts,
-    RecipeFacts,
     WallFacts,
 )
 from service.records.batches import Batch, BatchPart
@@ -20,7 +19,7 @@ from service.records.evidence import TriedBlock
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from service.records.recipes import RecipePart, WholeRecipe
-from service.trade.costing import block_cost
+from service.trade.costing import block_cost, money_text
 from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
 from service.trade.trial import Dose, Part, Recipe
 from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
@@ -151,7 +150,7 @@ def cost_facts(
     return CostFacts(
         block="own block" if own else "bench block",
         dry_mass_kg=mass,
-        cost_per_block=None if price_missing else done.cost_per_block,
+        cost_per_block=None if price_missing else Decimal(money_text(done.cost_per_block)),
         carbon_kg_per_block=done.carbon_kg_per_block,
         price_missing=price_missing,
         carbon_missing=done.carbon_missing,
@@ -207,12 +206,12 @@ def density_of(readings: Iterable[ReadingFacts]) -> float | None:
     return fmean(known) if known else None
 
 
-def tried_recipe(facts: RecipeFacts) -> Recipe:
+def tried_recipe(label: str, parts: Sequence[PartFacts], *, cost: Decimal | None = None, mixes: int = 1) -> Recipe:
     """Return a recipe as the words need it."""
     return Recipe(
-        label=facts.label,
-        parts=tuple(Part(part.name, part.share, part.hauled_in) for part in facts.parts if part.role == "component"),
-        doses=tuple(Dose(part.name, part.share, part.basis) for part in facts.parts if part.role == "stabiliser"),  # type: ignore[arg-type]
-        cost=facts.cost.cost_per_block if facts.cost else None,
-        batches=max(1, len(facts.mixes)),
+        label=label,
+        parts=tuple(Part(part.name, part.share, part.hauled_in) for part in parts if part.role == "component"),
+        doses=tuple(Dose(part.name, part.share, part.basis) for part in parts if part.role == "stabiliser"),  # type: ignore[arg-type]
+        cost=cost,
+        batches=max(1, mixes),
     )

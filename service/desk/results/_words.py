@@ -9,7 +9,7 @@ from service.phrase import Phrase
 from service.trade.answer import Answer, answer
 from service.trade.conditions import Condition
 from service.trade.strength_answer import Limit, Settings, StrengthAnswer
-from service.trade.trial import Question, Straying, Tally, Trial
+from service.trade.trial import Question, Recipe, Straying, Tally, Trial
 
 NOTHING_YET = Phrase("Nothing can be said before the first block is crushed.")
 
@@ -32,7 +32,7 @@ def words_of(
     return answer(
         Trial(
             question=question,
-            recipes=tuple(_recipes.tried_recipe(one) for one in recipe_facts if one.label in tried),
+            recipes=tuple(_tried(one) for one in recipe_facts if one.label in tried),
             conditions=conditions,
             limits=limits,
             strength=said,
@@ -47,6 +47,11 @@ def words_of(
             calibrated=calibrated,
         )
     )
+
+
+def _tried(facts: RecipeFacts) -> Recipe:
+    cost = facts.cost.cost_per_block if facts.cost else None
+    return _recipes.tried_recipe(facts.label, facts.parts, cost=cost, mixes=len(facts.mixes))
 
 
 def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:

@@ -144,9 +144,11 @@ def _one_recipe(whole: WholeRecipe, found: Evidence) -> RecipeFacts:
     mine = [block.facts for block in found.blocks if block.facts.recipe == recipe.label]
     fates = [one.fate for one in mine]
     density = _recipes.density_of(mine)
+    parts = _recipes.part_facts(whole, found.materials)
     return RecipeFacts(
         label=recipe.label,
-        parts=_recipes.part_facts(whole, found.materials),
+        name=_recipes.tried_recipe(recipe.label, parts).phrase(),
+        parts=parts,
         target_moisture=recipe.target_moisture,
         moisture_basis=recipe.moisture_basis,
         press_stress_mpa=recipe.press_stress_mpa,

@@ -88,6 +88,7 @@ class RecipeFacts:
     """One recipe: what is in it, how it was made, what it weighs, costs and carries."""
 
     label: str
+    name: Phrase
     parts: tuple[PartFacts, ...]
     target_moisture: float
     moisture_basis: str

@@ -1,0 +1,94 @@
+"""What changed between the result issued last and the one about to be issued, in sentences."""
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from service.desk.results.shape import Result
+from service.phrase import Phrase
+from service.records.base import canonical
+
+# Below this share a number is the same to anyone who reads it.
+SAME = 0.0005
+
+
+def changed(old: Mapping[str, Any], new_result: Result, remark: str) -> tuple[Phrase, ...]:
+    """Return what a reader of the old result has to know of the new one; the data of both are compared."""
+    was, now = old["result"], json.loads(canonical(new_result))
+    found = [*_readings(was, now), *_strengths(was, now), *_order(was, now), *_rules(was, now), *_costs(was, now)]
+    if remark != old["remark"]:
+        found.append(Phrase("The remark was written anew."))
+    return tuple(found) or (Phrase("Nothing that is shown has changed."),)
+
+
+def _readings(was: Any, now: Any) -> Iterator[Phrase]:
+    before, after = _counted(was), _counted(now)
+    fresh, gone = sorted(after.keys() - before.keys()), sorted(before.keys() - after.keys())
+    other = sorted(label for label in before.keys() & after.keys() if _typed(before[label]) != _typed(after[label]))
+    if fresh:
+        yield Phrase("Readings that count now and did not before: {blocks}.", {"blocks": tuple(fresh)})
+    if gone:
+        yield Phrase("Readings that no longer count: {blocks}.", {"blocks": tuple(gone)})
+    if other:
+        yield Phrase("Readings that were corrected: {blocks}.", {"blocks": tuple(other)})
+    if {one["id"] for one in was["calibrations"]} != {one["id"] for one in now["calibrations"]}:
+        yield Phrase("The stresses rest on another calibration of the press.")
+
+
+def _counted(result: Any) -> dict[str, Any]:
+    return {one["block"]: one for one in result["readings"] if one["fate"] == "counted"}
+
+
+def _typed(reading: Any) -> tuple[Any, ...]:
+    crushed = reading["crushed"]
+    return tuple(crushed[key] for key in ("outcome", "gauge_mpa", "length_mm", "width_mm"))
+
+
+def _strengths(was: Any, now: Any) -> Iterator[Phrase]:
+    before = {(one["said"]["recipe"], one["said"]["condition"]): one["said"] for one in was["groups"]}
+    for one in now["groups"]:
+        said = one["said"]
+        old = before.get((said["recipe"], said["condition"]))
+        if old and said["median_mpa"] and old["median_mpa"] and not _same(said["median_mpa"], old["median_mpa"]):
+            yield Phrase(
+                "The strength of {recipe}, {condition}, was {old_mpa} and is {new_mpa}.",
+                {
+                    "recipe": said["recipe"],
+                    "condition": said["condition"],
+                    "old_mpa": old["median_mpa"],
+                    "new_mpa": said["median_mpa"],
+                },
+            )
+
+
+def _order(was: Any, now: Any) -> Iterator[Phrase]:
+    before = {one["recipe"]: one["verdict"] for one in was["order"]}
+    for one in now["order"]:
+        old = before.get(one["recipe"], "not tested")
+        if old != one["verdict"]:
+            values = {"recipe": one["recipe"], "old": old, "new": one["verdict"]}
+            yield Phrase("{recipe} was: {old}; it is now: {new}.", values)
+    if was["recommended"] != now["recommended"]:
+        values = {"old": was["recommended"] or "none", "new": now["recommended"] or "none"}
+        yield Phrase("The recipe to use was {old} and is {new}.", values)
+
+
+def _rules(was: Any, now: Any) -> Iterator[Phrase]:
+    if was["asked"] != now["asked"]:
+        yield Phrase("The limits that the recipes are held against have changed.")
+    shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")
+    if any(was["model"][key] != now["model"][key] for key in shown):
+        yield Phrase("What is assumed before the first reading, or the assurance asked for, has changed.")
+    if was["model"]["engine"] != now["model"]["engine"]:
+        yield Phrase("It was worked out by a newer version.")
+
+
+def _costs(was: Any, now: Any) -> Iterator[Phrase]:
+    before = {one["label"]: one["cost"] for one in was["recipes"]}
+    other = [one["label"] for one in now["recipes"] if one["label"] in before and before[one["label"]] != one["cost"]]
+    if other:
+        yield Phrase("Cost or carbon of {recipes} has changed.", {"recipes": tuple(other)})
+
+
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) <= SAME * max(abs(one), abs(other))

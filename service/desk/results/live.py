@@ -1,0 +1,135 @@
+"""Results as they stand now, and the draft that an owner looks at before issuing."""
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.doorway import OWNERS, STAFF, Caller, digest_of, look
+from service.desk.results._changes import changed
+from service.desk.results._working import work_out
+from service.desk.results.shape import Result
+from service.errors import Conflict
+from service.phrase import Phrase
+from service.records import evidence
+from service.records.base import canonical
+from service.records.evidence import IssuedBefore
+from service.records.tickets import Ticket
+
+
+@dataclass(frozen=True)
+class LinkView:
+    """A share link: until when it opens, and whether it was ended before."""
+
+    id: UUID
+    made_at: datetime
+    expires_at: datetime
+    ended_at: datetime | None
+    open: bool
+
+
+@dataclass(frozen=True)
+class IssuedView:
+    """An issued result in the list of its job."""
+
+    id: UUID
+    number: int
+    issued_at: datetime
+    issued_by: str
+    remark: str
+    changes: tuple[Phrase, ...]
+    data_sha256: str
+    withdrawn_at: datetime | None
+    withdrawn_because: str | None
+    links: tuple[LinkView, ...]
+
+
+@dataclass(frozen=True)
+class Live:
+    """A job's result as it stands, and what was issued of it before, newest first."""
+
+    result: Result
+    sha256: str
+    issued: tuple[IssuedView, ...]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What would be issued: the result with its number, day and words, and its data as they would be frozen."""
+
+    result: Result
+    number: int
+    issued_on: date
+    issued_by: str
+    remark: str
+    changes: tuple[Phrase, ...]
+    sha256: str
+    data: str
+
+
+@look("result.live", by=STAFF)
+def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
+    """Return the result of a job worked out from its readings as they stand."""
+    result = work_out(session, caller, job_id)
+    now = caller.stores.clock()
+    issued = tuple(_view(one, now) for one in evidence.issued_with_links(session, job_id))
+    return Live(result, _sha256(result), issued)
+
+
+@look("result.draft", by=OWNERS)
+def draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> Draft:
+    """Return what would be issued now, refusing if it is no longer what the owner looked at."""
+    return _draft(session, caller, job_id=job_id, remark=remark, seen_sha256=seen_sha256)
+
+
+def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> Draft:
+    result = work_out(session, caller, job_id)
+    if not result.issuable:
+        raise Conflict("There is nothing to issue before the first block is crushed and counted.")
+    if _sha256(result) != seen_sha256:
+        raise Conflict("The readings or prices have changed since you looked. Read the result again before issuing it.")
+    before = evidence.issued_with_links(session, job_id)
+    number = 1 + max((one.issued.number for one in before), default=0)
+    changes = changed(json.loads(before[0].issued.data), result, remark) if before else ()
+    issued_on = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    data = canonical(
+        {
+            "number": number,
+            "issued_on": issued_on,
+            "issued_by": caller.name,
+            "remark": remark,
+            "changes": changes,
+            "language": caller.shop.language,
+            "paper": caller.shop.paper,
+            "result": result,
+        }
+    )
+    return Draft(result, number, issued_on, caller.name, remark, changes, seen_sha256, data)
+
+
+def _sha256(result: Result) -> str:
+    return digest_of(result)
+
+
+def _view(before: IssuedBefore, now: datetime) -> IssuedView:
+    issued = before.issued
+    return IssuedView(
+        id=issued.id,
+        number=issued.number,
+        issued_at=issued.issued_at,
+        issued_by=before.by.name,
+        remark=issued.remark,
+        changes=tuple(Phrase(one["english"], one["values"]) for one in json.loads(issued.changes)),
+        data_sha256=issued.data_sha256,
+        withdrawn_at=issued.withdrawn_at,
+        withdrawn_because=issued.withdrawn_because,
+        links=tuple(_link(one, now) for one in before.links),
+    )
+
+
+def _link(ticket: Ticket, now: datetime) -> LinkView:
+    is_open = ticket.ended_at is None and ticket.expires_at > now
+    return LinkView(ticket.id, ticket.created_at, ticket.expires_at, ticket.ended_at, is_open)

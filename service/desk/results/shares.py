@@ -1,0 +1,96 @@
+"""Share links: whoever holds one reads one issued result, until a day or until it is ended."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Literal
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
+from service.desk.results.issued import Frozen, Paper, _frozen
+from service.errors import Conflict, Invalid, NotFound
+from service.records import results, shop, tickets
+from service.records.tickets import Ticket
+
+LONGEST_DAYS = 366
+
+
+@dataclass(frozen=True)
+class Shared:
+    """What a link opens, or why it opens nothing any more; ``frozen`` is None unless it is open."""
+
+    state: Literal["open", "ended", "withdrawn"]
+    shop_name: str
+    zone: str
+    ended_at: datetime | None
+    frozen: Frozen | None
+
+
+@act("share.make", by=OWNERS)
+def make(session: Session, caller: Caller, *, issued_id: UUID, token_sha256: str, last_day: date) -> Done:
+    """Make a link to one issued result that opens through its last day; only the hash of its secret is kept."""
+    issued, job = results.visible(session, issued_id, seen_by=None)
+    if issued.withdrawn_at is not None:
+        raise Conflict("A withdrawn result is not shared.")
+    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    if not today <= last_day <= today + timedelta(days=LONGEST_DAYS):
+        sentence = "From today to one year from today."
+        raise Invalid("This day cannot be the last one of a link.", {"last_day": sentence})
+    ends = datetime.combine(last_day + timedelta(days=1), time(), ZoneInfo(caller.shop.time_zone)).astimezone(UTC)
+    link = Ticket(
+        kind="share",
+        token_sha256=token_sha256,
+        issued_result_id=issued.id,
+        made_by=caller.person_id,
+        expires_at=ends,
+    )
+    session.add(link)
+    session.flush()
+    return Done("ticket", link.id, {"issued_result_id": issued.id, "job_id": job.id, "expires_at": ends})
+
+
+@act("share.end", by=OWNERS)
+def end(session: Session, caller: Caller, *, link_id: UUID) -> Done:
+    """End a link before its day."""
+    link = session.get(Ticket, link_id)
+    if link is None or link.kind != "share" or link.issued_result_id is None:
+        raise NotFound("There is no such link.")
+    _, job = results.visible(session, link.issued_result_id, seen_by=None)
+    link.ended_at = link.ended_at or caller.stores.clock()
+    session.add(link)
+    return Done("ticket", link.id, {"job_id": job.id})
+
+
+@look("share.open", by=ANYONE)
+def opened(session: Session, caller: Caller, *, token_sha256: str) -> Shared:
+    """Return what a link opens today."""
+    link, frozen = _followed(session, token_sha256)
+    kept = shop.shop(session)
+    name, zone = (kept.name, kept.time_zone) if kept else (caller.shop.name, caller.shop.time_zone)
+    ended_at = link.ended_at or (link.expires_at if link.expires_at <= caller.stores.clock() else None)
+    if ended_at is not None:
+        return Shared("ended", name, zone, ended_at, None)
+    if frozen.withdrawn_at is not None:
+        return Shared("withdrawn", name, zone, frozen.withdrawn_at, None)
+    return Shared("open", name, zone, None, frozen)
+
+
+@look("share.paper", by=ANYONE)
+def shared_paper(session: Session, caller: Caller, *, token_sha256: str, kind: Paper) -> bytes:
+    """Return the page or the PDF that an open link leads to."""
+    link, frozen = _followed(session, token_sha256)
+    over = link.ended_at is not None or link.expires_at <= caller.stores.clock() or frozen.withdrawn_at is not None
+    if over:
+        raise NotFound("This link has ended.")
+    issued, _ = results.visible(session, frozen.id, seen_by=None)
+    return caller.stores.files.get(issued.page_sha256 if kind == "page" else issued.pdf_sha256)
+
+
+def _followed(session: Session, token_sha256: str) -> tuple[Ticket, Frozen]:
+    link = tickets.ticket_by_token(session, token_sha256)
+    if link is None or link.kind != "share" or link.issued_result_id is None:
+        raise NotFound("There is no such link.")
+    issued, job = results.visible(session, link.issued_result_id, seen_by=None)
+    return link, _frozen(session, issued, job)
