@@ -99,7 +99,11 @@ class Caller:
     @property
     def seen_by(self) -> UUID | None:
         """Return the customer whose things alone are visible, or None for the shop's own people."""
-        return self.customer_id if self.role is Role.CUSTOMER else None
+        if self.role is not Role.CUSTOMER:
+            return None
+        if self.customer_id is None:
+            raise Forbidden("This person belongs to no customer.")
+        return self.customer_id
 
 
 @dataclass(frozen=True)

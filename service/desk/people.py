@@ -1,7 +1,7 @@
 """People: opening the shop, signing in and out, invitations, roles and customers."""
 
-from dataclasses import replace
-from datetime import timedelta
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import cast
 from uuid import UUID
 from zoneinfo import available_timezones
@@ -257,7 +257,9 @@ def make_token(
     person = persons.person(session, person_id)
     if person is None or person.ended_at is not None:
         raise NotFound("There is no such person.")
-    if role.value != person.role and person.role != Role.OWNER.value:
+    # A customer's token must be a customer's person's: it is his customer that bounds what it sees.
+    less = (person.role, role) == (Role.OWNER.value, Role.TECHNICIAN)
+    if role.value != person.role and not less:
         raise Invalid("A token may do no more than its person.", {"role": "Choose the person's own role."})
     if not 1 <= lasts_days <= MOST_TOKEN_DAYS:
         raise Invalid("This token would last too long.", {"lasts_days": f"Between 1 and {MOST_TOKEN_DAYS} days."})
@@ -273,3 +275,104 @@ def make_token(
     session.add(ticket)
     session.flush()
     return Done("ticket", ticket.id, {"role": role.value, "ends": ends.isoformat()})
+
+
+@dataclass(frozen=True)
+class PersonLine:
+    """Somebody who signs in, as the owner lists them."""
+
+    id: UUID
+    name: str
+    email: str
+    role: str
+    customer: str | None
+    has_password: bool
+    ended: bool
+
+
+@dataclass(frozen=True)
+class TokenLine:
+    """A program's token: for whom it speaks, and until when."""
+
+    id: UUID
+    person: str
+    role: str
+    expires_at: datetime
+
+
+@dataclass(frozen=True)
+class Everybody:
+    """All people, all customers to choose from, and the tokens of programs."""
+
+    people: list[PersonLine]
+    customers: list[tuple[UUID, str]]
+    tokens: list[TokenLine]
+
+
+@look("person.list", by=OWNERS)
+def everybody(session: Session, caller: Caller) -> Everybody:
+    """Return everybody who signs in, and every program's token in force."""
+    customers = {one.id: one.name for one in persons.customers(session)}
+    found = persons.people(session)
+    names = {one.id: one.name for one in found}
+    lines = [
+        PersonLine(
+            one.id,
+            one.name,
+            one.email,
+            one.role,
+            customers[one.customer_id] if one.customer_id else None,
+            one.password_hash is not None,
+            one.ended_at is not None,
+        )
+        for one in found
+    ]
+    tokens = [
+        TokenLine(one.id, names[one.person_id], one.role or "", one.expires_at)
+        for one in tickets.tokens_in_force(session, at=caller.stores.clock())
+        if one.person_id in names
+    ]
+    return Everybody(lines, list(customers.items()), tokens)
+
+
+@act("person.end", by=OWNERS)
+def end_person(session: Session, caller: Caller, *, person_id: UUID) -> Done:
+    """Let somebody in no longer; what he recorded stays under his name."""
+    person = persons.person(session, person_id)
+    if person is None:
+        raise NotFound("There is no such person.")
+    if person.id == caller.person_id:
+        raise Invalid("You cannot lock yourself out.", {"person_id": "Ask another owner."})
+    person.ended_at = person.ended_at or caller.stores.clock()
+    return Done("person", person.id)
+
+
+@act("token.end", by=OWNERS)
+def end_token(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
+    """End a program's token."""
+    ticket = session.get(Ticket, ticket_id)
+    if ticket is None or ticket.kind != "api":
+        raise NotFound("There is no such token.")
+    ticket.ended_at = ticket.ended_at or caller.stores.clock()
+    return Done("ticket", ticket.id)
+
+
+@look("shop.letterhead", by=OWNERS)
+def letterhead(session: Session, caller: Caller) -> str:
+    """Return what stands at the head of every issued result."""
+    shop = shops.shop(session)
+    return (shop.letterhead if shop else None) or ""
+
+
+@act("shop.change", by=OWNERS)
+def change_shop(session: Session, caller: Caller, *, facts: ShopFacts, letterhead: str | None) -> Done:
+    """Change how the shop writes; results issued before stay as they are."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        raise NotFound("There is no shop yet.")
+    _check_facts(facts)
+    before = vars(_facts_of(shop))
+    shop.sqlmodel_update(vars(facts))
+    shop.letterhead = letterhead
+    changed = {name: value for name, value in vars(facts).items() if before[name] != value}
+    return Done("shop", UUID(int=1), changed)

@@ -67,3 +67,9 @@ def sessions_of(session: Session, person_id: UUID) -> list[Ticket]:
         Ticket.person_id == person_id, Ticket.kind == "session", col(Ticket.ended_at).is_(None)
     )
     return list(session.exec(question.order_by(col(Ticket.created_at).desc())))
+
+
+def tokens_in_force(session: Session, *, at: datetime) -> list[Ticket]:
+    """Return the programs' tokens that still open, the newest first."""
+    question = select(Ticket).where(Ticket.kind == "api", col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at)
+    return list(session.exec(question.order_by(col(Ticket.created_at).desc())))

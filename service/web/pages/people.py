@@ -1,0 +1,127 @@
+"""People of the shop and of its customers, programs' tokens, and how the shop writes."""
+
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import people
+from service.desk.doorway import Caller, Role, ShopFacts
+from service.web.caller import OwnerCaller, SentForm, sha256, token_for
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+ROLES = tuple(role.value for role in Role)
+
+
+@router.get("/people")
+def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
+    """Show everybody who signs in."""
+    return _page(request, caller)
+
+
+def _page(request: Request, caller: Caller, shown: str = "", shown_for: str = "") -> HTMLResponse:
+    everybody = people.everybody(caller)
+    return page(request, "people.html", caller=caller, everybody=everybody, shown=shown, shown_for=shown_for)
+
+
+@router.post("/people")
+@form_of("/people")
+def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLResponse:
+    """Invite somebody; the single-use address is shown in the answer, once and nowhere else."""
+    with reading(form, caller.shop) as read:
+        name, email = read.text("name", most=80), read.text("email", most=120)
+        role, customer_id = read.choice("role", ROLES), read.maybe_id("customer_id")
+        if "@" not in email:
+            read.wrong("email", "An address has an @ in it.")
+    token = token_for(request, caller)
+    role_given = Role(role)
+    people.invite(
+        caller,
+        name=name,
+        email=email,
+        role=role_given,
+        customer_id=customer_id if role_given is Role.CUSTOMER else None,
+        token_sha256=sha256(token),
+    )
+    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", name)
+
+
+@router.post("/people/{person_id}/address")
+@form_of("/people")
+def make_address(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLResponse:
+    """Make a one-use sign-in address for somebody who lost his password."""
+    token = token_for(request, caller)
+    people.make_address(caller, person_id=person_id, token_sha256=sha256(token))
+    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", "this person")
+
+
+@router.post("/people/{person_id}/end")
+@form_of("/people")
+def end_person(caller: OwnerCaller, person_id: UUID) -> RedirectResponse:
+    """Let somebody in no longer."""
+    people.end_person(caller, person_id=person_id)
+    return see("/people")
+
+
+@router.post("/people/{person_id}/tokens")
+@form_of("/people")
+def make_token(request: Request, caller: OwnerCaller, form: SentForm, person_id: UUID) -> HTMLResponse:
+    """Make a token for a program; it is shown in the answer, once and nowhere else."""
+    with reading(form, caller.shop) as read:
+        role = read.choice("role", ROLES)
+        lasts_days = read.count("lasts_days", least=1, most=people.MOST_TOKEN_DAYS)
+    token = token_for(request, caller)
+    people.make_token(caller, person_id=person_id, role=Role(role), token_sha256=sha256(token), lasts_days=lasts_days)
+    return _page(request, caller, token, "a program")
+
+
+@router.post("/tokens/{ticket_id}/end")
+@form_of("/people")
+def end_token(caller: OwnerCaller, ticket_id: UUID) -> RedirectResponse:
+    """End a program's token."""
+    people.end_token(caller, ticket_id=ticket_id)
+    return see("/people")
+
+
+@router.get("/settings")
+def show_settings(request: Request, caller: OwnerCaller) -> HTMLResponse:
+    """Show how the shop writes."""
+    return page(request, "settings.html", caller=caller, letterhead=people.letterhead(caller))
+
+
+@router.post("/settings")
+@form_of("/settings")
+def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Change how the shop writes."""
+    with reading(form, caller.shop) as read:
+        assurance, margin = read.quantity("assurance", "share"), read.quantity("margin", "share")
+        if not 0.5 < assurance.value < 1:
+            read.wrong("assurance", "Above 50 % and below 100 %.")
+        if not 0 < margin.value < 1:
+            read.wrong("margin", "Above 0 and below 100 %.")
+        name, letterhead = read.text("name", most=80), read.maybe_text("letterhead", most=400)
+        time_zone, currency = read.text("time_zone", most=60), read.text("currency", most=3).upper()
+        paper, units, language = (
+            read.choice(field, offered)
+            for field, offered in (
+                ("paper", ("A4", "Letter")),
+                ("units_first", ("metric", "imperial")),
+                ("language", ("en", "es")),
+            )
+        )
+    facts = ShopFacts(
+        name=name,
+        time_zone=time_zone,
+        currency=currency,
+        paper=paper,
+        units_first="imperial" if units == "imperial" else "metric",
+        language="es" if language == "es" else "en",
+        assurance=assurance.value,
+        margin=margin.value,
+    )
+    people.change_shop(caller, facts=facts, letterhead=letterhead)
+    return see("/settings")
