@@ -10,67 +10,11 @@ from decimal import Decimal
 
 import pytest
 
-from service.trade.answer import Answer, answer
+from service.trade.answer import answer
 from service.trade.conditions import Condition
-from service.trade.strength_answer import (
-    GroupStrength,
-    Limit,
-    LimitAnswer,
-    OrderAnswer,
-    PairAnswer,
-    StrengthAnswer,
-)
-from service.trade.trial import Dose, Part, Recipe, Straying, Tally, Trial
+from service.trade.trial import Straying, Tally
 from service.words.phrases import say
-
-DRY = Condition("as cured", None, 14)
-SOAKED = Condition("soaked", 4, 14)
-LIMITS = (
-    Limit("rule dry", DRY.name, "each", 2.0, 5),
-    Limit("rule soaked", SOAKED.name, "each", 2.0, 5),
-)
-
-
-def recipe(label, *, sand=0.0, cement=0.06, cost=None, soil="red silt", batches=2):
-    parts = (Part(soil, 1 - sand, False), *([Part("sand", sand, True)] if sand else []))
-    return Recipe(label, parts, (Dose("cement", cement, "dry soil"),), Decimal(cost) if cost else None, batches)
-
-
-def group(label, condition=SOAKED, *, readings=5, held=0, fell_apart=0, median=3.0):
-    stood = readings - fell_apart
-    known = median if held < stood else None
-    return GroupStrength(
-        recipe=label, condition=condition.name, readings=readings, held=held, fell_apart=fell_apart,
-        median_mpa=known, low_mpa=median * 0.8, high_mpa=known and known * 1.2,
-        characteristic_mpa=known and known * 0.75, characteristic_low_mpa=median * 0.6,
-        next_low_mpa=median * 0.7, next_high_mpa=known and known * 1.4,
-    )  # fmt: skip
-
-
-def limit(label, name="rule soaked", *, rule="met", assurance=0.99, counted=5):
-    return LimitAnswer(recipe=label, name=name, counted=counted, required=5, rule=rule, assurance=assurance)
-
-
-def pair(a, b, condition=SOAKED, *, ratio=None, low=None, high=None, more=None, less=None, same=None):
-    return PairAnswer(
-        condition=condition.name, a=a, b=b, ratio=ratio, low=low, high=high, p_more=more, p_less=less, p_same=same
-    )
-
-
-def place(label, verdict="will do", *, assurance=0.99, cheapest=None, cost=None):
-    return OrderAnswer(recipe=label, verdict=verdict, assurance=assurance, p_cheapest=cheapest, cost=cost)
-
-
-def trial(question, recipes, *, groups=(), limits=(), pairs=(), order=(), asked=LIMITS, **more):
-    strength = StrengthAnswer(
-        scatter=(), groups=tuple(groups), limits=tuple(limits), pairs=tuple(pairs), order=tuple(order)
-    )
-    return Trial(question, tuple(recipes), (DRY, SOAKED), tuple(asked), strength, **more)
-
-
-def spoken(one: Answer) -> list[str]:
-    return [say(sentence, currency="USD") for sentence in one.sentences]
-
+from tests.trade.trials import DRY, LIMITS, SOAKED, group, limit, pair, place, recipe, spoken, trial
 
 NATIVE, SANDY = recipe("A", cost="0.30"), recipe("B", sand=0.25, cost="0.41")
 NOT_TOLD_APART = pair("A", "B", ratio=0.9, low=0.7, high=1.15, more=0.1, less=0.45, same=0.45)
@@ -269,112 +213,6 @@ def test_a_block_that_fell_apart_decides_and_is_said(fallen, start):
     assert said.recommended == "B"
     assert spoken(said)[1].startswith(start)
     assert not any("times as strong" in sentence for sentence in spoken(said))
-
-
-SERIES = [recipe("c4", cement=0.04), recipe("c6", cement=0.06), recipe("c8", cement=0.08)]
-STRONGER = pair("c6", "c4", ratio=1.5, low=1.2, high=1.9, more=0.97, less=0.0, same=0.03)
-
-
-def series(*order, **more):
-    return trial("least stabiliser", SERIES, order=order, groups=[group(one.label) for one in SERIES],
-                 **{"pairs": [STRONGER], **more})  # fmt: skip
-
-
-def test_the_leanest_recipe_that_will_do_is_named_with_the_one_below_that_fails():
-    said = answer(series(place("c8"), place("c6"), place("c4", "will not do", assurance=0.0)))
-    assert said.recommended == "c6"
-    assert spoken(said)[0].startswith("c6 (red silt, 6 % cement of the dry soil) is the leanest that will do")
-    assert spoken(said)[0].endswith("and c4 (red silt, 4 % cement of the dry soil) does not.")
-    assert spoken(said)[1] == (
-        "c6 is 1.5 times as strong as c4 after 4 h under water, somewhere from 1.2 to 1.9 times; that it is stronger "
-        "by more than 10 % has a chance of 97 in 100 (97 %)."
-    )
-
-
-def test_a_leaner_recipe_that_is_not_settled_is_not_used_to_cut_cement():
-    said = answer(series(place("c8"), place("c6"), place("c4", "not settled", assurance=0.85)))
-    assert said.recommended == "c6"
-    assert (
-        "that c4 (red silt, 4 % cement of the dry soil) does is not settled, with a chance of 17 in 20"
-        in spoken(said)[0]
-    )
-
-
-def test_the_leanest_tested_is_enough_and_nothing_is_said_of_less():
-    said = answer(series(place("c4"), place("c6"), place("c8")))
-    assert said.recommended == "c4"
-    assert "nothing leaner was tested" in spoken(said)[0]
-
-
-def test_no_least_stabiliser_is_named_when_none_is_shown_to_do():
-    said = answer(series(*(place(one.label, "not settled", assurance=0.7) for one in reversed(SERIES))))
-    assert said.recommended is None
-    assert "the nearest is c8" in spoken(said)[0]
-    said = answer(series(*(place(one.label, "will not do", assurance=0.0) for one in SERIES)))
-    assert spoken(said)[0].startswith("No recipe that was tested reaches")
-
-
-def test_no_least_stabiliser_is_named_without_a_strength_to_reach():
-    said = answer(series(*(place(one.label, "not settled", assurance=None) for one in SERIES), asked=()))
-    assert said.recommended is None
-    assert spoken(said)[0] == "How little stabiliser will do cannot be told, for no strength to be reached was set."
-
-
-def test_shares_of_both_bases_are_put_on_one_before_they_are_compared():
-    # 6 % of the dry mix is 0.06 / 0.94 = 6.383 % of the dry soil (mass balance, by hand).
-    of_mix = Recipe("m", (Part("red silt", 1.0, False),), (Dose("cement", 0.06, "dry mix"),))
-    both = Recipe(
-        "b", (Part("red silt", 1.0, False),), (Dose("cement", 0.04, "dry soil"), Dose("lime", 0.02, "dry mix"))
-    )
-    assert of_mix.stabiliser_share == pytest.approx(0.06 / 0.94)
-    # D = 1: M = 1.04 / 0.98; all stabiliser = M - 1.
-    assert both.stabiliser_share == pytest.approx(1.04 / 0.98 - 1)
-
-
-SOILS = [recipe("R", cost="0.30"), recipe("Y", soil="yellow clay", cost="0.35")]
-
-
-def test_the_soil_that_will_do_most_cheaply_is_taken():
-    said = answer(trial("which soil", SOILS, groups=[group("R"), group("Y")],
-                        order=[place("R", cheapest=0.95), place("Y", cheapest=0.04)],
-                        pairs=[pair("R", "Y", ratio=1.0, low=0.98, high=1.02, more=0.0, less=0.0, same=1.0)],
-                        ))  # fmt: skip
-    assert said.recommended == "R"
-    assert spoken(said)[0].startswith("Take red silt: R (red silt, 6 % cement of the dry soil) reaches")
-    assert spoken(said)[0].endswith("; that nothing cheaper does has a chance of 19 in 20 (95 %).")
-    assert spoken(said)[1].startswith("R and Y are practically equal after 4 h under water: within 10 %")
-
-
-def test_one_soil_alone_answers_no_question_of_choice():
-    said = answer(trial("which soil", SOILS[:1], groups=[group("R")], order=[place("R")]))
-    assert said.recommended is None
-    assert "blocks of two soils at least" in spoken(said)[0]
-
-
-def test_without_a_limit_the_stronger_soil_is_named_but_not_recommended():
-    said = answer(trial("which soil", SOILS, asked=(), groups=[group("R"), group("Y")],
-                        order=[place(label, "not settled", assurance=None) for label in "RY"],
-                        pairs=[pair("R", "Y", ratio=0.5, low=0.4, high=0.6, more=0, less=1, same=0)]))  # fmt: skip
-    assert said.recommended is None
-    assert spoken(said)[0].startswith("Y (yellow clay, 6 % cement of the dry soil) makes the strongest blocks")
-
-
-def test_a_rule_is_never_said_to_be_met_by_more_than_bench_blocks():
-    said = answer(trial("meets code", [NATIVE], groups=[group("A")], order=[place("A")]))
-    assert spoken(said)[0].startswith("Yes, as small bench blocks:")
-    assert any("full-size units" in say(point) for point in said.not_known)
-
-
-def test_without_a_rule_no_rule_is_met():
-    said = answer(trial("meets code", [NATIVE], asked=(), groups=[group("A")], order=[place("A", "not settled")]))
-    assert spoken(said)[0] == "Whether a rule is met cannot be told, for no rule was chosen."
-
-
-@pytest.mark.parametrize("question", ["addition", "least stabiliser", "which soil", "meets code"])
-def test_before_the_first_block_is_crushed_there_is_still_an_answer(question):
-    said = answer(trial(question, [NATIVE, SANDY, *SOILS[1:]]))
-    assert said.recommended is None
-    assert 1 <= len(said.sentences) <= 3
 
 
 def test_what_is_not_known_counts_what_was_left_out():
