@@ -1,0 +1,88 @@
+"""Jobs for the tests of the strength engine: read from the form of the contract, or drawn at random."""
+
+import math
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+
+from service.trade.readings import Reading, broke, fell_apart, held
+from service.trade.strength import strength
+from service.trade.strength_answer import Group, Limit, Prior, Settings, StrengthAnswer
+
+
+def reading_of(given: dict[str, Any]) -> Reading:
+    """Return one reading from its keys."""
+    if "held_mpa" in given:
+        return held(stress_mpa=given["held_mpa"])
+    if "broke_mpa" in given:
+        return broke(stress_mpa=given["broke_mpa"], graduation_mpa=given.get("graduation_mpa"))
+    return fell_apart()
+
+
+def groups_of(given: list[dict[str, Any]]) -> list[Group]:
+    """Return the groups of a job."""
+    return [Group(g["recipe"], g["condition"], tuple(map(reading_of, g["readings"])), g.get("batches")) for g in given]
+
+
+def settings_of(given: dict[str, Any]) -> Settings:
+    """Return the settings of a job."""
+    own = {k: given[k] for k in ("assurance", "margin", "scale_uncertainty", "batch_sd") if k in given}
+    return Settings(**own, prior=Prior(**given.get("prior", {})))
+
+
+def answer_to(given: dict[str, Any]) -> StrengthAnswer:
+    """Return the engine's answer to a job in the form of the contract."""
+    return strength(
+        groups_of(given["groups"]),
+        limits=[Limit(**limit) for limit in given.get("limits", [])],
+        costs={recipe: Decimal(cost) for recipe, cost in given.get("costs", {}).items()},
+        settings=settings_of(given),
+    )
+
+
+def drawn_job(seed: int, *, recipes: int, conditions: int, blocks: int, limits: bool = True) -> dict[str, Any]:
+    """Return an invented job: lognormal blocks, a press that some outlive, a gauge with a graduation."""
+    chance = np.random.default_rng(seed)
+    middle, press = math.exp(chance.normal(math.log(3), 0.4)), math.exp(chance.normal(math.log(5), 0.3))
+    groups = []
+    for condition in [f"c{number}" for number in range(conditions)]:
+        scatter = math.exp(chance.normal(math.log(0.15), 0.4))
+        for recipe in [f"r{number}" for number in range(recipes)]:
+            strengths = middle * np.exp(chance.normal(0, 0.3) + scatter * chance.normal(size=blocks))
+            readings = [
+                {"held_mpa": round(press, 2)}
+                if strength > press
+                else {"broke_mpa": max(0.05, round(strength / 0.05) * 0.05), "graduation_mpa": 0.1}
+                for strength in strengths
+            ]
+            groups.append({"recipe": recipe, "condition": condition, "readings": readings})
+    job: dict[str, Any] = {"groups": groups, "scale_uncertainty": 0.02, "margin": 0.1}
+    if limits:
+        job["limits"] = [
+            {"name": "mean", "condition": "c0", "statistic": "mean", "limit_mpa": round(middle, 2), "blocks": 5},
+            {"name": "each", "condition": "c0", "statistic": "each", "limit_mpa": round(0.7 * middle, 2), "blocks": 3},
+        ]
+        job["costs"] = {f"r{number}": f"0.{20 + number}" for number in range(recipes)}
+    return job
+
+
+def apart(got: list[dict[str, Any]], expected: list[dict[str, Any]]) -> list[tuple[str, float]]:
+    """Return, for every number of some rows, its name and its distance over the promised tolerance."""
+    by_name = {_name(row): row for row in got}
+    assert set(by_name) == {_name(row) for row in expected}
+    found = []
+    for row in expected:
+        for key, value in row.items():
+            mine = by_name[_name(row)][key]
+            if isinstance(value, float):
+                chance = key == "assurance" or key.startswith("p_")
+                off = abs(mine - value) / 0.005 if chance else abs(mine / value - 1) / 0.005
+                found.append((f"{_name(row)} {key}: {mine} against {value}", off))
+            else:
+                assert mine == value, (_name(row), key)
+    return found
+
+
+def _name(row: dict[str, Any]) -> tuple[str, ...]:
+    return tuple(str(row.get(key)) for key in ("recipe", "condition", "name", "a", "b"))
