@@ -72,6 +72,20 @@ ALL = (
     ),
     Source("en-772-1", "CEN", "EN 772-1 Compressive strength of masonry units", "2011", "Annex A", "second-hand"),
     Source("d1633", "ASTM", "D1633 Strength of molded soil-cement cylinders", "2017", "note on h/d 1.15", "memory"),
+    # Sedimentation
+    Source("d7928", "ASTM", "D7928 Particle-size distribution by sedimentation", "2021", "calculation, 152H", "memory"),
+    Source(
+        "kell-1975", "Kell", "Density of liquid water, J. Chem. Eng. Data 20, 97", "1975", "fit 0 to 150 C", "memory"
+    ),
+    Source(
+        "kestin-1978",
+        "Kestin and others",
+        "Viscosity of liquid water, J. Phys. Chem. Ref. Data 7, 941",
+        "1978",
+        "eq. 15",
+        "memory",
+    ),
+    Source("jar", "", "Layers in a settling jar; common practice, no published source", "", "", "memory"),
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),

@@ -12,6 +12,8 @@ FILES = {
     "batch": "batch",
     "press": "press",
     "grading": "grading",
+    "hydrometer": "hydrometer",
+    "jar": "jar",
     "limits": "limits",
     "classify": "classify",
     "blend": "blend",
