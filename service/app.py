@@ -11,7 +11,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from service.desk.doorway import Stores
 from service.places import PACKAGE
-from service.records.database import open_engines
+from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.settings import Settings
 from service.web import health, refusals, routes
@@ -21,6 +21,7 @@ from service.web.guard import Guard
 def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None) -> Stores:
     """Return the engines, files and clock that the settings name."""
     engines = open_engines(settings.database_url)
+    check_quickly(engines)
     return Stores(engines.read, engines.write, FileStore(str(settings.files)), clock or (lambda: datetime.now(UTC)))
 
 

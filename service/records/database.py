@@ -121,7 +121,8 @@ def _postgresql(url: str, *, read_only: bool) -> Engine:
 def migration_config(connection: Connection) -> Config:
     """Return Alembic's configuration for a connection, made in code: a wheel has no ini file."""
     config = Config()
-    config.set_main_option("script_location", str(folder("migrations")))
+    # A percent sign in a folder's name would be read as a reference to another option.
+    config.set_main_option("script_location", str(folder("migrations")).replace("%", "%%"))
     config.attributes.update(connection=connection, metadata=METADATA)
     return config
 

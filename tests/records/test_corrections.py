@@ -1,9 +1,12 @@
 """A correction keeps what was said before, with who, when and why."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from threading import Barrier
 
 import pytest
 from sqlalchemy import text
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from service.errors import Conflict, Invalid
@@ -94,3 +97,55 @@ def test_what_a_person_typed_last_is_remembered(engines: Engines, shop: SmallSho
         assert isinstance(last, Crushing)
         assert last.faces == "packed"
         assert crushings.last_by(reading, shop.olu.id) is None
+
+
+def test_two_technicians_who_type_one_block_at_once_leave_one_reading(engines: Engines, shop: SmallShop) -> None:
+    readings = [shop.crushing(shop.block_1, gauge_mpa=gauge_mpa) for gauge_mpa in (9.0, 9.5)]
+    block_id = shop.block_1.id
+    shop.session.rollback()
+    both_ready = Barrier(2)
+
+    def type_in(reading: Crushing) -> str:
+        both_ready.wait()
+        with Session(engines.write) as session:
+            session.add(reading)
+            try:
+                session.commit()
+            except IntegrityError as refused:
+                return str(refused.orig)
+        return "stands"
+
+    with ThreadPoolExecutor(2) as pool:
+        answers = sorted(pool.map(type_in, readings))
+    assert answers[1] == "stands"
+    assert "block_id" in answers[0]
+    with Session(engines.read) as reading:
+        assert list(crushings.standing_of(reading, [block_id])) == [block_id]
+
+
+def test_two_who_correct_one_sack_at_once_leave_one_correction(engines: Engines, shop: SmallShop) -> None:
+    sack_id = shop.sack.id
+    by = shop.tess.id
+    shop.session.rollback()
+    both_read = Barrier(2)
+
+    def correct(mass_kg: float) -> bool:
+        with Session(engines.read) as reading:
+            seen = reading.get(Receipt, sack_id)
+            assert seen is not None
+            reading.expunge(seen)
+        both_read.wait()
+        with Session(engines.write) as session:
+            sack = session.merge(seen, load=False)
+            said = {"as_read": {}, "at": LATER, "by": by, "because": "weighed again"}
+            try:
+                corrections.amend(session, sack, {"mass_kg": mass_kg}, **said)
+            except Conflict:
+                return False
+            session.commit()
+        return True
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(correct, (22.1, 22.2))) == [False, True]
+    with Session(engines.read) as reading:
+        assert len(corrections.corrections_of(reading, [sack_id])) == 1
