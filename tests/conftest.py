@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from sqlalchemy import event
 
 from tests import postgres
 
@@ -91,3 +92,19 @@ def cast_on_both(database_url: str, tmp_path: Path) -> Iterator["Cast"]:
     yield opened
     opened.stores.read.dispose()
     opened.stores.write.dispose()
+
+
+@pytest.fixture
+def statements(cast: "Cast") -> Iterator[list[str]]:
+    """Yield the SQL statements sent from now on; clear the list before the page that is counted."""
+    sent: list[str] = []
+
+    def keep(connection: object, cursor: object, statement: str, *rest: object) -> None:
+        if not statement.startswith(("BEGIN", "COMMIT", "ROLLBACK", "PRAGMA", "SAVEPOINT", "RELEASE")):
+            sent.append(statement)
+
+    for engine in (cast.stores.read, cast.stores.write):
+        event.listen(engine, "before_cursor_execute", keep)
+    yield sent
+    for engine in (cast.stores.read, cast.stores.write):
+        event.remove(engine, "before_cursor_execute", keep)

@@ -1,0 +1,18 @@
+"""The office list and the search."""
+
+from tests.cast import Cast
+
+
+def test_an_empty_shop_says_what_to_do_first(cast: Cast) -> None:
+    page = cast.browser("tess").get("/").text
+    assert "No job is in hand." in page
+    assert "/jobs/new" in page
+
+
+def test_a_customer_is_led_to_his_own_soils(cast: Cast) -> None:
+    answer = cast.browser("cy").get("/", follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/soils")
+
+
+def test_a_search_without_a_hit_says_so(cast: Cast) -> None:
+    assert "Nothing carries that label" in cast.browser("tess").get("/search", params={"q": "<nothing>"}).text
