@@ -9,6 +9,7 @@ from scipy.optimize import linprog
 
 from service.errors import Unsettled
 from service.trade.bounds import refuse, require, require_names_once
+from service.trade.envelopes import Bound
 from service.trade.grading import Curve, Passing
 
 FEASIBLE = 1e-9
@@ -25,15 +26,6 @@ class Soil:
 
     name: str
     curve: Curve
-
-
-@dataclass(frozen=True)
-class Bound:
-    """The least and the most that should be finer than a size."""
-
-    size_mm: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True)

@@ -86,6 +86,42 @@ ALL = (
         "memory",
     ),
     Source("jar", "", "Layers in a settling jar; common practice, no published source", "", "", "memory"),
+    # Suitability and starting recipes
+    Source(
+        "soil-selection",
+        "University thesis",
+        "Chapter on soil selection, after VITA 1975 and Webb",
+        "",
+        "window",
+        "seen",
+    ),
+    Source("bru-1974", "BRU", "Clay window quoted in a thesis on soil selection", "1974", "", "second-hand"),
+    Source("kenya-housing", "Kenya, housing department", "Questions on stabilised soil blocks", "", "soil", "seen"),
+    Source("extension-mix", "Extension service", "Note on earth blocks, simple mix target", "", "", "seen"),
+    Source("walker-1995", "Walker", "Strength of cement-stabilised soil blocks, CCC 17, 301", "1995", "", "memory"),
+    Source("composition-handbook", "Houben and Guillaud", "Earth construction", "1994", "composition", "memory"),
+    Source("shrinkage-bands", "VITA", "Cement to soil by the shrinkage box", "1975", "bands", "memory"),
+    Source("qjeg-1986", "QJEG", "Stabilised compressed tropical soils, 19(4) 425", "1986", "abstract", "seen"),
+    Source(
+        "webb-lockwood-1987",
+        "Webb and Lockwood",
+        "Press and stabiliser by shrinkage, quoted in a thesis",
+        "1987",
+        "",
+        "second-hand",
+    ),
+    Source(
+        "lime-trade-body", "Lime trade body", "Plasticity index for lime, quoted in NCHRP 20-07", "", "", "second-hand"
+    ),
+    Source(
+        "us-army-lime", "US Army engineers", "Plasticity index for lime, quoted in NCHRP 20-07", "", "", "second-hand"
+    ),
+    Source(
+        "trr-1652", "Prusinski and Bhattacharja", "Portland cement in clay soils, TRR 1652", "1999", "abstract", "seen"
+    ),
+    Source(
+        "stop-rule", "", "Rule of this service: a sign stops the work until somebody has tested", "", "", "definition"
+    ),
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),

@@ -5,8 +5,9 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from service.errors import Invalid
-from service.trade.blend import Bound, Soil, best_blend
+from service.trade.blend import Soil, best_blend
 from service.trade.bounds import refuse
+from service.trade.envelopes import Bound
 from service.trade.grading import Curve, Passing, curve_of
 from service.work.calculation import Calculation, Given, Name, Positive
 from service.work.grading import PassingGiven

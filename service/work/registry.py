@@ -17,6 +17,7 @@ FILES = {
     "limits": "limits",
     "classify": "classify",
     "blend": "blend",
+    "suitability": "suitability",
     "strength": "strength",
     "wall": "wall",
     "cost": "cost",
