@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 
@@ -68,7 +68,7 @@ def open_shop(
     time_zone: Annotated[str, typer.Option(help="Such as America/Denver.")] = "UTC",
     currency: Annotated[str, typer.Option(help="Three letters.")] = "USD",
     paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
-    units: Annotated[str, typer.Option(help="Which units come first: metric or imperial.")] = "metric",
+    units: Annotated[Literal["metric", "imperial"], typer.Option(help="Which units come first.")] = "metric",
 ) -> None:
     """Open an empty shop and give the address at which its owner chooses a password."""
     from secrets import token_hex, token_urlsafe
