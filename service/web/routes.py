@@ -2,9 +2,9 @@
 
 from fastapi import FastAPI
 
-from service.web.pages import criteria, materials, office, people, presses, sign_in
+from service.web.pages import criteria, customer, materials, office, people, presses, results, sign_in
 
-PAGES = (sign_in, office, people, presses, materials, criteria)
+PAGES = (sign_in, office, people, presses, materials, criteria, results, customer)
 
 
 def include(app: FastAPI) -> None:

@@ -187,15 +187,19 @@ def wall_facts(job: Job, *, dry_density_kg_m3: float | None, groups: Sequence[Gr
         thickness_mm=job.wall_thickness_mm,
         line_load_kn_m=job.roof_line_load_kn_m or 0.0,
     )
-    soaked = [one.said for one in groups if one.soaked and one.said.characteristic_low_mpa and not one.said.fell_apart]
-    lowest = min(soaked, key=lambda said: said.characteristic_low_mpa or 0.0, default=None)
-    sure = lowest.characteristic_low_mpa if lowest else None
+    sure_of = {
+        one.said.condition: sure
+        for one in groups
+        if one.soaked and not one.said.fell_apart and (sure := one.measured(one.said.characteristic_low_mpa))
+    }
+    condition = min(sure_of, key=lambda name: sure_of[name], default=None)
+    sure = sure_of[condition] if condition else None
     return WallFacts(
         foot_stress_mpa=foot,
         slenderness=slenderness(height_m=job.wall_height_m, thickness_mm=job.wall_thickness_mm),
         density_kg_m3=density,
         strength_mpa=sure,
-        condition=lowest.condition if lowest else None,
+        condition=condition,
         unit_strength_ratio=unit_strength_ratio(strength_mpa=sure, foot_stress_mpa=foot) if sure else None,
     )
 

@@ -114,6 +114,7 @@ def _group_facts(said: StrengthAnswer, readings: Sequence[ReadingFacts]) -> tupl
             GroupFacts(
                 said=group,
                 soaked=mine[0].soaked,
+                highest_held_mpa=max(_held(mine), default=None),
                 spoiled=fates.count("spoiled"),
                 lost=fates.count("lost"),
                 left_out=fates.count("left out"),
@@ -121,6 +122,11 @@ def _group_facts(said: StrengthAnswer, readings: Sequence[ReadingFacts]) -> tupl
             )
         )
     return tuple(facts)
+
+
+def _held(readings: Sequence[ReadingFacts]) -> list[float]:
+    crushed = [one.crushed for one in readings if one.fate == "counted" and one.crushed]
+    return [one.stress.stress_mpa for one in crushed if one.outcome == "held" and one.stress]
 
 
 def _costs(recipes_shown: Sequence[RecipeFacts]) -> dict[str, Decimal]:

@@ -128,6 +128,15 @@ def paper(session: Session, caller: Caller, *, issued_id: UUID, kind: Paper) -> 
     return caller.stores.files.get(issued.page_sha256 if kind == "page" else issued.pdf_sha256)
 
 
+@look("result.data", by=EVERYONE)
+def open_data(session: Session, caller: Caller, *, issued_id: UUID) -> Frozen:
+    """Return an issued result for its data; a withdrawn one to the shop's people only."""
+    issued, job = results.visible(session, issued_id, seen_by=caller.seen_by)
+    if issued.withdrawn_at is not None and caller.role is Role.CUSTOMER:
+        raise NotFound("This result was withdrawn.")
+    return _frozen(session, issued, job)
+
+
 def _frozen(session: Session, issued: IssuedResult, job: Job) -> Frozen:
     newest = next((one for one in results.issued_of_job(session, job.id) if one.withdrawn_at is None), None)
     return Frozen(

@@ -1,7 +1,7 @@
 """What a customer sees: his own jobs, where each stands, and what was issued to him."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from sqlmodel import Session
@@ -10,24 +10,34 @@ from service.desk.doorway import CUSTOMERS, Caller, look
 from service.records import progress, results
 from service.records.progress import Progress
 from service.records.results import IssuedResult
+from service.records.stages import Stage, Step, stage_of, way_of
 
 
 @dataclass(frozen=True)
 class OwnIssued:
-    """An issued result of one's own."""
+    """An issued result of one's own; the newest one that was not withdrawn counts."""
 
     id: UUID
     number: int
     issued_at: datetime
     withdrawn_at: datetime | None
-    withdrawn_because: str | None
+    newest: bool
 
 
 @dataclass(frozen=True)
 class OwnJob:
     """A job of one's own, how far it is, and its results, newest first."""
 
-    progress: Progress
+    id: UUID
+    number: int
+    site: str
+    question: str
+    promised_on: date | None
+    stage: Stage
+    steps: tuple[Step, ...]
+    planned: int
+    crushed: int
+    next_due_at: datetime | None
     issued: tuple[OwnIssued, ...]
 
 
@@ -47,11 +57,24 @@ def own_jobs(session: Session, caller: Caller, *, closed: bool, page: int, size:
     now = caller.stores.clock()
     found = progress.page_of_jobs(session, seen_by=caller.customer_id, now=now, closed=closed, page=page, size=size)
     issued = results.issued_of_jobs(session, [one.job.id for one in found.jobs])
-    return OwnJobs(
-        tuple(OwnJob(one, tuple(_view(result) for result in issued.get(one.job.id, []))) for one in found.jobs),
-        found.total,
+    return OwnJobs(tuple(_job(one, issued.get(one.job.id, [])) for one in found.jobs), found.total)
+
+
+def _job(one: Progress, issued: list[IssuedResult]) -> OwnJob:
+    counts = next((result.id for result in issued if result.withdrawn_at is None), None)
+    return OwnJob(
+        id=one.job.id,
+        number=one.job.number,
+        site=one.job.site,
+        question=one.job.question,
+        promised_on=one.job.promised_on,
+        stage=stage_of(one),
+        steps=tuple(way_of(one)),
+        planned=one.planned,
+        crushed=one.crushed,
+        next_due_at=one.next_due_at,
+        issued=tuple(
+            OwnIssued(result.id, result.number, result.issued_at, result.withdrawn_at, result.id == counts)
+            for result in issued
+        ),
     )
-
-
-def _view(issued: IssuedResult) -> OwnIssued:
-    return OwnIssued(issued.id, issued.number, issued.issued_at, issued.withdrawn_at, issued.withdrawn_because)

@@ -200,10 +200,22 @@ class GroupFacts:
 
     said: GroupStrength
     soaked: bool
+    highest_held_mpa: float | None
     spoiled: int
     lost: int
     left_out: int
     waiting: int
+
+    @property
+    def floor_mpa(self) -> float | None:
+        """The strength that is sure at least where every standing block was held; never above what was measured."""
+        return self.measured(self.said.low_mpa) if self.said.median_mpa is None else None
+
+    def measured(self, low_mpa: float | None) -> float | None:
+        """Return a lower bound, cut to the highest stress held where no block that stood was broken."""
+        if low_mpa is None or self.said.median_mpa is not None or self.highest_held_mpa is None:
+            return low_mpa
+        return min(low_mpa, self.highest_held_mpa)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,54 @@
+"""Issuing a result: the draft is drawn and written outside any transaction, then frozen if it is still true."""
+
+import hashlib
+from uuid import UUID
+
+from markupsafe import Markup
+
+from service.desk.doorway import Caller, ShopFacts
+from service.desk.results import issued, live
+from service.desk.results.issued import Rendered
+from service.desk.results.live import Draft
+from service.paper.pdf import pdf
+from service.paper.telling import FORMULAS, chart
+from service.paper.templates import environment
+
+
+def issue(caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> UUID:
+    """Issue what the owner looked at and return it; the same form sent twice issues once."""
+    before = issued.answered(caller, job_id=job_id)
+    if before is not None:
+        return before
+    draft = live.draft(caller, job_id=job_id, remark=remark, seen_sha256=seen_sha256)
+    page = issued_page(draft, caller.shop)
+    done = issued.issue(
+        caller,
+        job_id=job_id,
+        number=draft.number,
+        remark=remark,
+        seen_sha256=seen_sha256,
+        page=_kept(caller, page.encode()),
+        pdf=_kept(caller, pdf(page)),
+    )
+    return done.id
+
+
+def issued_page(draft: Draft, shop: ShopFacts) -> str:
+    """Return the page of a draft, whole in itself: it is what the PDF is made from too."""
+    return (
+        environment(shop.language)
+        .get_template("issued.html")
+        .render(
+            draft=draft,
+            result=draft.result,
+            shop=shop,
+            chart=Markup(chart(draft.result, shop)),
+            formulas=FORMULAS,
+            data_sha256=hashlib.sha256(draft.data.encode()).hexdigest(),
+        )
+    )
+
+
+def _kept(caller: Caller, content: bytes) -> Rendered:
+    # The file is there before the row that names it.
+    return Rendered(caller.stores.files.put(content), len(content))

@@ -1,0 +1,148 @@
+"""What a result's page and print need beside the numbers: the chart of every reading, and how each number was made."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from service.desk.doorway import ShopFacts
+from service.desk.results.shape import GroupFacts, ReadingFacts, Result
+from service.paper.charts import readings_chart
+from service.paper.strips import LimitLine, Mark, Readings, Strip
+from service.phrase import Phrase
+from service.trade.sources import SOURCES, Source
+from service.words.phrases import say
+
+
+@dataclass(frozen=True)
+class Formula:
+    """How one kind of number is made, and where that comes from."""
+
+    anchor: str
+    gives: str
+    formula: str
+    source: Source
+
+
+def chart(result: Result, shop: ShopFacts) -> Markup:
+    """Return the chart that shows every reading of a result once."""
+    speak = _speaker(shop)
+    names = {one.label: speak(one.name) for one in result.recipes}
+    said = {(one.said.recipe, one.said.condition): one for one in result.groups}
+    crushed = [one for one in result.readings if one.fate in ("counted", "left out") and _mark(one)]
+    keys = dict.fromkeys((one.recipe, one.condition) for one in crushed)
+    strips = tuple(_strip(names, key, said.get(key), [one for one in crushed if _key(one) == key]) for key in keys)
+    limits = tuple(
+        LimitLine(one.name, one.condition, one.limit_mpa)
+        for one in result.asked
+        if one.condition in {strip.condition for strip in strips}
+    )
+    ordered = sorted(strips, key=lambda strip: [one.name for one in result.conditions].index(strip.condition))
+    # The library escapes what was typed; the drawing comes out of an XML writer.
+    return Markup(readings_chart(Readings(tuple(ordered), limits), prefix="readings")) if strips else Markup("")
+
+
+def _speaker(shop: ShopFacts) -> Callable[[Phrase], str]:
+    return lambda phrase: say(phrase, language=shop.language, units=shop.units_first, currency=shop.currency)
+
+
+def _key(reading: ReadingFacts) -> tuple[str, str]:
+    return reading.recipe, reading.condition
+
+
+def _strip(
+    names: dict[str, str], key: tuple[str, str], group: GroupFacts | None, readings: list[ReadingFacts]
+) -> Strip:
+    recipe, condition = key
+    said = group.said if group else None
+    return Strip(
+        recipe=names[recipe],
+        condition=condition,
+        soaked=readings[0].soaked,
+        marks=tuple(mark for one in readings if (mark := _mark(one))),
+        low_mpa=group.measured(group.said.low_mpa) if group else None,
+        median_mpa=said.median_mpa if said else None,
+        high_mpa=said.high_mpa if said else None,
+    )
+
+
+def _mark(reading: ReadingFacts) -> Mark | None:
+    crushed = reading.crushed
+    if crushed is None:
+        return None
+    counted = reading.fate == "counted"
+    if crushed.outcome == "fell apart":
+        return Mark("fell apart", 0.0, counted)
+    if crushed.stress is None:
+        return None
+    return Mark("held" if crushed.outcome == "held" else "broke", crushed.stress.stress_mpa, counted)
+
+
+def _formula(anchor: str, gives: str, formula: str, source: str) -> Formula:
+    return Formula(anchor, gives, formula, SOURCES[source])
+
+
+FORMULAS = (
+    _formula(
+        "force",
+        "Force, calibrated",
+        "intercept + slope × (gauge − shift of its zero since the calibration); least squares of force on gauge",
+        "gum-h3",
+    ),
+    _formula(
+        "geometry", "Force, not calibrated", "efficiency × rams × π d² / 4 × (gauge − gauge at rest)", "hydraulic-ram"
+    ),
+    _formula("stress", "Stress on the face", "force / (length × width of the loaded face)", "stress"),
+    _formula("age", "Age", "days of 24 hours from pressing to crushing", "age"),
+    _formula(
+        "reading",
+        "What one block tells",
+        "broke: the stress, half a graduation of the gauge either way; held: that stress or more; "
+        "fell apart in the water: no strength, and no limit met in that condition",
+        "strength-model",
+    ),
+    _formula(
+        "strength",
+        "Strength, interval, next block",
+        "ln(strength of a block) = recipe + scatter, recipes of one soil resembling each other; the scale of the press "
+        "and the difference between mixes allowed for; the median of the recipe and its 5 and 95 % points",
+        "strength-model",
+    ),
+    _formula(
+        "value",
+        "5 % value",
+        "the strength that 19 in 20 blocks reach: recipe − 1.6449 scatter, on the log",
+        "strength-model",
+    ),
+    _formula(
+        "rule",
+        "Rule",
+        "the readings as they stand, held ones at least what they held, fallen ones nothing, against the limit",
+        "strength-model",
+    ),
+    _formula(
+        "assurance",
+        "Assurance",
+        "the probability, given the readings, that the quantity the rule speaks of meets it",
+        "strength-model",
+    ),
+    _formula("pair", "Comparison", "ratio of the two medians; the scale of the press falls out", "strength-model"),
+    _formula(
+        "density",
+        "Dry density",
+        "mass when pressed / (1 + moisture of the mix) / (length × width × mean height)",
+        "mass-balance",
+    ),
+    _formula(
+        "shares", "Shares", "stabiliser over dry soil = share of dry mix / (1 − all shares of dry mix)", "mass-balance"
+    ),
+    _formula("cost", "Cost", "dry mass of each material in a block, waste added, × its price", "money"),
+    _formula("carbon", "Carbon", "dry mass of each material in a block, waste added, × its factor", "mass-balance"),
+    _formula(
+        "foot",
+        "Stress at the foot of the wall",
+        "dry density × g × height + load on the top / thickness",
+        "self-weight",
+    ),
+    _formula("ratio", "Unit strength ratio", "lower 5 % value of a soaked block / stress at the foot", "stress"),
+)

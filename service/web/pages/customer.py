@@ -1,0 +1,34 @@
+"""What a customer sees: his own soils, where each stands, and the results issued to him."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse
+
+from service.desk.results import own
+from service.web.caller import PageCaller
+from service.web.render import page
+
+router = APIRouter()
+
+PAGE_SIZE = 25
+
+
+@router.get("/soils")
+def show(
+    request: Request,
+    caller: PageCaller,
+    closed: bool = False,
+    page_number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
+) -> HTMLResponse:
+    """Show a customer his own jobs and nothing of anybody else's."""
+    found = own.own_jobs(caller, closed=closed, page=page_number, size=PAGE_SIZE)
+    return page(
+        request,
+        "soils.html",
+        caller=caller,
+        jobs=found.jobs,
+        closed=closed,
+        page_number=page_number,
+        pages=max(1, -(-found.total // PAGE_SIZE)),
+    )

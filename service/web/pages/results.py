@@ -1,0 +1,220 @@
+"""Results: as they stand, issued, shared; and the frozen papers as they were issued."""
+
+import base64
+import hashlib
+import re
+from datetime import timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from service.desk.doorway import Caller, Role
+from service.desk.results import issued, live, shares
+from service.desk.results.issued import Frozen
+from service.desk.results.shares import Shared
+from service.paper import issuing, readings_table
+from service.paper.telling import FORMULAS, chart
+from service.web.caller import PageCaller, SentForm, Visitor, sha256, token_for
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+from service.words.figures import day
+
+router = APIRouter()
+
+STYLE = re.compile(rb"<style>(.*?)</style>", re.DOTALL)
+NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow", "Cache-Control": "private, no-store"}
+
+
+def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
+    found = live.live(caller, job_id=job_id)
+    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    return {
+        "result": found.result,
+        "sha256": found.sha256,
+        "issued": found.issued,
+        "next_number": 1 + max((one.number for one in found.issued), default=0),
+        "may_issue": caller.role is Role.OWNER,
+        "chart": chart(found.result, caller.shop),
+        "formulas": FORMULAS,
+        "a_month_on": (today + timedelta(days=30)).isoformat(),
+    }
+
+
+@router.get("/jobs/{job_id}/results", name="results")
+def show(request: Request, caller: PageCaller, job_id: UUID) -> HTMLResponse:
+    """Show what the readings of a job say now."""
+    return page(request, "results.html", caller=caller, **_view(caller, job_id))
+
+
+@router.get("/jobs/{job_id}/issued")
+def show_list(caller: PageCaller, job_id: UUID) -> RedirectResponse:
+    """Lead to what was issued of a job."""
+    return see(f"/jobs/{job_id}/results#issued")
+
+
+@router.get("/jobs/{job_id}/issue", name="issue")
+def show_issue(request: Request, caller: PageCaller, job_id: UUID) -> HTMLResponse:
+    """Show what would be issued, with the form for the remark."""
+    return page(request, "issue.html", caller=caller, **_view(caller, job_id))
+
+
+@router.post("/jobs/{job_id}/issue")
+@form_of("/jobs/{job_id}/issue")
+def issue(caller: PageCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+    """Freeze the result as the owner saw it."""
+    with reading(form, caller.shop) as read:
+        remark, seen = read.text("remark", most=4000, needed=False), read.text("seen_sha256")
+    issuing.issue(caller, job_id=job_id, remark=remark, seen_sha256=seen)
+    return see(f"/jobs/{job_id}/results#issued")
+
+
+@router.post("/jobs/{job_id}/issued/{issued_id}/withdraw")
+@form_of("/jobs/{job_id}/results")
+def withdraw(caller: PageCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> RedirectResponse:
+    """Withdraw an issued result with a reason."""
+    with reading(form, caller.shop) as read:
+        because = read.text("because", most=1000)
+    issued.withdraw(caller, issued_id=issued_id, because=because)
+    return see(f"/jobs/{job_id}/results#issued")
+
+
+@router.post("/jobs/{job_id}/issued/{issued_id}/shares")
+@form_of("/jobs/{job_id}/results")
+def share(request: Request, caller: PageCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> HTMLResponse:
+    """Make a share link and show its address, which is shown this once."""
+    with reading(form, caller.shop) as read:
+        last_day = read.day("last_day")
+    token = token_for(request, caller)
+    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day)
+    address = str(request.url_for("shared", token=token))
+    return page(
+        request, "link_made.html", caller=caller, address=address, frozen=issued.read(caller, issued_id=issued_id)
+    )
+
+
+@router.post("/jobs/{job_id}/shares/{link_id}/end")
+@form_of("/jobs/{job_id}/results")
+def end_share(caller: PageCaller, job_id: UUID, link_id: UUID) -> RedirectResponse:
+    """End a share link now."""
+    shares.end(caller, link_id=link_id)
+    return see(f"/jobs/{job_id}/results#issued")
+
+
+@router.get("/results/{issued_id}.pdf")
+def show_pdf(caller: PageCaller, issued_id: UUID) -> Response:
+    """Give the PDF as it was issued."""
+    frozen = issued.read(caller, issued_id=issued_id)
+    return _pdf(frozen, issued.paper(caller, issued_id=issued_id, kind="pdf"))
+
+
+@router.get("/results/{issued_id}.json")
+def show_data(caller: PageCaller, issued_id: UUID) -> Response:
+    """Give the data as they were issued."""
+    return _data(issued.open_data(caller, issued_id=issued_id))
+
+
+@router.get("/results/{issued_id}.csv")
+def show_table(caller: PageCaller, issued_id: UUID) -> Response:
+    """Give the readings of an issued result as a table."""
+    frozen = issued.open_data(caller, issued_id=issued_id)
+    headers = {**NO_TRACE, "Content-Disposition": f'attachment; filename="{_name(frozen)}.csv"'}
+    return Response(readings_table.as_table(frozen.data), media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/results/{issued_id}", name="issued_result")
+def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued: bool = False) -> Response:
+    """Show the page as it was issued, or first say that it was withdrawn or amended."""
+    frozen = issued.read(caller, issued_id=issued_id)
+    current = frozen.withdrawn_at is None and frozen.newest_id == frozen.id
+    if not current and not as_issued:
+        return page(request, "shared.html", caller=caller, **_superseded(frozen, caller))
+    return _page(issued.paper(caller, issued_id=issued_id, kind="page"))
+
+
+@router.get("/shared/{token}", name="shared")
+def show_shared(request: Request, visitor: Visitor, token: str, as_issued: bool = False) -> Response:
+    """Show the issued result that a link opens, or why it opens nothing any more."""
+    found = shares.opened(visitor, token_sha256=sha256(token))
+    frozen = found.frozen
+    if frozen is None:
+        return _quiet(page(request, "shared.html", caller=None, status=410, links=(), **_over(found)))
+    if frozen.newest_id != frozen.id and not as_issued:
+        here = f"/shared/{token}?as_issued=yes"
+        view = _amended(frozen, links=((f"Read no. {frozen.number} as it was issued", here),))
+        return _quiet(page(request, "shared.html", caller=None, **view))
+    return _page(shares.shared_paper(visitor, token_sha256=sha256(token), kind="page"))
+
+
+@router.get("/shared/{token}/pdf")
+def show_shared_pdf(visitor: Visitor, token: str) -> Response:
+    """Give the PDF of the result that a link opens."""
+    found = shares.opened(visitor, token_sha256=sha256(token))
+    content = shares.shared_paper(visitor, token_sha256=sha256(token), kind="pdf")
+    assert found.frozen is not None
+    return _pdf(found.frozen, content)
+
+
+def _page(content: bytes) -> Response:
+    """Return a frozen page; its one style sheet is let through by its digest, and nothing else is."""
+    styles = [base64.b64encode(hashlib.sha256(style).digest()).decode() for style in STYLE.findall(content)]
+    policy = "default-src 'none'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    allowed = " ".join(f"'sha256-{digest}'" for digest in styles)
+    headers = {**NO_TRACE, "Content-Security-Policy": f"{policy}; style-src {allowed}"}
+    return Response(content, media_type="text/html; charset=utf-8", headers=headers)
+
+
+def _pdf(frozen: Frozen, content: bytes) -> Response:
+    headers = {**NO_TRACE, "Content-Disposition": f'inline; filename="{_name(frozen)}.pdf"'}
+    return Response(content, media_type="application/pdf", headers=headers)
+
+
+def _data(frozen: Frozen) -> Response:
+    headers = {**NO_TRACE, "X-Data-SHA256": frozen.data_sha256}
+    return Response(frozen.data, media_type="application/json", headers=headers)
+
+
+def _name(frozen: Frozen) -> str:
+    return f"job-{frozen.job_number}-result-{frozen.number}"
+
+
+def _quiet(answer: HTMLResponse) -> HTMLResponse:
+    answer.headers.update(NO_TRACE)
+    return answer
+
+
+def _superseded(frozen: Frozen, caller: Caller) -> dict[str, Any]:
+    here = f"/results/{frozen.id}?as_issued=yes"
+    links = [(f"Read no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
+    if frozen.withdrawn_at is None:
+        return _amended(frozen, links=(*links, (f"Read no. {frozen.number} as it was issued", here)))
+    if caller.role is not Role.CUSTOMER:
+        links.append((f"Read no. {frozen.number} as it was issued", here))
+    return {
+        "heading": f"Result no. {frozen.number} of job {frozen.job_number} was withdrawn",
+        "sentence": f"Withdrawn {day(frozen.withdrawn_at)}. Nothing in it should be relied on.",
+        "because": frozen.withdrawn_because,
+        "links": links,
+    }
+
+
+def _amended(frozen: Frozen, *, links: tuple[tuple[str, str], ...]) -> dict[str, Any]:
+    return {
+        "heading": f"Result no. {frozen.number} of job {frozen.job_number} was amended",
+        "sentence": f"Result no. {frozen.newest_number} has taken its place; ask for it before relying on this one.",
+        "because": "",
+        "links": links,
+    }
+
+
+def _over(found: Shared) -> dict[str, Any]:
+    on = day(found.ended_at.astimezone(ZoneInfo(found.zone))) if found.ended_at else ""
+    told = "The result it led to was withdrawn" if found.state == "withdrawn" else "This link ended"
+    return {
+        "heading": "This link opens nothing any more",
+        "sentence": f"{told} on {on}. Ask {found.shop_name} for a new one.",
+        "because": "",
+    }
