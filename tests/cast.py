@@ -104,16 +104,11 @@ class Browser:
 
 def open_cast(database_url: str, folder: Path) -> Cast:
     """Open a shop with the whole cast in it."""
-    clock = Clock()
-    settings = Settings(database_url=database_url, data=folder, address="http://localhost")
-    stores = open_stores(settings, clock)
-    nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
-    app = create_app(settings, stores)
-    cast = Cast(stores, clock, app, _callers={"nobody": nobody})
+    cast = enter(database_url, folder)
     done = people.open_shop(
-        nobody, facts=SHOP, owner_name="Olu", owner_email="olu@shop.example", token_sha256=sha256("olu invited")
+        cast.nobody, facts=SHOP, owner_name="Olu", owner_email="olu@shop.example", token_sha256=sha256("olu invited")
     )
-    _come_in(cast, "olu", done.id, Role.OWNER, "olu invited")
+    _come_in(cast, "olu", done.id, Role.OWNER)
     for name, customer in (("cy", "Cy's Cob Yard"), ("dov", "Dov's Dry Walls")):
         cast.customers[name] = people.add_customer(cast.olu, name=customer, contact=None, language=None).id
     for name, role in (("tess", Role.TECHNICIAN), ("cy", Role.CUSTOMER), ("dov", Role.CUSTOMER)):
@@ -125,13 +120,29 @@ def open_cast(database_url: str, folder: Path) -> Cast:
             customer_id=cast.customers.get(name),
             token_sha256=sha256(f"{name} invited"),
         )
-        _come_in(cast, name, invited.id, role, f"{name} invited")
+        _come_in(cast, name, invited.id, role)
     return cast
 
 
-def _come_in(cast: Cast, name: str, person_id: UUID, role: Role, token: str) -> None:
+def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
+    """Return a cast on this database: nobody known yet, or everybody of the cast it was copied from."""
+    clock = Clock()
+    settings = Settings(database_url=database_url, data=folder, address="http://localhost")
+    stores = open_stores(settings, clock)
+    nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
+    cast = Cast(stores, clock, create_app(settings, stores), _callers={"nobody": nobody})
+    if filled is not None:
+        cast.ids, cast.customers = dict(filled.ids), dict(filled.customers)
+        cast._callers = {name: replace(known, stores=stores) for name, known in filled._callers.items()}
+    return cast
+
+
+def _come_in(cast: Cast, name: str, person_id: UUID, role: Role) -> None:
     people.use_address(
-        cast.nobody, token_sha256=sha256(token), session_sha256=sha256(f"{name} session"), new_password=PASSWORD
+        cast.nobody,
+        token_sha256=sha256(f"{name} invited"),
+        session_sha256=sha256(f"{name} session"),
+        new_password=PASSWORD,
     )
     cast.ids[name] = person_id
     known = people.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")

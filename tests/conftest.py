@@ -72,26 +72,60 @@ def migrated_postgres(postgres_server: str) -> Iterator[str]:
         yield url.partition("?")[0].rpartition("/")[2]
 
 
+@pytest.fixture(scope="session")
+def filled(tmp_path_factory: pytest.TempPathFactory, migrated_sqlite: Path) -> tuple["Cast", Path]:
+    """Return a cast and its SQLite file to copy: passwords are hashed once a process, not once a test."""
+    from tests.cast import open_cast
+
+    folder = tmp_path_factory.mktemp("filled")
+    path = Path(shutil.copy(migrated_sqlite, folder / "filled.sqlite"))
+    opened = open_cast(f"sqlite:///{path}", folder)
+    _leave(opened)
+    return opened, path
+
+
 @pytest.fixture
-def cast(sqlite_url: str, tmp_path: Path) -> Iterator["Cast"]:
+def cast(filled: tuple["Cast", Path], tmp_path: Path) -> Iterator["Cast"]:
     """Yield a shop on SQLite with its whole cast."""
-    from tests.cast import open_cast
+    from tests.cast import enter
 
-    opened = open_cast(sqlite_url, tmp_path)
-    yield opened
-    opened.stores.read.dispose()
-    opened.stores.write.dispose()
+    entered = enter(f"sqlite:///{shutil.copy(filled[1], tmp_path / 'shop.sqlite')}", tmp_path, filled[0])
+    yield entered
+    _leave(entered)
 
 
-@pytest.fixture
-def cast_on_both(database_url: str, tmp_path: Path) -> Iterator["Cast"]:
+@pytest.fixture(params=KINDS)
+def cast_on_both(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator["Cast"]:
     """Yield the same shop on either database in turn."""
+    if request.param == "sqlite":
+        yield request.getfixturevalue("cast")
+        return
+    from tests.cast import enter
+
+    filled, template = request.getfixturevalue("filled_postgres")
+    with postgres.database(request.getfixturevalue("postgres_server"), template=template) as url:
+        entered = enter(url, tmp_path, filled)
+        yield entered
+        _leave(entered)
+
+
+@pytest.fixture(scope="session")
+def filled_postgres(
+    tmp_path_factory: pytest.TempPathFactory, postgres_server: str, migrated_postgres: str
+) -> Iterator[tuple["Cast", str]]:
+    """Yield a cast and the name of its PostgreSQL database to copy."""
     from tests.cast import open_cast
 
-    opened = open_cast(database_url, tmp_path)
-    yield opened
-    opened.stores.read.dispose()
-    opened.stores.write.dispose()
+    with postgres.database(postgres_server, template=migrated_postgres) as url:
+        opened = open_cast(url, tmp_path_factory.mktemp("filled"))
+        _leave(opened)
+        yield opened, url.partition("?")[0].rpartition("/")[2]
+
+
+def _leave(cast: "Cast") -> None:
+    # SQLite's last writes stand in a file beside the database until its last connection closes.
+    cast.stores.read.dispose()
+    cast.stores.write.dispose()
 
 
 @pytest.fixture
