@@ -21,6 +21,9 @@ def clash_of(error: IntegrityError) -> Clash | None:
         return Clash.REPLAY
     if "uq_issued_result" in what or "UNIQUE constraint failed: issued_result." in what:
         return Clash.STANDING
+    # Two jobs opened at once take the same number, two sacks the same proposed label; the second looks again.
+    if "uq_job_number" in what or "uq_receipt_label" in what:
+        return Clash.STANDING
     if "standing" in what or "UNIQUE constraint failed: trail." in what:
         return Clash.STANDING
     return Clash.STANDING if what.startswith("UNIQUE constraint failed: crushing.block_id") else None

@@ -81,3 +81,9 @@ def criteria_of(session: Session, job_id: UUID) -> list[JobCriterion]:
     """Return the criteria of a job, by key."""
     question = select(JobCriterion).where(JobCriterion.job_id == job_id)
     return list(session.exec(question.order_by(col(JobCriterion.key), col(JobCriterion.edition))))
+
+
+def count_by_customer(session: Session, customer_ids: list[UUID]) -> dict[UUID, int]:
+    """Return how many jobs each of some customers had."""
+    question = select(Job.customer_id, func.count()).where(col(Job.customer_id).in_(customer_ids))
+    return dict(session.exec(question.group_by(col(Job.customer_id))).all())

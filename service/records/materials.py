@@ -19,6 +19,7 @@ from service.records.base import (
     positive,
     together,
 )
+from service.records.jobs import Job
 from service.records.standing import versions
 
 KINDS = ("soil", "sand", "cement", "lime", "other")
@@ -153,4 +154,33 @@ def preparations_of_job(session: Session, job_id: UUID) -> list[Preparation]:
         .join(Receipt, col(Receipt.id) == col(Preparation.receipt_id))
         .where(Receipt.job_id == job_id, col(Preparation.ended_at).is_(None))
     )
+    return list(session.exec(question.order_by(col(Preparation.created_at))))
+
+
+def receipts_of_material(session: Session, material_id: UUID) -> list[tuple[Receipt, Job]]:
+    """Return every sack of a material with the job it came for, in order of arrival."""
+    question = (
+        select(Receipt, Job)
+        .join(Job, col(Job.id) == col(Receipt.job_id))
+        .where(Receipt.material_id == material_id)
+        .order_by(col(Receipt.received_at), col(Receipt.label))
+    )
+    return [(receipt, job) for receipt, job in session.exec(question)]
+
+
+def receipt_with_material(session: Session, receipt_id: UUID) -> tuple[Receipt, Material] | None:
+    """Return one sack with what is in it."""
+    question = select(Receipt, Material).join(Material, col(Material.id) == col(Receipt.material_id))
+    found = session.exec(question.where(Receipt.id == receipt_id)).one_or_none()
+    return (found[0], found[1]) if found is not None else None
+
+
+def receipt_by_label(session: Session, label: str) -> Receipt | None:
+    """Return the sack that carries a label."""
+    return session.exec(select(Receipt).where(Receipt.label == label)).one_or_none()
+
+
+def preparations_of_receipt(session: Session, receipt_id: UUID) -> list[Preparation]:
+    """Return what was done to a sack, the corrected entries too, oldest first."""
+    question = select(Preparation).where(Preparation.receipt_id == receipt_id)
     return list(session.exec(question.order_by(col(Preparation.created_at))))

@@ -4,7 +4,7 @@ from datetime import datetime
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint
-from sqlmodel import Field, Session, col, select
+from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Row, Sha256, not_blank, one_of
 
@@ -74,3 +74,22 @@ def customers(session: Session) -> list[Customer]:
 def customer(session: Session, customer_id: UUID) -> Customer | None:
     """Return one customer."""
     return session.get(Customer, customer_id)
+
+
+def names(session: Session, person_ids: set[UUID]) -> dict[UUID, str]:
+    """Return what people are called."""
+    question = select(Person).where(col(Person.id).in_(person_ids))
+    return {person.id: person.name for person in session.exec(question)}
+
+
+def people_of_customer(session: Session, customer_id: UUID) -> list[Person]:
+    """Return who reads for a customer, by name."""
+    question = select(Person).where(Person.customer_id == customer_id)
+    return list(session.exec(question.order_by(col(Person.name), col(Person.id))))
+
+
+def page_of_customers(session: Session, *, page: int, size: int) -> tuple[list[Customer], int]:
+    """Return one page of customers, by name, and how many there are."""
+    question = select(Customer, func.count().over()).order_by(col(Customer.name), col(Customer.id))
+    rows = list(session.exec(question.offset((page - 1) * size).limit(size)))
+    return [customer for customer, _ in rows], rows[0][1] if rows else 0

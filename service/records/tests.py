@@ -161,12 +161,17 @@ class WholeTest(NamedTuple):
 
 def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
     """Return the standing tests of materials with all readings, oldest first, in four statements."""
+    return [whole for whole in all_tests(session, material_ids) if whole.test.ended_at is None]
+
+
+def all_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
+    """Return the tests of materials with all readings, the replaced ones too, oldest first, in four statements."""
     question = (
         select(SoilTest, SieveTest, ShrinkageTest, SoilSign)
         .outerjoin(SieveTest, col(SieveTest.test_id) == col(SoilTest.id))
         .outerjoin(ShrinkageTest, col(ShrinkageTest.test_id) == col(SoilTest.id))
         .outerjoin(SoilSign, col(SoilSign.test_id) == col(SoilTest.id))
-        .where(col(SoilTest.material_id).in_(material_ids), col(SoilTest.ended_at).is_(None))
+        .where(col(SoilTest.material_id).in_(material_ids))
         .order_by(col(SoilTest.done_at), col(SoilTest.created_at))
     )
     whole = {
@@ -183,6 +188,23 @@ def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest
     for thread in session.exec(threads.order_by(col(ThreadReading.position))):
         whole[thread.test_id].threads.append(thread)
     return list(whole.values())
+
+
+def tests_with_signs(session: Session, material_ids: list[UUID]) -> list[tuple[SoilTest, SoilSign | None]]:
+    """Return which standing tests materials have, and the signs found, without any other reading."""
+    question = (
+        select(SoilTest, SoilSign)
+        .outerjoin(SoilSign, col(SoilSign.test_id) == col(SoilTest.id))
+        .where(col(SoilTest.material_id).in_(material_ids), col(SoilTest.ended_at).is_(None))
+        .order_by(col(SoilTest.done_at), col(SoilTest.created_at))
+    )
+    return [(test, sign) for test, sign in session.exec(question)]
+
+
+def cans_of_receipts(session: Session, receipt_ids: list[UUID]) -> list[MoistureCan]:
+    """Return every can out of some sacks, the replaced ones too, oldest first."""
+    question = select(MoistureCan).where(col(MoistureCan.receipt_id).in_(receipt_ids))
+    return list(session.exec(question.order_by(col(MoistureCan.done_at), col(MoistureCan.created_at))))
 
 
 def standing_cans_of_job(session: Session, job_id: UUID) -> list[MoistureCan]:
