@@ -32,7 +32,7 @@ TRADE_MAY_IMPORT = {"numpy", "scipy", "service.trade", "service.errors", "servic
 MOST_LINES = 400
 SOURCES = ("*.py", "*.html", "*.js", "*.css")
 LEFTOVERS = re.compile(r"\b(TO" + r"DO|FIX" + r"ME|XX" + r"X|HA" + r"CK)\b|NotImplemented" + r"Error")
-DRAWERS = {"utils", "util", "helpers", "helper", "common", "misc", "shared", "tools"}
+DRAWERS = {"utils", "util", "helpers", "helper", "common", "misc"}
 
 
 def tracked(*patterns: str) -> list[Path]:
