@@ -48,6 +48,11 @@ def fixed(value: float, *, stored_in: str, to: str, decimals: int) -> str:
     return f"{_plain(_decimal(convert(value, stored_in, to)).quantize(step, ROUND_HALF_UP))} {unit_label(to)}".rstrip()
 
 
+def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
+    """Return a number alone in significant figures, for a column whose head names the unit."""
+    return significant(convert(value, stored_in, to), digits=digits)
+
+
 def unit_label(unit: str) -> str:
     """Return a unit as it is printed."""
     return LABELS.get(unit, unit)
@@ -183,7 +188,7 @@ def _locale(language: str) -> Locale:
 
 
 FILTERS: dict[str, Callable[..., str]] = {
-    "figure": figure, "fixed": fixed, "own": own, "stress": stress, "percent": percent, "chance": chance,
-    "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time,
+    "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
+    "chance": chance, "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time,
     "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip
