@@ -225,7 +225,7 @@ def _marks(strip: Strip, scale: float) -> tuple[Placed, ...]:
 
 
 def _name_lines(strip: Strip) -> list[str]:
-    return textwrap.wrap(strip.recipe, int(USABLE / (TEXT * LETTER * 1.1))) or [""]
+    return textwrap.wrap(strip.recipe, int(USABLE / (TEXT * LETTER))) or [""]
 
 
 def _bands(readings: Readings) -> list[tuple[str | Strip, float]]:

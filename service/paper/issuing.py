@@ -3,14 +3,12 @@
 import hashlib
 from uuid import UUID
 
-from markupsafe import Markup
-
 from service.desk.doorway import Caller, ShopFacts
 from service.desk.results import issued, live
 from service.desk.results.issued import Rendered
 from service.desk.results.live import Draft
 from service.paper.pdf import pdf
-from service.paper.telling import FORMULAS, chart
+from service.paper.telling import FORMULAS, ON_PAPER, charts
 from service.paper.templates import environment
 
 
@@ -42,7 +40,7 @@ def issued_page(draft: Draft, shop: ShopFacts) -> str:
             draft=draft,
             result=draft.result,
             shop=shop,
-            chart=Markup(chart(draft.result, shop)),
+            charts=charts(draft.result, shop, most=ON_PAPER),
             formulas=FORMULAS,
             data_sha256=hashlib.sha256(draft.data.encode()).hexdigest(),
         )

@@ -13,6 +13,9 @@ from service.phrase import Phrase
 from service.trade.sources import SOURCES, Source
 from service.words.phrases import say
 
+# On a screen one chart, however long; on paper as many strips as stand on a page and stay readable.
+MANY, ON_PAPER = 1000, 8
+
 
 @dataclass(frozen=True)
 class Formula:
@@ -24,22 +27,33 @@ class Formula:
     source: Source
 
 
-def chart(result: Result, shop: ShopFacts) -> Markup:
-    """Return the chart that shows every reading of a result once."""
+def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup, ...]:
+    """Return every reading of a result once: in one chart, or in several alike where it has more strips than fit."""
+    strips = _strips(result, shop)
+    limits = tuple(LimitLine(one.name, one.condition, one.limit_mpa) for one in result.asked)
+    up_to = Readings(strips, limits).highest_mpa()
+    pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
+    return tuple(
+        # The drawing comes out of an XML writer, which escapes what was typed.
+        Markup(readings_chart(_piece(piece, limits, up_to), prefix=f"readings-{number}"))
+        for number, piece in enumerate(pieces, start=1)
+    )
+
+
+def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], up_to_mpa: float) -> Readings:
+    shown = {strip.condition for strip in strips}
+    return Readings(strips, tuple(limit for limit in limits if limit.condition in shown), up_to_mpa)
+
+
+def _strips(result: Result, shop: ShopFacts) -> tuple[Strip, ...]:
     speak = _speaker(shop)
     names = {one.label: speak(one.name) for one in result.recipes}
     said = {(one.said.recipe, one.said.condition): one for one in result.groups}
     crushed = [one for one in result.readings if one.fate in ("counted", "left out") and _mark(one)]
-    keys = dict.fromkeys((one.recipe, one.condition) for one in crushed)
-    strips = tuple(_strip(names, key, said.get(key), [one for one in crushed if _key(one) == key]) for key in keys)
-    limits = tuple(
-        LimitLine(one.name, one.condition, one.limit_mpa)
-        for one in result.asked
-        if one.condition in {strip.condition for strip in strips}
-    )
-    ordered = sorted(strips, key=lambda strip: [one.name for one in result.conditions].index(strip.condition))
-    # The library escapes what was typed; the drawing comes out of an XML writer.
-    return Markup(readings_chart(Readings(tuple(ordered), limits), prefix="readings")) if strips else Markup("")
+    keys = dict.fromkeys(_key(one) for one in crushed)
+    strips = [_strip(names, key, said.get(key), [one for one in crushed if _key(one) == key]) for key in keys]
+    place = {one.name: number for number, one in enumerate(result.conditions)}
+    return tuple(sorted(strips, key=lambda strip: place[strip.condition]))
 
 
 def _speaker(shop: ShopFacts) -> Callable[[Phrase], str]:

@@ -211,6 +211,12 @@ class GroupFacts:
         """The strength that is sure at least where every standing block was held; never above what was measured."""
         return self.measured(self.said.low_mpa) if self.said.median_mpa is None else None
 
+    @property
+    def beyond_mpa(self) -> float | None:
+        """The highest stress held, where the interval of a recipe that was partly broken reaches above it."""
+        high, top = self.said.high_mpa, self.highest_held_mpa
+        return top if high is not None and top is not None and high > top else None
+
     def measured(self, low_mpa: float | None) -> float | None:
         """Return a lower bound, cut to the highest stress held where no block that stood was broken."""
         if low_mpa is None or self.said.median_mpa is not None or self.highest_held_mpa is None:

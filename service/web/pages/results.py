@@ -16,7 +16,7 @@ from service.desk.results import issued, live, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
 from service.paper import issuing, readings_table
-from service.paper.telling import FORMULAS, chart
+from service.paper.telling import FORMULAS, charts
 from service.web.caller import PageCaller, SentForm, Visitor, sha256, token_for
 from service.web.forms import reading
 from service.web.refusals import form_of
@@ -38,7 +38,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
         "issued": found.issued,
         "next_number": 1 + max((one.number for one in found.issued), default=0),
         "may_issue": caller.role is Role.OWNER,
-        "chart": chart(found.result, caller.shop),
+        "charts": charts(found.result, caller.shop),
         "formulas": FORMULAS,
         "a_month_on": (today + timedelta(days=30)).isoformat(),
     }
