@@ -147,7 +147,7 @@ def judge(
 
 
 def _check(measured: Mapping[Measure, float]) -> None:
-    require(not_negative=dict(measured))
+    require(not_negative={str(name): value for name, value in measured.items()})
     above = [name for name, value in measured.items() if value > 1 and name != "plasticity_index"]
     if above:
         refuse(dict.fromkeys(above, "A share is at most 1."))
