@@ -1,5 +1,6 @@
 """Reading a form: every field is read, and all that is wrong is said at once."""
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime, time
@@ -26,6 +27,20 @@ def reading(form: FormData | Mapping[str, str], shop: ShopFacts) -> Iterator["Fo
     yield reader
     if reader.errors:
         raise Invalid("Some of this needs another look.", reader.errors)
+
+
+@contextmanager
+def at_rows(group: str, rows: list[int]) -> Iterator[None]:
+    """Move the sentences of a refusal from the place in a list to the row of the form that was typed in."""
+    try:
+        yield
+    except Invalid as refusal:
+        place = re.compile(rf"{re.escape(group)}\.([0-9]+)\.")
+        moved = {
+            place.sub(lambda found: f"{group}.{rows[int(found[1])]}.", name): sentence
+            for name, sentence in refusal.fields.items()
+        }
+        raise Invalid(refusal.sentence, moved) from refusal
 
 
 class FormReader:
@@ -148,6 +163,14 @@ class FormReader:
         )
         if len(found) > most:
             self.errors[first] = f"At most {most} rows."
+        return found[:most]
+
+    def numbered(self, group: str, names: tuple[str, ...], *, most: int = 40) -> list[int]:
+        """Return the numbers of the rows of a group in which one of the fields ``group.N.name`` was filled in."""
+        row = re.compile(rf"{re.escape(group)}\.([0-9]{{1,4}})\.(?:{'|'.join(map(re.escape, names))})")
+        found = sorted({int(match[1]) for key in self.form if (match := row.fullmatch(key)) and self.raw(key)})
+        if len(found) > most:
+            self.errors[group] = f"At most {most} rows; this has {len(found)}."
         return found[:most]
 
     def wrong(self, name: str, sentence: str) -> None:

@@ -2,11 +2,29 @@
 
 from fastapi import FastAPI
 
+from service.web.api import results as results_api
 from service.web.api import work
-from service.web.pages import criteria, customer, materials, office, people, presses, results, sign_in
+from service.web.pages import (
+    criteria,
+    customer,
+    customers,
+    intake,
+    materials,
+    office,
+    people,
+    presses,
+    results,
+    sacks,
+    sign_in,
+    soils,
+)
 
-PAGES = (sign_in, office, people, presses, materials, criteria, results, customer)
-PROGRAMS = (work,)
+# The intake comes before the office: "/jobs/new" is no job.
+PAGES = (sign_in, intake, sacks, soils, customers, office, people, presses, materials, criteria, results, customer)
+PROGRAMS = (
+    work,
+    results_api,
+)
 
 
 def include(app: FastAPI) -> None:
