@@ -40,13 +40,13 @@ from service.trade.strength_answer import (
 from service.trade.strength_rules import rule_of, sorted_order, verdict_of
 
 PASSES = (
-    Resolution(sigma=12, tau=10, theta_step=1.0, mu_step=1.0, kept=3e-4),
-    Resolution(sigma=16, tau=14, theta_step=0.75, mu_step=0.75, kept=5e-5),
-    Resolution(sigma=24, tau=20, theta_step=0.55, mu_step=0.5, kept=1e-5),
-    Resolution(sigma=36, tau=28, theta_step=0.4, mu_step=0.35, kept=3e-6),
+    Resolution(sigma=11, tau=9, theta_step=1.1, mu_step=1.1, kept=1e-3),
+    Resolution(sigma=14, tau=11, theta_step=0.85, mu_step=0.85, kept=2e-4),
+    Resolution(sigma=21, tau=16, theta_step=0.6, mu_step=0.6, kept=5e-5),
+    Resolution(sigma=32, tau=24, theta_step=0.4, mu_step=0.4, kept=1e-5),
 )
 # Two passes may differ by this share of the tolerance; the finer one is far better than their difference.
-_AGREED = 0.6
+_AGREED = 0.8
 
 
 def strength(

@@ -111,5 +111,5 @@ def passing_at_nodes(plane: Plane, grid: GroupGrid, bar: Bar, *, errors: Array) 
     table = passing(grid, bar, sigma=np.exp(plane.log_sigma), errors=errors)
     found = np.empty((len(plane.node_weight), len(errors)))
     for row, begin, end in plane.rows():
-        found[begin:end] = grid.given[begin:end] @ table[row]
+        found[begin:end] = plane.given(grid, row, begin, end) @ table[row]
     return found

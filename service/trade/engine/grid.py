@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -9,6 +10,11 @@ from service.trade.engine.evidence import Evidence, Index, log_likelihood
 from service.trade.engine.normal import Array
 from service.trade.engine.prior import LogPrior
 from service.trade.engine.survey import Survey, Window, log_sum
+
+_MOST_THETA, _MOST_MU = 300, 500
+# Where the survey saw less than exp(-_LIGHT) of its top, a node need not be fine.
+_LIGHT = 4.0
+_WORTH = 1e-10
 
 
 @dataclass(frozen=True)
@@ -34,22 +40,22 @@ class Frame:
 
 @dataclass(frozen=True)
 class GroupGrid:
-    """mu of one group: ``mu`` over the anchor and ``joint`` weight, both sigma by mu.
-
-    ``step`` is the spacing of each sigma's row; ``given`` holds one row for each kept node of the
-    condition: the distribution of mu there.
-    """
+    """mu of one group: ``mu`` over the anchor, its ``likelihood`` and ``joint`` weight, all sigma by mu."""
 
     anchor: float
     mu: Array
-    step: Array
+    likelihood: Array
     joint: Array
-    given: Array
+
+    @property
+    def step(self) -> Array:
+        """Return the spacing of each sigma's row."""
+        return self.mu[:, 1] - self.mu[:, 0]
 
 
 @dataclass(frozen=True)
 class Plane:
-    """One condition: margins of sigma and theta, kept nodes with their weights, and its groups."""
+    """One condition: margins of sigma and theta, kept nodes by sigma with their weights, and its groups."""
 
     log_sigma: Array
     sigma_weight: Array
@@ -58,12 +64,20 @@ class Plane:
     node_tau: Index
     node_theta: Index
     node_weight: Array
+    tau: Array
+    theta: Array
     groups: dict[int, GroupGrid]
 
     def rows(self) -> list[tuple[int, int, int]]:
-        """Return, for every sigma, its number and the first and one past the last of its kept nodes."""
+        """Return, for every sigma with kept nodes, its number and the first and one past the last of them."""
         first = np.searchsorted(self.node_sigma, np.arange(len(self.log_sigma) + 1))
-        return [(row, int(first[row]), int(first[row + 1])) for row in range(len(self.log_sigma))]
+        return [(row, int(i), int(j)) for row, (i, j) in enumerate(pairwise(first)) if i < j]
+
+    def given(self, grid: GroupGrid, row: int, begin: int, end: int) -> Array:
+        """Return the distribution of mu of one group at the kept nodes ``begin`` to ``end`` of a sigma."""
+        weight = _bell(grid.anchor + grid.mu[row], self.theta[begin:end], self.tau[begin:end]) * grid.likelihood[row]
+        share: Array = weight / weight.sum(axis=1, keepdims=True)
+        return share
 
 
 @dataclass(frozen=True)
@@ -77,27 +91,27 @@ class Posterior:
 
 @dataclass(frozen=True)
 class _Draft:
-    """A condition before the conditions are joined through tau."""
+    """A condition before the conditions are joined through tau: arrays are sigma by tau by theta, or sigma by mu."""
 
     log_sigma: Array
     theta: Array
     log_weight: Array
-    log_mass: Array
     mu: dict[int, Array]
     likelihood: dict[int, Array]
-    kernel: dict[int, Array]
     inner: dict[int, Array]
+
+    def log_mass(self) -> Array:
+        """Return the log evidence of the condition at every tau."""
+        return log_sum(log_sum(self.log_weight, axis=2), axis=0)
 
 
 def integrate(evidence: Evidence, prior: LogPrior, seen: Survey, frame: Frame, fine: Resolution) -> Posterior:
     """Return the posterior on the grid that ``frame`` and ``fine`` ask for."""
     log_tau = frame.tau.nodes(fine.tau)
-    drafts = [
-        _draft(evidence, prior, seen, frame, fine, condition, log_tau) for condition in range(evidence.conditions)
-    ]
-    log_weight = prior.log_tau_density(log_tau) + sum(draft.log_mass for draft in drafts)
+    drafts = [_draft(evidence, prior, seen, frame, fine, c, log_tau) for c in range(evidence.conditions)]
+    log_weight = prior.log_tau_density(log_tau) + sum(draft.log_mass() for draft in drafts)
     tau_weight = np.exp(log_weight - log_sum(log_weight, axis=0))
-    planes = tuple(_plane(evidence, draft, tau_weight, fine.kept) for draft in drafts)
+    planes = tuple(_plane(evidence, draft, log_tau, tau_weight, fine.kept) for draft in drafts)
     return Posterior(log_tau, tau_weight, planes)
 
 
@@ -106,9 +120,10 @@ def narrowest(plane: Plane, grid: GroupGrid) -> float:
     heavy = plane.node_weight > 0.01 * np.max(plane.node_weight)
     least = math.inf
     for row, begin, end in plane.rows():
-        given = grid.given[begin:end][heavy[begin:end]]
-        mean = given @ grid.mu[row]
-        least = min(least, float(np.min(given @ grid.mu[row] ** 2 - mean**2, initial=math.inf)))
+        if np.any(heavy[begin:end]):
+            given = plane.given(grid, row, begin, end)[heavy[begin:end]]
+            mean = given @ grid.mu[row]
+            least = min(least, float(np.min(given @ grid.mu[row] ** 2 - mean**2)))
     return math.sqrt(max(least, 1e-14))
 
 
@@ -121,102 +136,124 @@ def blend_matrix(nodes: Array, at: Array) -> Array:
 
 
 def _draft(
-    evidence: Evidence,
-    prior: LogPrior,
-    seen: Survey,
-    frame: Frame,
-    fine: Resolution,
-    condition: int,
-    log_tau: Array,
+    evidence: Evidence, prior: LogPrior, seen: Survey, frame: Frame, fine: Resolution, condition: int, log_tau: Array
 ) -> _Draft:
-    log_sigma = frame.sigma[condition].nodes(fine.sigma)
-    by_sigma = blend_matrix(seen.log_sigma[:, condition], log_sigma)
-    by_tau = blend_matrix(seen.log_tau, log_tau).T
-    theta, theta_step = _theta_nodes(seen, frame.theta[condition], fine.theta_step, condition, by_sigma, by_tau)
+    place = _Place.of(seen, condition, frame.sigma[condition].nodes(fine.sigma), log_tau)
+    theta, theta_step = place.theta_nodes(frame.theta[condition], fine.theta_step)
     log_weight = prior.log_theta_density(theta) + np.log(theta_step)[:, :, None]
-    log_weight = log_weight + prior.log_sigma_density(log_sigma)[:, None, None]
-    draft = _Draft(log_sigma, theta, log_weight, np.empty(0), {}, {}, {}, {})
-    tau = np.exp(log_tau)
+    log_weight = log_weight + prior.log_sigma_density(place.log_sigma)[:, None, None]
+    draft = _Draft(place.log_sigma, theta, log_weight, {}, {}, {})
     for group in evidence.members(condition):
-        mu = _mu_nodes(seen, frame.mu[group], fine.mu_step, group, by_sigma)
-        log_like = log_likelihood(evidence, group, mu=mu, sigma=np.exp(log_sigma))
+        mu = place.mu_nodes(group, frame.mu[group], fine.mu_step)
+        log_like = log_likelihood(evidence, group, mu=mu, sigma=np.exp(place.log_sigma))
         top = np.max(log_like, axis=1, keepdims=True)
-        likelihood = np.exp(log_like - top) * (mu[:, 1] - mu[:, 0])[:, None]
-        kernel = _kernel(evidence.anchor[group] + mu, theta, tau)
-        inner = np.matmul(kernel, likelihood[:, :, None])[:, :, 0]
+        likelihood = np.exp(log_like - top) * (mu[:, 1:2] - mu[:, :1])
+        inner = _inner(evidence.anchor[group] + mu, likelihood, theta, np.exp(log_tau))
         with np.errstate(divide="ignore"):
-            log_inner = np.log(inner).reshape(theta.shape) + top[:, :, None] - log_tau[:, None]
-        log_weight = log_weight + log_inner
-        draft.mu[group], draft.likelihood[group] = mu, likelihood
-        draft.kernel[group], draft.inner[group] = kernel, inner
-    mass = log_sum(log_sum(log_weight, axis=2), axis=0)
-    return _Draft(log_sigma, theta, log_weight, mass, draft.mu, draft.likelihood, draft.kernel, draft.inner)
+            log_weight += np.log(inner) + top[:, :, None] - log_tau[:, None]
+        draft.mu[group], draft.likelihood[group], draft.inner[group] = mu, likelihood, inner
+    return draft
 
 
-def _theta_nodes(
-    seen: Survey, cut: Window, step: float, condition: int, by_sigma: Array, by_tau: Array
-) -> tuple[Array, Array]:
-    low = by_sigma @ seen.theta_low[:, :, condition] @ by_tau
-    high = by_sigma @ seen.theta_high[:, :, condition] @ by_tau
-    finest = by_sigma @ seen.theta_fine[:, :, condition] @ by_tau
-    low, high = low + cut.low * (high - low), low + cut.high * (high - low)
-    count = int(np.clip(np.ceil(np.max((high - low) / finest) / step) + 1, 7, 80))
-    shares = np.linspace(0, 1, count)
-    return low[:, :, None] + shares * (high - low)[:, :, None], (high - low) / (count - 1)
+@dataclass(frozen=True)
+class _Place:
+    """The survey read at the sigma and tau of one pass, for one condition."""
+
+    seen: Survey
+    condition: int
+    log_sigma: Array
+    by_sigma: Array
+    by_tau: Array
+    height: Array
+
+    @staticmethod
+    def of(seen: Survey, condition: int, log_sigma: Array, log_tau: Array) -> "_Place":
+        """Return the place of these nodes; ``height`` is the log density there as the survey saw it, top 0."""
+        by_sigma = blend_matrix(seen.log_sigma[:, condition], log_sigma)
+        by_tau = blend_matrix(seen.log_tau, log_tau).T
+        height = by_sigma @ seen.height[:, :, condition] @ by_tau
+        return _Place(seen, condition, log_sigma, by_sigma, by_tau, height - np.max(height))
+
+    def theta_nodes(self, cut: Window, step: float) -> tuple[Array, Array]:
+        """Return nodes of theta at every (sigma, tau), and their spacing."""
+        low, high, finest = (
+            self.by_sigma @ table[:, :, self.condition] @ self.by_tau
+            for table in (self.seen.theta_low, self.seen.theta_high, self.seen.theta_fine)
+        )
+        low, high = low + cut.low * (high - low), low + cut.high * (high - low)
+        count = _count((high - low) / finest, self.height, step, most=_MOST_THETA)
+        shares = np.linspace(0, 1, count)
+        return low[:, :, None] + shares * (high - low)[:, :, None], (high - low) / (count - 1)
+
+    def mu_nodes(self, group: int, cut: Window, step: float) -> Array:
+        """Return nodes of mu of one group at every sigma."""
+        low, high, finest = (
+            self.by_sigma @ table[:, group] for table in (self.seen.mu_low, self.seen.mu_high, self.seen.mu_fine)
+        )
+        low, high = low + cut.low * (high - low), low + cut.high * (high - low)
+        count = _count((high - low) / finest, np.max(self.height, axis=1), step, most=_MOST_MU)
+        return low[:, None] + np.linspace(0, 1, count) * (high - low)[:, None]
 
 
-def _mu_nodes(seen: Survey, cut: Window, step: float, group: int, by_sigma: Array) -> Array:
-    low = by_sigma @ seen.mu_low[:, group]
-    high = by_sigma @ seen.mu_high[:, group]
-    finest = by_sigma @ seen.mu_fine[:, group]
-    low, high = low + cut.low * (high - low), low + cut.high * (high - low)
-    count = int(np.clip(np.ceil(np.max((high - low) / finest) / step) + 1, 12, 400))
-    return low[:, None] + np.linspace(0, 1, count) * (high - low)[:, None]
+def _count(reach: Array, height: Array, step: float, *, most: int) -> int:
+    """Return how many nodes the widest reach needs, where there is weight enough to matter."""
+    widest = np.max(reach[height > -_LIGHT])
+    return int(np.clip(np.ceil(widest / step) + 1, 9, most))
 
 
-def _kernel(mu: Array, theta: Array, tau: Array) -> Array:
-    """Return the bell of mu around theta: sigma by (tau, theta) by mu."""
+def _bell(mu: Array, theta: Array, tau: Array) -> Array:
+    """Return the bell of every mu around every theta, each with its tau."""
     scale = np.sqrt(0.5) / tau
-    place = (theta * scale[:, None]).reshape(len(theta), -1)
-    off = np.empty((*place.shape, mu.shape[1]))
-    scales = np.repeat(scale, theta.shape[2])
-    np.multiply(mu[:, None, :], scales[:, None], out=off)
-    off -= place[:, :, None]
+    off = np.multiply.outer(scale, mu)
+    off -= (theta * scale)[:, None]
     np.square(off, out=off)
     np.negative(off, out=off)
-    return np.exp(off, out=off)
+    bell: Array = np.exp(off, out=off)
+    return bell
 
 
-def _plane(evidence: Evidence, draft: _Draft, tau_weight: Array, kept: float) -> Plane:
+def _inner(mu: Array, likelihood: Array, theta: Array, tau: Array) -> Array:
+    """Return the likelihood of one group spread by tau around every theta."""
+    taus = np.repeat(tau, theta.shape[2])
+    return np.stack([_bell(mu[row], theta[row].ravel(), taus) @ likelihood[row] for row in range(len(mu))]).reshape(
+        theta.shape
+    )
+
+
+def _plane(evidence: Evidence, draft: _Draft, log_tau: Array, tau_weight: Array, kept: float) -> Plane:
     shape = draft.theta.shape
-    weight = np.exp(draft.log_weight - draft.log_mass[:, None]) * tau_weight[:, None]
-    flat = weight.reshape(shape[0], -1)
-    significant = flat > kept * np.max(flat)
-    sigma_index, rest = np.nonzero(significant)
-    node_weight = flat[significant]
-    groups = {}
-    for group, mu in draft.mu.items():
-        pieces, joint = [], np.empty_like(mu)
-        for row in range(shape[0]):
-            share = np.where(draft.inner[group][row] > 0, flat[row] / np.maximum(draft.inner[group][row], 1e-300), 0.0)
-            joint[row] = (share @ draft.kernel[group][row]) * draft.likelihood[group][row]
-            mine = significant[row]
-            piece = draft.kernel[group][row][mine] * draft.likelihood[group][row]
-            pieces.append(piece / draft.inner[group][row][mine][:, None])
-        groups[group] = GroupGrid(
-            anchor=float(evidence.anchor[group]),
-            mu=mu,
-            step=mu[:, 1] - mu[:, 0],
-            joint=joint,
-            given=np.concatenate(pieces),
+    weight = np.exp(draft.log_weight - draft.log_mass()[:, None]) * tau_weight[:, None]
+    node_sigma, node_tau, node_theta = np.nonzero(weight > kept * np.max(weight))
+    node_weight = weight[node_sigma, node_tau, node_theta]
+    groups = {
+        group: GroupGrid(
+            float(evidence.anchor[group]), mu, draft.likelihood[group], _joint(evidence, draft, group, weight, log_tau)
         )
+        for group, mu in draft.mu.items()
+    }
     return Plane(
         log_sigma=draft.log_sigma,
-        sigma_weight=flat.sum(axis=1),
+        sigma_weight=weight.reshape(shape[0], -1).sum(axis=1),
         theta_profile=weight.max(axis=(0, 1)),
-        node_sigma=sigma_index.astype(np.int64),
-        node_tau=(rest // shape[2]).astype(np.int64),
-        node_theta=(rest % shape[2]).astype(np.int64),
+        node_sigma=node_sigma,
+        node_tau=node_tau,
+        node_theta=node_theta,
         node_weight=node_weight / node_weight.sum(),
+        tau=np.exp(log_tau)[node_tau],
+        theta=draft.theta[node_sigma, node_tau, node_theta],
         groups=groups,
     )
+
+
+def _joint(evidence: Evidence, draft: _Draft, group: int, weight: Array, log_tau: Array) -> Array:
+    """Return the weight of every (sigma, mu) of one group."""
+    mu, inner = draft.mu[group], draft.inner[group]
+    joint = np.zeros_like(mu)
+    worth = weight > _WORTH * np.max(weight)
+    for row in range(len(mu)):
+        column, node = np.nonzero(worth[row])
+        if len(node):
+            share = weight[row, column, node] / inner[row, column, node]
+            bell = _bell(evidence.anchor[group] + mu[row], draft.theta[row, column, node], np.exp(log_tau)[column])
+            joint[row] = (share @ bell) * draft.likelihood[group][row]
+    return joint

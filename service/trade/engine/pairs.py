@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.trade.engine.grid import GroupGrid, Plane, narrowest
+from service.trade.engine.grid import GroupGrid, Plane
 from service.trade.engine.normal import Array
 from service.trade.engine.quantiles import HIGH, LOW, MIDDLE
 
@@ -26,12 +26,12 @@ class Ratio:
 
 @dataclass(frozen=True)
 class _Span:
-    """Where mu of one group lies: its centre, how far it reaches each way, its narrowest deviation."""
+    """Where mu of one group lies: its centre, its ends, and the finest step of its grid that has weight."""
 
     centre: float
     low: float
     high: float
-    narrow: float
+    step: float
 
 
 def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[tuple[int, int], Ratio]:
@@ -40,7 +40,7 @@ def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[t
     if len(groups) < 2:
         return {}
     spans = {group: _span(plane, plane.groups[group]) for group in groups}
-    wave = _frequencies(list(spans.values()), [batch_sd[group] for group in groups])
+    wave = _frequencies(list(spans.values()), sorted(batch_sd[group] for group in groups))
     heard = np.stack([_transform(plane, plane.groups[g], spans[g], batch_sd[g], wave) for g in groups], axis=1)
     together = np.matmul(heard * plane.node_weight, np.conj(np.swapaxes(heard, 1, 2)))
     found = {}
@@ -53,29 +53,36 @@ def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[t
 def _span(plane: Plane, grid: GroupGrid) -> _Span:
     place = grid.anchor + grid.mu
     centre = float(np.sum(place * grid.joint))
-    worth = grid.joint > 1e-8 * np.max(grid.joint)
-    narrow = narrowest(plane, grid)
-    return _Span(centre, float(np.min(place[worth])), float(np.max(place[worth])), narrow)
+    worth = grid.joint > 1e-6 * np.max(grid.joint)
+    heavy = plane.sigma_weight > 1e-4 * np.max(plane.sigma_weight)
+    return _Span(centre, float(np.min(place[worth])), float(np.max(place[worth])), float(np.min(grid.step[heavy])))
 
 
 def _frequencies(spans: list[_Span], batch_sd: list[float]) -> Array:
-    """Return angular frequencies 0, w, 2w, ...: fine enough for the widest pair, far enough for the narrowest."""
+    """Return angular frequencies 0, w, 2w, ...: so close that no pair wraps round, so high that no edge is lost."""
     low = sorted(span.low - span.centre for span in spans)
     high = sorted((span.high - span.centre for span in spans), reverse=True)
-    period = max(high[0] - low[0], high[0] - low[1], high[1] - low[0]) * 2 + 8 * max(batch_sd)
-    narrow = sorted(math.hypot(span.narrow, sd) for span, sd in zip(spans, batch_sd, strict=True))
-    count = math.ceil(5.0 / math.hypot(narrow[0], narrow[1]) * period / (2 * math.pi))
-    return np.arange(float(np.clip(count, 64, _MOST_FREQUENCIES)) + 1) * (2 * math.pi / period)
+    period = max(high[0] - low[1], high[1] - low[0]) * 2 + 8 * batch_sd[-1]
+    highest = math.pi / min(span.step for span in spans)
+    smoothing = math.hypot(batch_sd[0], batch_sd[1])
+    if smoothing > 0:
+        highest = min(highest, 5.0 / smoothing)
+    count = math.ceil(highest * period / (2 * math.pi))
+    return np.arange(float(np.clip(count, 8, _MOST_FREQUENCIES)) + 1) * (2 * math.pi / period)
 
 
 def _transform(plane: Plane, grid: GroupGrid, span: _Span, batch_sd: float, wave: Array) -> Array:
     """Return the characteristic function of mu about its centre: frequencies by kept nodes."""
-    heard = np.empty((len(wave), len(plane.node_weight)), dtype=complex)
+    heard = np.zeros((len(wave), len(plane.node_weight)), dtype=complex)
     for row, begin, end in plane.rows():
-        if begin < end:
-            turn = np.outer(wave, grid.anchor + grid.mu[row] - span.centre)
-            given = grid.given[begin:end].T
-            heard[:, begin:end] = np.cos(turn) @ given + 1j * (np.sin(turn) @ given)
+        # Above half a turn a step a grid hears its own echo and no longer the density.
+        heeded = int(np.searchsorted(wave, math.pi / grid.step[row]))
+        turn = np.exp(1j * wave[1] * (grid.anchor + grid.mu[row] - span.centre))
+        turns = np.multiply.accumulate(np.broadcast_to(turn, (heeded - 1, len(turn))), axis=0)
+        given = plane.given(grid, row, begin, end).T
+        heard[0, begin:end] = 1
+        heard.real[1:heeded, begin:end] = turns.real @ given
+        heard.imag[1:heeded, begin:end] = turns.imag @ given
     return heard * np.exp(-0.5 * (wave * batch_sd) ** 2)[:, None]
 
 

@@ -11,7 +11,7 @@ from service.trade.engine.normal import Array, soft_step
 
 LOW, MIDDLE, HIGH = 0.05, 0.5, 0.95
 _CHARACTERISTIC = 1.6449
-_WORTH = 1e-11
+_WORTH = 1e-8
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def quantiles(spread: Spread, levels: tuple[float, ...]) -> Array:
         following = np.where((newton > low) & (newton < high), newton, (low + high) / 2)
         moved = np.max(np.abs(following - at))
         at = following
-        if moved < 1e-7 * reach:
+        if moved < 1e-5 * reach:
             break
     return at
 

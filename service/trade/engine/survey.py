@@ -45,7 +45,8 @@ class Window:
 class Survey:
     """Ranges of every unknown: log tau, log sigma by condition, and tables for theta and mu.
 
-    ``theta_low`` and ``theta_high`` are sigma points by tau points by conditions; ``mu_low``,
+    ``theta_low``, ``theta_high``, ``theta_fine`` and ``height`` (the log density, up to a constant) are
+    sigma points by tau points by conditions; ``mu_low``,
     ``mu_high`` and ``mu_fine`` (the narrowest bump a grid must resolve) are sigma points by groups.
     """
 
@@ -59,6 +60,7 @@ class Survey:
     mu_low: Array
     mu_high: Array
     mu_fine: Array
+    height: Array
 
 
 def climb(evidence: Evidence, prior: LogPrior, *, sigma: Array, tau: Array) -> Tops:
@@ -121,8 +123,9 @@ def _laplace(
 
 def log_sum(values: Array, axis: int) -> Array:
     """Return the log of the sum of exponentials along ``axis``."""
-    top = np.max(values, axis=axis, keepdims=True)
-    total: Array = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
+    top = np.maximum(np.max(values, axis=axis, keepdims=True), -1e300)
+    with np.errstate(divide="ignore"):
+        total: Array = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
     return total
 
 
@@ -134,14 +137,14 @@ def survey(evidence: Evidence, prior: LogPrior) -> Survey:
         log_tau = tau_window.nodes(TAU_POINTS)
         log_sigma = np.stack([window.nodes(SIGMA_POINTS) for window in windows], axis=1)
         tops = _tops_on_grid(evidence, prior, log_sigma=log_sigma, log_tau=log_tau)
-        of_tau, of_sigma = _margins(tops, prior, log_sigma=log_sigma, log_tau=log_tau)
+        height, of_tau, of_sigma = _margins(tops, prior, log_sigma=log_sigma, log_tau=log_tau)
         seen = [Sight.of(log_tau, of_tau)] + [
             Sight.of(log_sigma[:, c], of_sigma[:, c]) for c in range(evidence.conditions)
         ]
         if all(sight.clear for sight in seen):
             break
         tau_window, windows = seen[0].next, [sight.next for sight in seen[1:]]
-    return _tables(evidence, prior, tops, log_sigma=log_sigma, log_tau=log_tau, of_tau=of_tau, seen=seen)
+    return _tables(evidence, prior, tops, log_sigma=log_sigma, log_tau=log_tau, height=height, of_tau=of_tau, seen=seen)
 
 
 @dataclass(frozen=True)
@@ -188,12 +191,13 @@ def _tops_on_grid(evidence: Evidence, prior: LogPrior, *, log_sigma: Array, log_
     return climb(evidence, prior, sigma=sigma, tau=tau)
 
 
-def _margins(tops: Tops, prior: LogPrior, *, log_sigma: Array, log_tau: Array) -> tuple[Array, Array]:
+def _margins(tops: Tops, prior: LogPrior, *, log_sigma: Array, log_tau: Array) -> tuple[Array, Array, Array]:
     mass = tops.log_mass.reshape(len(log_sigma), len(log_tau), -1) + prior.log_sigma_density(log_sigma)[:, None, :]
     by_condition = log_sum(mass, axis=0)
     of_tau = prior.log_tau_density(log_tau) + by_condition.sum(axis=1)
     others = of_tau[:, None] - by_condition
-    return of_tau, log_sum(mass + others[None], axis=1)
+    height = mass + others[None]
+    return height, of_tau, log_sum(height, axis=1)
 
 
 def _tables(
@@ -203,6 +207,7 @@ def _tables(
     *,
     log_sigma: Array,
     log_tau: Array,
+    height: Array,
     of_tau: Array,
     seen: list[Sight],
 ) -> Survey:
@@ -225,6 +230,7 @@ def _tables(
         mu_low=mu_low.reshape(shape[0], len(columns), -1).min(axis=1),
         mu_high=mu_high.reshape(shape[0], len(columns), -1).max(axis=1),
         mu_fine=_finest(evidence, sigma=np.exp(log_sigma), tau=math.exp(float(log_tau[close[0]]))),
+        height=height,
     )
 
 
@@ -234,10 +240,16 @@ def _theta_ranges(evidence: Evidence, prior: LogPrior, tops: Tops, tau: Array) -
     def sd(curvature: Array) -> Array:
         return 1 / np.sqrt((curvature / (1 + curvature * tau**2)) @ member + 1 / prior.theta_sd**2)
 
+    # Given mu of one group, theta is as narrow as tau and the other groups make it; a grid of theta too
+    # coarse for that would show mu as a comb.
+    own = tops.at.curvature / (1 + tops.at.curvature * tau**2)
+    least = np.where(member[None] > 0, own[:, :, None], np.inf).min(axis=1, initial=np.inf)
+    spare = np.where(np.isfinite(least), 1 / tau**2 - least, 0.0)
+
     reach = math.sqrt(2 * DROP) * 1.1
     low = tops.theta - reach * sd(tops.at.rise_down)
     high = tops.theta + reach * sd(tops.at.rise_up)
-    return low, high, sd(tops.at.curvature)
+    return low, high, 1 / np.sqrt(1 / sd(tops.at.curvature) ** 2 + spare)
 
 
 def _mu_ranges(
