@@ -205,7 +205,7 @@ def _pair(job: Job, condition: str, a: str, b: str, found: Ratio | None) -> Pair
     if held_b:
         return PairAnswer(condition, a, b, None, None, found.high, None, None, None)
     more, less = min(1.0, max(0.0, found.more)), min(1.0, max(0.0, found.less))
-    same = max(0.0, 1 - more - less)
+    same = max(0.0, 1 - (more + less))
     return PairAnswer(condition, a, b, found.ratio, found.low, found.high, more, less, same)
 
 

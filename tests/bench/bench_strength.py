@@ -42,11 +42,12 @@ def main() -> None:
             answer_to(job)
             wall.append(time.perf_counter() - begun)
             busy.append(time.process_time() - worked)
-        print(
+        sys.stdout.write(
             f"{name}: {1000 * statistics.median(wall):.0f} ms, {1000 * statistics.median(busy):.0f} ms of one core "
-            f"(at most {most_ms} ms)"
+            f"(at most {most_ms} ms)\n"
         )
-    print(f"peak memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB (at most 250 MB)")
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    sys.stdout.write(f"peak memory: {peak_mb:.0f} MB (at most 250 MB)\n")
 
 
 if __name__ == "__main__":

@@ -301,5 +301,6 @@ def _finest(evidence: Evidence, *, sigma: Array, tau: float) -> Array:
 
 
 def _sharpness(cells: Cells, groups: int) -> Array:
-    total: Array = np.bincount(cells.group, weights=cells.count, minlength=groups).astype(np.float64)
+    total = np.zeros(groups)
+    np.add.at(total, cells.group, cells.count)
     return total
