@@ -18,10 +18,10 @@ from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.crushings import Crushing
 from service.records.jobs import Job, JobCriterion
-from service.records.materials import Material, Price
+from service.records.materials import Material, Price, Receipt
 from service.records.presses import Calibration, CalibrationPoint, Gauge, Mould, Press, PressSession
 from service.records.recipes import Recipe, RecipeGroup, RecipePart
-from service.trade.criteria import published
+from service.trade.criteria import Criterion, published
 from tests.cast import Cast
 
 POINTS = ((5.0, 21.9), (10.0, 43.5), (15.0, 65.2), (20.0, 86.4), (28.0, 121.1))
@@ -40,7 +40,6 @@ class Tried:
 
     job_id: UUID
     gauge_id: UUID
-    calibration_id: UUID
     pressed_at: datetime
     blocks: dict[str, UUID] = field(default_factory=dict)
     crushings: dict[str, UUID] = field(default_factory=dict)
@@ -51,18 +50,63 @@ def typed(value: float, unit: str) -> dict[str, str]:
     return {"text": f"{value:g}", "unit": unit}
 
 
-def a_tried_job(cast: Cast, *, peaks: dict[str, dict[str, list[float | None]]] | None = None, number: int = 1) -> Tried:
+Peaks = dict[str, dict[str, list[float | None]]]
+
+
+def a_tried_job(
+    cast: Cast,
+    *,
+    peaks: Peaks | None = None,
+    number: int = 1,
+    calibrated: bool = True,
+    valid_until: date = date(2028, 1, 12),
+    rules: Criterion | None = None,
+) -> Tried:
     """Write a whole job whose blocks were crushed on their day, and move the clock to the day after."""
     with Session(cast.stores.write, expire_on_commit=False) as session:
-        tried = _Bench(session, cast, number).job(PEAKS if peaks is None else peaks)
+        bench = _Bench(session, cast, number, valid_until if calibrated else None, rules or published()["nmac-ceb"])
+        tried = bench.job(PEAKS if peaks is None else peaks)
         session.commit()
     cast.clock.now = tried.pressed_at + timedelta(days=8)
     return tried
 
 
+def calibrate(
+    session: Session,
+    gauge_id: UUID,
+    points: tuple[tuple[float, float], ...],
+    *,
+    valid_until: date = date(2028, 1, 12),
+    replaces_id: UUID | None = None,
+) -> UUID:
+    """Write a calibration of a gauge, in the place of another if that is named, and return it."""
+    calibration = Calibration(
+        gauge_id=gauge_id,
+        done_on=date(2027, 1, 12),
+        valid_from=date(2027, 1, 12),
+        valid_until=valid_until,
+        reference="Load cell, class 1",
+        reference_uncertainty=0.01,
+        replaces_id=replaces_id,
+        replaced_because="The load cell was read in the wrong unit." if replaces_id else None,
+    )
+    session.add(calibration)
+    session.flush()
+    for position, (gauge_mpa, force_kn) in enumerate(points):
+        read = {"gauge_mpa": typed(gauge_mpa, "MPa"), "force_kn": typed(force_kn, "kN")}
+        session.add(
+            CalibrationPoint(
+                calibration_id=calibration.id, position=position, gauge_mpa=gauge_mpa, force_kn=force_kn, as_read=read
+            )
+        )
+    session.flush()
+    return calibration.id
+
+
 class _Bench:
-    def __init__(self, session: Session, cast: Cast, number: int) -> None:
+    def __init__(self, session: Session, cast: Cast, number: int, valid_until: date | None, rules: Criterion) -> None:
         self.session, self.cast, self.number = session, cast, number
+        self.valid_until, self.rules = valid_until, rules
         self.tess = cast.ids["tess"]
         self.mixed_at = cast.clock.now
 
@@ -71,7 +115,7 @@ class _Bench:
         self.session.flush()
         return row
 
-    def job(self, peaks: dict[str, dict[str, list[float | None]]]) -> Tried:
+    def job(self, peaks: Peaks) -> Tried:
         job = self.add(
             Job(
                 number=self.number,
@@ -88,11 +132,10 @@ class _Bench:
                 as_read={"wall_height_m": typed(2.4, "m")},
             )
         )
-        rule = published()["nmac-ceb"]
-        rules = canonical(rule.as_data())
-        self.add(JobCriterion(job_id=job.id, key=rule.key, edition=rule.edition, rules=rules))
+        rule = self.rules
+        self.add(JobCriterion(job_id=job.id, key=rule.key, edition=rule.edition, rules=canonical(rule.as_data())))
         tried = self._press(job.id)
-        soil, sand, cement = self._materials()
+        soil, sand, cement = self._materials(job.id)
         for label, share, dose in (("A", 1.0, 0.06), ("B", 0.75, 0.06), ("C", 1.0, 0.0)):
             if label in peaks:
                 self._recipe(tried, label, peaks[label], share=share, dose=dose, of=(soil, sand, cement))
@@ -104,24 +147,25 @@ class _Bench:
                   rating_kn=150.0, working_limit_kn=125.0)
         )  # fmt: skip
         gauge = self.add(Gauge(press_id=press.id, name="Dial", unit="MPa", graduation_mpa=0.25, full_scale_mpa=40.0))
-        calibration = self.add(
-            Calibration(gauge_id=gauge.id, done_on=date(2027, 1, 12), valid_from=date(2027, 1, 12),
-                        valid_until=date(2028, 1, 12), reference="Load cell, class 1", reference_uncertainty=0.01)
-        )  # fmt: skip
-        for position, (gauge_mpa, force_kn) in enumerate(POINTS):
-            read = {"gauge_mpa": typed(gauge_mpa, "MPa"), "force_kn": typed(force_kn, "kN")}
-            self.add(CalibrationPoint(calibration_id=calibration.id, position=position, gauge_mpa=gauge_mpa,
-                                      force_kn=force_kn, as_read=read))  # fmt: skip
+        if self.valid_until is not None:
+            calibrate(self.session, gauge.id, POINTS, valid_until=self.valid_until)
         self.mould = self.add(Mould(name="Bench mould", length_mm=140.0, width_mm=90.0, height_mm=100.0))
         self.spell = self.add(
             PressSession(gauge_id=gauge.id, opened_at=self.mixed_at + timedelta(days=7), opened_by=self.tess,
                          zero_before_mpa=0.0, as_read={"zero_before_mpa": typed(0.0, "MPa")})
         )  # fmt: skip
-        return Tried(job_id, gauge.id, calibration.id, self.mixed_at)
+        return Tried(job_id, gauge.id, self.mixed_at)
 
-    def _materials(self) -> tuple[UUID, UUID, UUID]:
+    def _materials(self, job_id: UUID) -> tuple[UUID, UUID, UUID]:
         soil = self.add(Material(kind="soil", name="red silt", customer_id=self.cast.customers["cy"]))
-        sand, cement = self.add(Material(kind="sand", name="river sand")), self.add(Material(kind="cement", name="cement"))
+        sand, cement = (
+            self.add(Material(kind="sand", name="river sand")),
+            self.add(Material(kind="cement", name="cement")),
+        )
+        self.add(
+            Receipt(job_id=job_id, material_id=soil.id, label=f"S{self.number}", received_at=self.mixed_at,
+                    received_by=self.tess, mass_kg=40.0, as_read={"mass_kg": typed(40, "kg")})
+        )  # fmt: skip
         for material, per_kg, carbon in ((soil, "0", 0.0), (sand, "0.03", 0.005), (cement, "0.18", 0.86)):
             self.add(Price(material_id=material.id, valid_from=date(2027, 1, 1), per_kg=Decimal(per_kg),
                            carbon_kg_per_kg=carbon, source="invoice of January"))  # fmt: skip
@@ -172,9 +216,7 @@ class _Bench:
                           started_by=self.tess, ended_at=crushed_at, ended_by=self.tess, as_read={}))  # fmt: skip
         tried.crushings[label] = self._crush(tried, block, group, crushed_at, peak)
 
-    def _crush(
-        self, tried: Tried, block: Block, group: RecipeGroup, crushed_at: datetime, peak: float | None
-    ) -> UUID:
+    def _crush(self, tried: Tried, block: Block, group: RecipeGroup, crushed_at: datetime, peak: float | None) -> UUID:
         outcome = "fell apart" if peak is None else "held" if peak < 0 else "broke"
         loaded = None if peak is None else abs(peak)
         return self.add(

@@ -1,5 +1,6 @@
 """Results as they stand now, and the draft that an owner looks at before issuing."""
 
+import hashlib
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -8,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from service.desk.doorway import OWNERS, STAFF, Caller, digest_of, look
+from service.desk.doorway import OWNERS, STAFF, Caller, look
 from service.desk.results._changes import changed
 from service.desk.results._working import work_out
 from service.desk.results.shape import Result
@@ -52,6 +53,7 @@ class Live:
     """A job's result as it stands, and what was issued of it before, newest first."""
 
     result: Result
+    data: str
     sha256: str
     issued: tuple[IssuedView, ...]
 
@@ -76,7 +78,8 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     result = work_out(session, caller, job_id)
     now = caller.stores.clock()
     issued = tuple(_view(one, now) for one in evidence.issued_with_links(session, job_id))
-    return Live(result, _sha256(result), issued)
+    data = canonical(result)
+    return Live(result, data, hashlib.sha256(data.encode()).hexdigest(), issued)
 
 
 @look("result.draft", by=OWNERS)
@@ -89,7 +92,7 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
     result = work_out(session, caller, job_id)
     if not result.issuable:
         raise Conflict("There is nothing to issue before the first block is crushed and counted.")
-    if _sha256(result) != seen_sha256:
+    if hashlib.sha256(canonical(result).encode()).hexdigest() != seen_sha256:
         raise Conflict("The readings or prices have changed since you looked. Read the result again before issuing it.")
     before = evidence.issued_with_links(session, job_id)
     number = 1 + max((one.issued.number for one in before), default=0)
@@ -108,10 +111,6 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
         }
     )
     return Draft(result, number, issued_on, caller.name, remark, changes, seen_sha256, data)
-
-
-def _sha256(result: Result) -> str:
-    return digest_of(result)
 
 
 def _view(before: IssuedBefore, now: datetime) -> IssuedView:

@@ -17,7 +17,7 @@ from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
 from service.paper import issuing, readings_table
 from service.paper.telling import FORMULAS, charts
-from service.web.caller import PageCaller, SentForm, Visitor, sha256, token_for
+from service.web.caller import OwnerCaller, PageCaller, SentForm, StaffCaller, Visitor, sha256, token_for
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import page, see
@@ -45,36 +45,36 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
 
 
 @router.get("/jobs/{job_id}/results", name="results")
-def show(request: Request, caller: PageCaller, job_id: UUID) -> HTMLResponse:
+def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show what the readings of a job say now."""
     return page(request, "results.html", caller=caller, **_view(caller, job_id))
 
 
 @router.get("/jobs/{job_id}/issued")
-def show_list(caller: PageCaller, job_id: UUID) -> RedirectResponse:
+def show_list(caller: StaffCaller, job_id: UUID) -> RedirectResponse:
     """Lead to what was issued of a job."""
     return see(f"/jobs/{job_id}/results#issued")
 
 
 @router.get("/jobs/{job_id}/issue", name="issue")
-def show_issue(request: Request, caller: PageCaller, job_id: UUID) -> HTMLResponse:
+def show_issue(request: Request, caller: OwnerCaller, job_id: UUID) -> HTMLResponse:
     """Show what would be issued, with the form for the remark."""
     return page(request, "issue.html", caller=caller, **_view(caller, job_id))
 
 
 @router.post("/jobs/{job_id}/issue")
 @form_of("/jobs/{job_id}/issue")
-def issue(caller: PageCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+def issue(caller: OwnerCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     """Freeze the result as the owner saw it."""
     with reading(form, caller.shop) as read:
-        remark, seen = read.text("remark", most=4000, needed=False), read.text("seen_sha256")
+        remark, seen = read.text("remark", most=1000, needed=False), read.text("seen_sha256")
     issuing.issue(caller, job_id=job_id, remark=remark, seen_sha256=seen)
     return see(f"/jobs/{job_id}/results#issued")
 
 
 @router.post("/jobs/{job_id}/issued/{issued_id}/withdraw")
 @form_of("/jobs/{job_id}/results")
-def withdraw(caller: PageCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> RedirectResponse:
+def withdraw(caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> RedirectResponse:
     """Withdraw an issued result with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=1000)
@@ -84,7 +84,7 @@ def withdraw(caller: PageCaller, form: SentForm, job_id: UUID, issued_id: UUID) 
 
 @router.post("/jobs/{job_id}/issued/{issued_id}/shares")
 @form_of("/jobs/{job_id}/results")
-def share(request: Request, caller: PageCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> HTMLResponse:
+def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> HTMLResponse:
     """Make a share link and show its address, which is shown this once."""
     with reading(form, caller.shop) as read:
         last_day = read.day("last_day")
@@ -98,7 +98,7 @@ def share(request: Request, caller: PageCaller, form: SentForm, job_id: UUID, is
 
 @router.post("/jobs/{job_id}/shares/{link_id}/end")
 @form_of("/jobs/{job_id}/results")
-def end_share(caller: PageCaller, job_id: UUID, link_id: UUID) -> RedirectResponse:
+def end_share(caller: OwnerCaller, job_id: UUID, link_id: UUID) -> RedirectResponse:
     """End a share link now."""
     shares.end(caller, link_id=link_id)
     return see(f"/jobs/{job_id}/results#issued")
