@@ -11,7 +11,7 @@ from service.trade.grading import FINES_BELOW_MM, GRAVEL_ABOVE_MM, Curve, Passin
 COBBLES_ABOVE_MM = 75
 BOULDERS_ABOVE_MM = 300
 
-# Shares that are equal on paper may differ in the last binary digit after a subtraction.
+# What is equal on paper may differ in the last binary digit after a subtraction or a division.
 NOISE = 1e-9
 
 # No particle is smaller: a curve that must be drawn on to here never gets to 10 %.
@@ -237,7 +237,7 @@ def _grade(below: Curve, first: str) -> tuple[str, str]:
     if d10 is None:
         return "P", "The curve levels out above 10 %, so D10 cannot be read: poorly graded."
     cu, cc = read.d60_mm / d10, read.d30_mm**2 / (d10 * read.d60_mm)
-    well = cu >= least and 1 <= cc <= 3
+    well = cu >= least - NOISE and 1 - NOISE <= cc <= 3 + NOISE
     return (
         "W" if well else "P",
         f"Cu is {cu:.3g} (at least {least} asked) and Cc {cc:.3g} (1 to 3 asked){drawn_on}: "

@@ -85,6 +85,24 @@ def test_half_of_the_coarse_part_above_4_75_mm_is_still_a_sand():
     assert of(0.2, below_gravel=0.599, **limits).symbol == "GC"
 
 
+# By hand, D10 and D60 on points: Cu = D60 / D10, Cc = D30^2 / (D10 D60).
+@pytest.mark.parametrize(
+    ("d10", "d30", "d60", "symbol"),
+    [
+        (0.1, 0.31, 1.0, "SP"),  # Cc 0.961
+        (0.1, 0.32, 1.0, "SW"),  # Cc 1.024
+        (0.1, 0.547, 1.0, "SW"),  # Cc 2.992
+        (0.1, 0.549, 1.0, "SP"),  # Cc 3.014
+        (0.1, 0.3, 0.6, "SW"),  # Cu 6 exactly, although 0.6 / 0.1 is a little less in binary
+        (0.1, 0.3, 0.59, "SP"),  # Cu 5.9
+        (5, 11, 20, "GW"),  # Cu 4 exactly, Cc 1.21
+        (5, 11, 19.9, "GP"),  # Cu 3.98
+    ],
+)
+def test_a_clean_soil_is_well_graded_within_the_bounds_of_cu_and_cc(d10, d30, d60, symbol):
+    assert classify(curve((75, 1.0), (d60, 0.6), (d30, 0.3), (d10, 0.1), (0.075, 0.0))).symbol == symbol
+
+
 @pytest.mark.parametrize(
     ("oven", "symbol", "name"),
     [
