@@ -4,16 +4,12 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint, and_
-from sqlalchemy import select as select_many
+from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
 from service.errors import NotFound
 from service.records.base import Raw, not_blank, not_negative, positive, together
 from service.records.batches import Batch
-from service.records.crushings import Crushing
-from service.records.jobs import Job
-from service.records.people import Customer
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.standing import one_where
 
@@ -88,17 +84,6 @@ class PlacedBlock(NamedTuple):
     recipe: Recipe
 
 
-class WaitingBlock(NamedTuple):
-    """A block that was neither crushed nor lost, with whose it is and whether it stands in the water."""
-
-    block: Block
-    group: RecipeGroup
-    recipe: Recipe
-    job: Job
-    customer: Customer
-    soak: Soak | None
-
-
 def _placed() -> Any:
     return (
         select(Block, RecipeGroup, Batch, Recipe)
@@ -144,19 +129,3 @@ def soaks_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Soak]]:
     for soak in session.exec(question.order_by(col(Soak.started_at))):
         by_block.setdefault(soak.block_id, []).append(soak)
     return by_block
-
-
-def blocks_waiting(session: Session) -> list[WaitingBlock]:
-    """Return every block of the open jobs that is still to be crushed, oldest pressing first, in one statement."""
-    question: Any = (
-        select_many(Block, RecipeGroup, Recipe, Job, Customer, Soak)
-        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
-        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
-        .join(Job, col(Job.id) == col(Recipe.job_id))
-        .join(Customer, col(Customer.id) == col(Job.customer_id))
-        .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.ended_at).is_(None)))
-        .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
-        .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
-        .order_by(col(Block.pressed_at), col(Block.crush_order), col(Block.label))
-    )
-    return [WaitingBlock(*row) for row in session.exec(question)]

@@ -14,6 +14,7 @@ from service.errors import NotFound
 from service.records import (
     attempts,
     batches,
+    bench,
     blocks,
     crushings,
     jobs,
@@ -209,15 +210,16 @@ def test_a_block_waits_until_it_is_crushed_or_lost(shop: SmallShop) -> None:
     )
     shop.block_2.lost_at, shop.block_2.lost_because = PRESSED, "stuck in the mould"
     shop.session.add(shop.block_2)
-    (waiting,) = blocks.blocks_waiting(shop.session)
-    assert waiting == (shop.block_3, shop.group, shop.recipe, shop.job, shop.cy_customer, shop.soak)
+    (waiting,) = bench.waiting(shop.session)
+    assert (waiting.block_id, waiting.recipe, waiting.job_id) == (shop.block_3.id, "A", shop.job.id)
+    assert (waiting.customer, waiting.soak_started_at, waiting.soak_ended_at) == ("Cy", PRESSED, None)
     assert blocks.soaks_of(shop.session, [shop.block_3.id]) == {shop.block_3.id: [shop.earlier, shop.soak]}
 
 
 def test_no_block_of_a_closed_job_waits(shop: SmallShop) -> None:
     shop.job.closed_at = PRESSED
     shop.session.add(shop.job)
-    assert blocks.blocks_waiting(shop.session) == []
+    assert bench.waiting(shop.session) == []
 
 
 def test_the_calibration_of_a_day_is_the_newest_not_replaced_that_had_begun(shop: SmallShop) -> None:
@@ -320,7 +322,7 @@ BULK: list[tuple[str, int, Callable[[Session, Any], object]]] = [
     ("recipes", 3, lambda session, shop: recipes.recipes_of_job(session, shop.job)),
     ("batches", 2, lambda session, shop: batches.batches_of_job(session, shop.job)),
     ("blocks", 1, lambda session, shop: blocks.blocks_of_job(session, shop.job)),
-    ("waiting", 1, lambda session, shop: blocks.blocks_waiting(session)),
+    ("waiting", 1, lambda session, shop: bench.waiting(session)),
     ("crushings", 1, lambda session, shop: crushings.standing_of(session, shop.blocks)),
     ("tests", 4, lambda session, shop: soil_tests.standing_tests(session, [shop.soil])),
     ("cans", 1, lambda session, shop: soil_tests.standing_cans_of_job(session, shop.job)),
