@@ -1,0 +1,240 @@
+"""Soils for programs: sacks as they come, their moisture, and the tests of what is in them."""
+
+from datetime import date
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from fastapi import APIRouter
+from pydantic import AwareDatetime, Field
+
+from service.desk.doorway import Done
+from service.desk.intake import cans, sacks, sheet, tests
+from service.desk.intake import soil as soils
+from service.desk.intake.cans import CanGiven
+from service.desk.intake.sacks import Sack
+from service.desk.intake.sheet import SackView
+from service.desk.intake.soil import SoilView
+from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
+from service.web.api_typed import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
+from service.web.caller import ApiCaller
+
+router = APIRouter(prefix="/api/v1", tags=["soils"])
+
+
+class SackForm(Sent):
+    """One sack: of a soil or material that is known, or of a new soil."""
+
+    job_id: UUID
+    material_id: UUID | None = None
+    new_soil: Annotated[Name | None, Field(description="In place of material_id.", examples=["Red subsoil"])] = None
+    label: Annotated[Line, Field(max_length=24, examples=["J12-A"])]
+    mass_kg: Annotated[Number, Field(examples=[25.4])]
+    received_at: AwareDatetime | None = None
+    pit: Name | None = None
+    depth_m: Annotated[Number | None, Field(le=100)] = None
+    topsoil_stripped: Tick | None = None
+    colour: Name | None = None
+    smell: Name | None = None
+    roots: Name | None = None
+    remarks: Words | None = None
+    retained: Name | None = None
+    retained_until: date | None = None
+
+
+class CanForm(Sent):
+    """A can with damp soil, with the same soil dried, and empty."""
+
+    wet_kg: Annotated[Number, Field(examples=[0.512])]
+    dry_kg: Annotated[Number, Field(examples=[0.478])]
+    can_kg: Annotated[Number | None, Field(examples=[0.051])] = None
+
+
+class CansForm(Sent):
+    """Cans dried in one go."""
+
+    cans: Annotated[list[CanForm], Field(min_length=1, max_length=40)]
+    method: Literal["oven", "microwave", "stove", "air"] = "oven"
+    temperature_c: Annotated[Number | None, Field(le=400, examples=[110.0])] = None
+    done_at: AwareDatetime | None = None
+
+
+class TestForm(Sent):
+    """What every test says: from which sack, when, and for a correction which test it replaces and why."""
+
+    receipt_id: UUID | None = None
+    done_at: AwareDatetime | None = None
+    remark: Words | None = None
+    replaces_id: UUID | None = None
+    because: Line | None = None
+
+    def about(self) -> About:
+        """Return it as the desk takes it."""
+        return About(self.receipt_id, self.done_at, self.remark, self.replaces_id, self.because)
+
+
+class SieveForm(Sent):
+    """What one sieve kept, dry."""
+
+    size_mm: Annotated[Number, Field(examples=[4.75])]
+    retained_g: Annotated[Number, Field(examples=[12.0])]
+
+
+class SievesForm(TestForm):
+    """A sieving, washed or not."""
+
+    sieves: Annotated[list[SieveForm], Field(min_length=1, max_length=40)]
+    dry_mass_g: Annotated[Number, Field(examples=[512.0])]
+    washed_dry_mass_g: Number | None = None
+    pan_g: Number | None = None
+
+
+class GramsForm(Sent):
+    """A can weighed in grams."""
+
+    wet_g: Annotated[Number, Field(examples=[40.3])]
+    dry_g: Annotated[Number, Field(examples=[33.8])]
+    can_g: Annotated[Number | None, Field(examples=[15.1])] = None
+
+
+class CupForm(GramsForm):
+    """One closing of the groove."""
+
+    blows: Annotated[Count, Field(examples=[25])]
+
+
+class FlowForm(TestForm):
+    """The closings of the groove in the cup."""
+
+    flow: Annotated[list[CupForm], Field(min_length=1, max_length=40)]
+
+
+class ThreadsForm(TestForm):
+    """The threads that crumbled, or that there was none."""
+
+    threads: Annotated[tuple[GramsForm, ...], Field(max_length=40)] = ()
+    non_plastic: Tick = False
+
+
+class ShrinkageForm(TestForm):
+    """The box and how much shorter the mud dried."""
+
+    box_length_mm: Annotated[Number, Field(examples=[600.0])]
+    box_width_mm: Annotated[Number, Field(examples=[40.0])]
+    box_depth_mm: Annotated[Number, Field(examples=[40.0])]
+    shrinkage_mm: Annotated[Number, Field(examples=[24.0])]
+
+
+class SignForm(TestForm):
+    """A sign looked for, and whether it was there."""
+
+    kind: Literal["organic", "salts"]
+    positive: Tick
+    sign: Annotated[Line, Field(examples=["white crust on the lumps"])]
+
+
+@router.post("/soils", status_code=201)
+def take_in(caller: ApiCaller, sent: SackForm) -> dict[str, Any]:
+    """Take in a sack of soil."""
+    words = sent.model_dump(exclude={"job_id", "material_id", "new_soil", "mass_kg", "depth_m"})
+    sack = Sack(mass_kg=typed(sent.mass_kg, "kg"), depth_m=maybe_typed(sent.depth_m, "m"), **words)
+    done = sacks.take_in(caller, job_id=sent.job_id, sack=sack, material_id=sent.material_id, new_soil=sent.new_soil)
+    return {"id": done.id, "label": done.details["label"], "material_id": done.details["material"]}
+
+
+@router.get("/sacks/{receipt_id}")
+def show_sack(caller: ApiCaller, receipt_id: UUID) -> SackView:
+    """Give a sack with its cans, its preparation and its corrections."""
+    return sheet.sack(caller, receipt_id=receipt_id)
+
+
+@router.post("/sacks/{receipt_id}/cans", status_code=201)
+def weigh_cans(caller: ApiCaller, receipt_id: UUID, sent: CansForm) -> dict[str, Any]:
+    """Keep cans of a sack."""
+    given = [
+        CanGiven(typed(one.wet_kg, "kg"), typed(one.dry_kg, "kg"), maybe_typed(one.can_kg, "kg")) for one in sent.cans
+    ]
+    done = cans.weigh_cans(
+        caller,
+        receipt_id=receipt_id,
+        cans=given,
+        method=sent.method,
+        temperature_c=maybe_typed(sent.temperature_c, "°C"),
+        done_at=sent.done_at,
+    )
+    return {"id": done.id, "cans": done.details["cans"], "moisture": done.details["moisture"]}
+
+
+@router.get("/soils/{material_id}")
+def show_soil(caller: ApiCaller, material_id: UUID) -> SoilView:
+    """Give everything that is known of a soil."""
+    return soils.soil(caller, material_id=material_id)
+
+
+@router.post("/soils/{material_id}/sieves", status_code=201)
+def record_sieves(caller: ApiCaller, material_id: UUID, sent: SievesForm) -> dict[str, Any]:
+    """Keep a sieving."""
+    done = tests.record_sieves(
+        caller,
+        material_id=material_id,
+        sieves=[SieveGiven(typed(one.size_mm, "mm"), typed(one.retained_g, "g")) for one in sent.sieves],
+        dry_mass_g=typed(sent.dry_mass_g, "g"),
+        washed_dry_mass_g=maybe_typed(sent.washed_dry_mass_g, "g"),
+        pan_g=maybe_typed(sent.pan_g, "g"),
+        about=sent.about(),
+    )
+    return _told(done, "loss_share")
+
+
+@router.post("/soils/{material_id}/flow", status_code=201)
+def record_flow(caller: ApiCaller, material_id: UUID, sent: FlowForm) -> dict[str, Any]:
+    """Keep the closings of the groove."""
+    flow = [
+        CupGiven(one.blows, typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g"))
+        for one in sent.flow
+    ]
+    return _told(tests.record_flow(caller, material_id=material_id, flow=flow, about=sent.about()), "liquid_limit")
+
+
+@router.post("/soils/{material_id}/threads", status_code=201)
+def record_threads(caller: ApiCaller, material_id: UUID, sent: ThreadsForm) -> dict[str, Any]:
+    """Keep the threads that crumbled."""
+    threads = [
+        ThreadGiven(typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g")) for one in sent.threads
+    ]
+    done = tests.record_threads(
+        caller, material_id=material_id, threads=threads, non_plastic=sent.non_plastic, about=sent.about()
+    )
+    return _told(done, "waters")
+
+
+@router.post("/soils/{material_id}/shrinkage", status_code=201)
+def record_shrinkage(caller: ApiCaller, material_id: UUID, sent: ShrinkageForm) -> dict[str, Any]:
+    """Keep the shrinkage of the box."""
+    done = tests.record_shrinkage(
+        caller,
+        material_id=material_id,
+        box_length_mm=typed(sent.box_length_mm, "mm"),
+        box_width_mm=typed(sent.box_width_mm, "mm"),
+        box_depth_mm=typed(sent.box_depth_mm, "mm"),
+        shrinkage_mm=typed(sent.shrinkage_mm, "mm"),
+        about=sent.about(),
+    )
+    return _told(done, "shrinkage")
+
+
+@router.post("/soils/{material_id}/signs", status_code=201)
+def record_sign(caller: ApiCaller, material_id: UUID, sent: SignForm) -> dict[str, Any]:
+    """Keep what was looked for, and whether it was there."""
+    done = tests.record_sign(
+        caller,
+        material_id=material_id,
+        kind=sent.kind,
+        positive=sent.positive,
+        sign=sent.sign,
+        about=sent.about(),
+    )
+    return _told(done, "positive")
+
+
+def _told(done: Done, name: str) -> dict[str, Any]:
+    return {"id": done.id, name: done.details[name]}
