@@ -40,5 +40,9 @@ class Conflict(Refusal):
     """Somebody was faster, or the same key was used for something else."""
 
 
+class TooMany(Refusal):
+    """Tried too often; the same request may go through later."""
+
+
 class Unsettled(Refusal):
     """The engine cannot answer within its promised tolerance, so it does not answer."""

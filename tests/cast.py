@@ -13,7 +13,7 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
-from service.desk import people
+from service.desk import people, signing_in
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.settings import Settings
 from service.web.caller import COOKIE, sha256
@@ -63,7 +63,7 @@ class Cast:
         client.headers["sec-fetch-site"] = "same-origin"
         if name is not None:
             token = f"{name}-{uuid4().hex}"
-            people.open_session(self.nobody, person_id=self.ids[name], token_sha256=sha256(token))
+            signing_in.open_session(self.nobody, proof=signing_in.Proof(self.ids[name]), token_sha256=sha256(token))
             client.cookies.set(COOKIE, token)
         return Browser(client)
 
@@ -138,13 +138,13 @@ def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
 
 
 def _come_in(cast: Cast, name: str, person_id: UUID, role: Role) -> None:
-    people.use_address(
+    signing_in.use_address(
         cast.nobody,
         token_sha256=sha256(f"{name} invited"),
         session_sha256=sha256(f"{name} session"),
         new_password=PASSWORD,
     )
     cast.ids[name] = person_id
-    known = people.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
-    assert known is not None and known.role is role
-    cast._callers[name] = replace(known, via=Via.PAGE)
+    known = signing_in.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
+    assert known is not None and known.caller.role is role
+    cast._callers[name] = replace(known.caller, via=Via.PAGE)

@@ -105,6 +105,13 @@ class Caller:
             raise Forbidden("This person belongs to no customer.")
         return self.customer_id
 
+    @property
+    def doer(self) -> UUID:
+        """Return the person who does this; what nobody did is not recorded."""
+        if self.person_id is None:
+            raise Forbidden("What is done at the bench is done by a person.")
+        return self.person_id
+
 
 @dataclass(frozen=True)
 class Done:
@@ -151,11 +158,12 @@ def look(
 
 
 def act(
-    name: str, *, by: frozenset[Any], replayed: bool = True
+    name: str, *, by: frozenset[Any], replayed: bool = True, trailed: bool = True
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], Done]], Callable[Concatenate[Caller, P], Done]]:
     """Make a write use case: right, session, replay, work, trail and commit, all or nothing.
 
-    ``replayed=False`` is for acts of people who have no key yet, such as signing in.
+    ``replayed=False`` is for acts of people who have no key yet, such as signing in; ``trailed=False`` for
+    bookkeeping that is no event of the shop, such as counting attempts.
     """
 
     def wrap(work: Callable[Concatenate[Session, Caller, P], Done]) -> Callable[Concatenate[Caller, P], Done]:
@@ -164,6 +172,8 @@ def act(
             _admit(caller, by)
             if replayed:
                 _need_key(caller)
+            if not trailed:
+                return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
             digest = digest_of(given)
             try:
                 return _once(name, caller, digest, lambda session: work(session, caller, *args, **given))
@@ -183,6 +193,13 @@ def act(
         return passed
 
     return wrap
+
+
+def _unnoticed(caller: Caller, work: Callable[[Session], Done]) -> Done:
+    with Session(caller.stores.write) as session:
+        done = work(session)
+        session.commit()
+        return done
 
 
 def _need_key(caller: Caller) -> None:

@@ -1,30 +1,13 @@
-"""People: opening the shop, signing in and out, invitations, roles and customers."""
+"""People: opening the shop, invitations, roles, customers, tokens of programs and how the shop writes."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import cast
 from uuid import UUID
 from zoneinfo import available_timezones
 
-from pwdlib import PasswordHash
-from pwdlib.hashers.argon2 import Argon2Hasher
-from sqlmodel import Session, select
+from sqlmodel import Session
 
-from service.desk.doorway import (
-    ANYONE,
-    EVERYONE,
-    OWNERS,
-    STAFF,
-    Caller,
-    Done,
-    Language,
-    Role,
-    ShopFacts,
-    Units,
-    Via,
-    act,
-    look,
-)
+from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, ShopFacts, Via, act, look
 from service.errors import Forbidden, Invalid, NotFound
 from service.records import people as persons
 from service.records import shop as shops
@@ -33,129 +16,8 @@ from service.records.people import Person
 from service.records.shop import Shop
 from service.records.tickets import Ticket
 
-SESSION_LASTS = timedelta(days=14)
 ADDRESS_LASTS = timedelta(days=7)
-LEAST_PASSWORD = 12
-MOST_PASSWORD = 128
 MOST_TOKEN_DAYS = 366
-
-_hashes = PasswordHash((Argon2Hasher(),))
-# Unknown addresses are checked against this, so that they take as long as known ones.
-_NOBODYS_HASH = _hashes.hash("nobody signs in with this")
-
-
-@look("service.greet", by=ANYONE)
-def greet(session: Session, caller: Caller) -> bool:
-    """Return whether the database answers."""
-    session.exec(select(1)).one()
-    return True
-
-
-@look("person.recognise", by=ANYONE)
-def recognise(session: Session, caller: Caller, *, token_sha256: str, kind: str) -> Caller | None:
-    """Return the caller whom a session or an API token speaks for, or None."""
-    found = tickets.bearer(session, token_sha256, kind=kind, at=caller.stores.clock())
-    if found is None:
-        return None
-    ticket, person, shop = found
-    return replace(
-        caller,
-        caller_key=f"{'person' if kind == 'session' else 'token'}:{person.id if kind == 'session' else ticket.id}",
-        person_id=person.id,
-        name=person.name,
-        role=Role(ticket.role or person.role),
-        customer_id=person.customer_id,
-        device_id=ticket.device_id,
-        shop=_facts_of(shop),
-    )
-
-
-def _facts_of(shop: Shop) -> ShopFacts:
-    """Return what pages and papers need to know of the shop."""
-    # The table's own checks leave no other word in these two columns.
-    return ShopFacts(
-        name=shop.name,
-        time_zone=shop.time_zone,
-        currency=shop.currency,
-        paper=shop.paper,
-        units_first=cast(Units, shop.units_first),
-        language=cast(Language, shop.language),
-        assurance=shop.assurance,
-        margin=shop.margin,
-    )
-
-
-@look("person.check_password", by=ANYONE)
-def check_password(session: Session, caller: Caller, *, email: str, password: str) -> UUID:
-    """Return whose password this is; an unknown address and a wrong password get the same answer."""
-    person = persons.person_by_email(session, email)
-    usable = person is not None and person.password_hash is not None and person.ended_at is None
-    kept = person.password_hash if person is not None and usable else None
-    holds = _hashes.verify(password[:MOST_PASSWORD], kept or _NOBODYS_HASH)
-    if person is None or kept is None or not holds:
-        raise Invalid("E-mail and password do not belong together.", {"password": "Please try again."})
-    return person.id
-
-
-@act("session.open", by=ANYONE, replayed=False)
-def open_session(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
-    """Open a session for a person whose password was checked."""
-    _add_session(session, caller, person_id=person_id, token_sha256=token_sha256)
-    return Done("person", person_id)
-
-
-def _add_session(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> None:
-    ends = caller.stores.clock() + SESSION_LASTS
-    session.add(Ticket(kind="session", token_sha256=token_sha256, person_id=person_id, expires_at=ends))
-
-
-@act("session.end", by=EVERYONE)
-def end_session(session: Session, caller: Caller, *, token_sha256: str) -> Done:
-    """End the session that the token belongs to."""
-    ticket = tickets.ticket_by_token(session, token_sha256)
-    if ticket is None or ticket.person_id != caller.person_id:
-        raise NotFound("There is no such session.")
-    ticket.ended_at = ticket.ended_at or caller.stores.clock()
-    return Done("person", ticket.person_id or ticket.id)
-
-
-@look("address.whose", by=ANYONE)
-def whose_address(session: Session, caller: Caller, *, token_sha256: str) -> tuple[str, bool]:
-    """Return for whom a one-use address is, and whether that person still has to choose a password."""
-    ticket, person = _open_address(session, caller, token_sha256)
-    return person.name, ticket.kind == "invite"
-
-
-@act("address.use", by=ANYONE, replayed=False)
-def use_address(
-    session: Session, caller: Caller, *, token_sha256: str, session_sha256: str, new_password: str | None
-) -> Done:
-    """Spend a one-use address: it opens a session, and an invitation sets the password."""
-    ticket, person = _open_address(session, caller, token_sha256)
-    if ticket.kind == "invite":
-        person.password_hash = _hashed(new_password or "")
-    ticket.uses += 1
-    ticket.last_used_at = ticket.ended_at = caller.stores.clock()
-    _add_session(session, caller, person_id=person.id, token_sha256=session_sha256)
-    return Done("person", person.id, {"kind": ticket.kind})
-
-
-def _open_address(session: Session, caller: Caller, token_sha256: str) -> tuple[Ticket, Person]:
-    ticket = tickets.ticket_by_token(session, token_sha256)
-    usable = ticket is not None and ticket.kind in ("sign_in", "invite") and ticket.ended_at is None
-    if ticket is None or not usable or ticket.expires_at <= caller.stores.clock() or ticket.person_id is None:
-        raise NotFound("This address was used already, or its time is over. Ask the shop for a new one.")
-    person = persons.person(session, ticket.person_id)
-    if person is None or person.ended_at is not None:
-        raise NotFound("This address was used already, or its time is over. Ask the shop for a new one.")
-    return ticket, person
-
-
-def _hashed(password: str) -> str:
-    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
-        sentence = f"Between {LEAST_PASSWORD} and {MOST_PASSWORD} characters."
-        raise Invalid("This password cannot be used.", {"new_password": sentence})
-    return _hashes.hash(password)
 
 
 @act("shop.open", by=ANYONE, replayed=False)
@@ -371,7 +233,7 @@ def change_shop(session: Session, caller: Caller, *, facts: ShopFacts, letterhea
     if shop is None:
         raise NotFound("There is no shop yet.")
     _check_facts(facts)
-    before = vars(_facts_of(shop))
+    before = {name: getattr(shop, name) for name in vars(facts)}
     shop.sqlmodel_update(vars(facts))
     shop.letterhead = letterhead
     changed = {name: value for name, value in vars(facts).items() if before[name] != value}

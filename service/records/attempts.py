@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import Index
+from sqlalchemy import Index, delete
 from sqlmodel import Session, col, func, select
 
 from service.records.base import Row, not_blank
@@ -21,3 +21,8 @@ def attempts_since(session: Session, *, bucket: str, since: datetime) -> int:
     """Return how often a bucket was tried since a moment."""
     question = select(func.count()).select_from(Attempt).where(Attempt.bucket == bucket, col(Attempt.at) >= since)
     return session.exec(question).one()
+
+
+def forget_before(session: Session, moment: datetime) -> None:
+    """Delete the attempts that no longer count."""
+    session.execute(delete(Attempt).where(col(Attempt.at) < moment))

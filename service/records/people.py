@@ -3,7 +3,7 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, delete
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Row, Sha256, not_blank, one_of
@@ -93,3 +93,24 @@ def page_of_customers(session: Session, *, page: int, size: int) -> tuple[list[C
     question = select(Customer, func.count().over()).order_by(col(Customer.name), col(Customer.id))
     rows = list(session.exec(question.offset((page - 1) * size).limit(size)))
     return [customer for customer, _ in rows], rows[0][1] if rows else 0
+
+
+def recovery_code(session: Session, person_id: UUID, code_sha256: str) -> RecoveryCode | None:
+    """Return a recovery code of a person that was not used yet."""
+    question = select(RecoveryCode).where(
+        RecoveryCode.person_id == person_id,
+        RecoveryCode.code_sha256 == code_sha256,
+        col(RecoveryCode.used_at).is_(None),
+    )
+    return session.exec(question).one_or_none()
+
+
+def codes_left(session: Session, person_id: UUID) -> int:
+    """Return how many recovery codes a person still has."""
+    question = select(func.count()).select_from(RecoveryCode)
+    return session.exec(question.where(RecoveryCode.person_id == person_id, col(RecoveryCode.used_at).is_(None))).one()
+
+
+def forget_codes(session: Session, person_id: UUID) -> None:
+    """Delete a person's recovery codes."""
+    session.execute(delete(RecoveryCode).where(col(RecoveryCode.person_id) == person_id))

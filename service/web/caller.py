@@ -10,8 +10,9 @@ from uuid import UUID, uuid4
 from fastapi import Depends, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException
 
-from service.desk import people
+from service.desk import signing_in
 from service.desk.doorway import OWNERS, STAFF, Caller, Stores, Via
 from service.errors import Forbidden, SignedOut
 
@@ -35,7 +36,12 @@ async def form_data(request: Request) -> FormData:
     """Return the form that was sent, empty for a GET."""
     if request.method in ("GET", "HEAD"):
         return FormData()
-    return await request.form(max_files=20, max_fields=3000)
+    try:
+        return await request.form(max_files=20, max_fields=3000)
+    except HTTPException as fault:
+        if fault.detail.startswith("Too many"):
+            raise HTTPException(413) from fault
+        raise
 
 
 SentForm = Annotated[FormData, Depends(form_data)]
@@ -46,12 +52,24 @@ def visitor(request: Request, form: SentForm) -> Caller:
     known: Caller | None = getattr(request.state, "caller", None)
     if known is None:
         token = request.cookies.get(COOKIE)
-        nobody = stranger(request)
-        known = people.recognise(nobody, token_sha256=sha256(token), kind="session") if token else None
-        known = known or nobody
+        known = (_recognise(request, token, Via.PAGE, "session") if token else None) or stranger(request)
         request.state.caller = known
     key = form.get("request_key")
     return replace(known, request_key=key if isinstance(key, str) and key else None)
+
+
+def _recognise(request: Request, token: str, via: Via, kind: str) -> Caller | None:
+    known = signing_in.recognise(stranger(request, via), token_sha256=sha256(token), kind=kind)
+    if known is None:
+        return None
+    if known.stale:
+        signing_in.note_use(known.caller, token_sha256=sha256(token))
+    return known.caller
+
+
+def source_of(request: Request) -> str:
+    """Return the address on the network that a request came from."""
+    return request.client.host if request.client else ""
 
 
 def signed_in(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
@@ -85,13 +103,11 @@ def program(
     request: Request, bearer: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)] = None
 ) -> Caller:
     """Return the program behind a bearer token, or the person whose session cookie came along."""
-    nobody = stranger(request, Via.API)
-    if bearer is not None:
-        known = people.recognise(nobody, token_sha256=sha256(bearer.credentials), kind="api")
-    else:
-        token = request.cookies.get(COOKIE)
-        known = people.recognise(nobody, token_sha256=sha256(token), kind="session") if token else None
+    token = bearer.credentials if bearer is not None else request.cookies.get(COOKIE)
+    known = _recognise(request, token, Via.API, "api" if bearer is not None else "session") if token else None
     if known is None:
+        if bearer is not None:
+            signing_in.note_attempt(stranger(request, Via.API), door="token", who="", source=source_of(request))
         raise SignedOut("A valid bearer token is needed.")
     request.state.caller = known
     return replace(known, request_key=request.headers.get("idempotency-key"))

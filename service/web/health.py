@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse
 
-from service.desk import people
+from service.desk import signing_in
 from service.web.caller import stranger
 
 router = APIRouter(include_in_schema=False)
@@ -18,5 +18,5 @@ def live() -> PlainTextResponse:
 @router.get("/health/ready")
 def ready(request: Request) -> PlainTextResponse:
     """Answer once the database does."""
-    people.greet(stranger(request))
+    signing_in.greet(stranger(request))
     return PlainTextResponse("ready")

@@ -11,7 +11,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive, Scope, Send
 
-from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, Unsettled
+from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, TooMany, Unsettled
 from service.web.render import page
 
 log = logging.getLogger(__name__)
@@ -23,6 +23,7 @@ STATUS: dict[type[Refusal], int] = {
     NotFound: 404,
     Conflict: 409,
     Invalid: 422,
+    TooMany: 429,
     Unsettled: 422,
 }
 SENTENCES = {
@@ -31,7 +32,7 @@ SENTENCES = {
     413: "That is more than this form takes at once.",
 }
 # What is never put back into a form.
-SECRETS = frozenset({"password", "new_password", "request_key"})
+SECRETS = frozenset({"password", "new_password", "code", "request_key"})
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
 
@@ -97,7 +98,7 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
     if request.headers.get("hx-request") == "true" and request.method == "POST":
         return JSONResponse(told, status, {"Vary": "HX-Request, HX-Target"})
     shown_by = getattr(request.scope.get("endpoint"), "form_of", None)
-    if request.method == "POST" and shown_by and status in (409, 422):
+    if request.method == "POST" and shown_by and status in (409, 422, 429):
         path = shown_by.format(**request.path_params)
         return FormAgain(request.app, path, refusal, status, await _typed(request))
     return refusal_page(request, refusal.sentence, status, refusal.fields)

@@ -1,5 +1,9 @@
 """Signing in and out, one-use addresses, and what a stranger gets."""
 
+import re
+
+import pyotp
+
 from service.web.caller import COOKIE
 from tests.cast import PASSWORD, Cast
 
@@ -102,3 +106,108 @@ def test_every_answer_carries_its_headers(cast: Cast) -> None:
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["x-request-id"]
+
+
+def test_after_too_many_tries_even_the_right_password_waits(cast: Cast) -> None:
+    browser = cast.browser(None)
+    for _ in range(10):
+        assert browser.post("/sign-in", {"email": "olu@shop.example", "password": "guess"}).status_code == 422
+    late = browser.post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD})
+    assert late.status_code == 429
+    assert "Too many tries" in late.text
+    assert browser.post("/sign-in", {"email": "tess@shop.example", "password": PASSWORD}).status_code == 303
+    cast.clock.forward(minutes=16)
+    assert browser.post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD}).status_code == 303
+
+
+def test_guessing_addresses_is_counted(cast: Cast) -> None:
+    browser = cast.browser(None)
+    answers = [browser.get(f"/sign-in/guess-{number}").status_code for number in range(101)]
+    assert answers[0] == 404
+    assert answers[-1] == 429
+
+
+def test_an_idle_session_ends_and_a_used_one_goes_on_until_its_last_day(cast: Cast) -> None:
+    idle, used = cast.browser("tess"), cast.browser("tess")
+    for _ in range(3):
+        cast.clock.forward(hours=20)
+        assert used.get("/").status_code == 200
+    assert idle.get("/", follow_redirects=False).status_code == 303
+    for _ in range(16):
+        cast.clock.forward(hours=20)
+        used.get("/")
+    assert used.get("/", follow_redirects=False).status_code == 303
+
+
+def test_a_common_password_is_refused(cast: Cast) -> None:
+    form = {"form": "password", "password": PASSWORD}
+    for common in ("password1234", "qwertyqwerty", "111111111111", "iloveyou!!!!"):
+        answer = cast.browser("tess").post("/you/password", {**form, "new_password": common})
+        assert answer.status_code == 422
+        assert "Many people use this one" in answer.text
+    assert (
+        cast.browser("tess").post("/you/password", {**form, "new_password": "damp loam under straw"}).status_code == 303
+    )
+
+
+def test_changing_the_password_ends_the_other_sessions(cast: Cast) -> None:
+    here, there = cast.browser("tess"), cast.browser("tess")
+    form = {"form": "password", "password": PASSWORD, "new_password": "damp loam under straw"}
+    assert here.post("/you/password", form).status_code == 303
+    assert here.get("/you").status_code == 200
+    assert there.get("/you", follow_redirects=False).status_code == 303
+
+
+def test_somebody_elses_session_cannot_be_ended(cast: Cast) -> None:
+    tess = cast.browser("tess")
+    cast.browser("tess")
+    other = re.search(r"/you/sessions/([0-9a-f-]{36})/end", tess.get("/you").text)
+    assert other
+    assert cast.browser("cy").post(f"/you/sessions/{other[1]}/end").status_code == 404
+    assert tess.post(f"/you/sessions/{other[1]}/end").status_code == 303
+
+
+def turn_on(cast: Cast, name: str) -> tuple[str, list[str]]:
+    browser = cast.browser(name)
+    secret = re.search(r'name="secret" value="([A-Z2-7]{32})"', browser.get("/you/second-factor").text)
+    assert secret
+    code = pyotp.TOTP(secret[1]).at(cast.clock())
+    answer = browser.post("/you/second-factor", {"secret": secret[1], "code": code})
+    assert answer.status_code == 200
+    return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{16})', answer.text)
+
+
+def test_the_second_factor_is_asked_for_and_each_code_works_once(cast: Cast) -> None:
+    secret, _ = turn_on(cast, "olu")
+    form = {"email": "olu@shop.example", "password": PASSWORD}
+    assert "second factor is needed" in cast.browser(None).post("/sign-in", form).text
+    assert cast.browser(None).post("/sign-in", {**form, "code": "000000"}).status_code == 422
+    cast.clock.forward(seconds=60)
+    code = pyotp.TOTP(secret).at(cast.clock())
+    assert cast.browser(None).post("/sign-in", {**form, "code": code}).status_code == 303
+    assert "used already" in cast.browser(None).post("/sign-in", {**form, "code": code}).text
+
+
+def test_a_recovery_code_works_once(cast: Cast) -> None:
+    _, codes = turn_on(cast, "olu")
+    assert len(codes) == 8
+    form = {"email": "olu@shop.example", "password": PASSWORD, "code": codes[0]}
+    assert cast.browser(None).post("/sign-in", form).status_code == 303
+    assert cast.browser(None).post("/sign-in", form).status_code == 422
+
+
+def test_a_wrong_code_turns_nothing_on(cast: Cast) -> None:
+    browser = cast.browser("olu")
+    form = {"secret": pyotp.random_base32(), "code": "123"}
+    answer = browser.post("/you/second-factor", form)
+    assert answer.status_code == 422
+    assert form["secret"] in answer.text
+    assert "Second factor" in browser.get("/you").text
+
+
+def test_the_second_factor_is_turned_off_with_the_password(cast: Cast) -> None:
+    turn_on(cast, "olu")
+    browser = cast.browser("olu")
+    assert browser.post("/you/second-factor/end", {"form": "off", "password": "guess"}).status_code == 422
+    assert browser.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
+    assert cast.browser(None).post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD}).status_code == 303

@@ -18,6 +18,7 @@ Words = Annotated[str, Query(max_length=80)]
 
 
 @router.get("/")
+@router.get("/jobs")
 def first(request: Request, caller: PageCaller, page_number: PageNumber = 1) -> Response:
     """Show the jobs in hand; a customer is sent to his own soils."""
     if caller.role is Role.CUSTOMER:
@@ -26,11 +27,11 @@ def first(request: Request, caller: PageCaller, page_number: PageNumber = 1) -> 
     return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=False, path="/?page=")
 
 
-@router.get("/jobs")
+@router.get("/jobs/closed")
 def closed(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> HTMLResponse:
     """Show the jobs that were closed."""
     jobs = office.jobs(caller, page=page_number, closed=True)
-    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=True, path="/jobs?page=")
+    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=True, path="/jobs/closed?page=")
 
 
 @router.get("/search")
