@@ -1,9 +1,13 @@
 """A finished page as PDF: tagged, readable by a screen reader, the same bytes for the same page."""
 
+import logging
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from weasyprint import Document
+
+# It tells of every property that is meant for a screen; only what it could not do at all is news.
+logging.getLogger("weasyprint").setLevel(logging.ERROR)
 
 
 def pdf(page: str) -> bytes:

@@ -273,7 +273,7 @@ def test_a_link_opens_until_its_last_day_and_then_shows_nothing(cast, tried):
     shares.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=today + timedelta(days=2))
     opened = shares.opened(cast.nobody, token_sha256=token)
     assert opened.state == "open" and opened.frozen is not None and opened.frozen.id == issued_id
-    assert shares.shared_paper(cast.nobody, token_sha256=token, kind="page") == papers(cast, issued_id)[0]
+    assert shares.shared_paper(cast.nobody, token_sha256=token, kind="page").content == papers(cast, issued_id)[0]
     cast.clock.forward(days=3)
     over = shares.opened(cast.nobody, token_sha256=token)
     assert over.state == "ended" and over.frozen is None

@@ -2,7 +2,6 @@
 
 import logging
 import re
-import zlib
 from pathlib import Path
 
 import pytest
@@ -10,6 +9,7 @@ import pytest
 from service.paper.charts import readings_chart
 from service.paper.pdf import pdf
 from service.paper.strips import Mark, Readings, Strip
+from tests.pdfs import opened
 
 CHART = readings_chart(Readings((Strip("A", "soaked 24 h", True, (Mark("broke", 2.1),)),)), prefix="r")
 PAGE = (
@@ -17,17 +17,6 @@ PAGE = (
     '<style>@page {{ font-family: "DejaVu Sans" }} body {{ font-family: "DejaVu Sans" }}</style></head>'
     "<body><h1>Result no. 1: 2.1 ± 0.2 MPa, 1900 kg/m³</h1>{0}</body></html>"
 )
-
-
-def opened(written: bytes) -> bytes:
-    """Return the file with its packed streams unpacked, so that its catalogue and fonts can be read."""
-    plain = [written]
-    for packed in re.findall(rb"stream\r?\n(.*?)endstream", written, re.DOTALL):
-        try:
-            plain.append(zlib.decompress(packed))
-        except zlib.error:
-            continue
-    return b"\n".join(plain)
 
 
 @pytest.fixture(scope="module")

@@ -293,6 +293,11 @@ class Result:
     model: ModelFacts
 
     @property
+    def begun(self) -> bool:
+        """Whether a block was crushed that counts."""
+        return any(one.fate == "counted" for one in self.readings)
+
+    @property
     def issuable(self) -> bool:
-        """Whether there is anything to issue: one reading that counts."""
+        """Whether there is anything to issue: the engine's answer to one reading at least."""
         return bool(self.groups)

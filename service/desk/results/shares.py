@@ -28,6 +28,14 @@ class Shared:
     frozen: Frozen | None
 
 
+@dataclass(frozen=True)
+class SharedPaper:
+    """A paper that a link leads to, and the result it is of."""
+
+    frozen: Frozen
+    content: bytes
+
+
 @act("share.make", by=OWNERS)
 def make(session: Session, caller: Caller, *, issued_id: UUID, token_sha256: str, last_day: date) -> Done:
     """Make a link to one issued result that opens through its last day; only the hash of its secret is kept."""
@@ -78,14 +86,15 @@ def opened(session: Session, caller: Caller, *, token_sha256: str) -> Shared:
 
 
 @look("share.paper", by=ANYONE)
-def shared_paper(session: Session, caller: Caller, *, token_sha256: str, kind: Paper) -> bytes:
+def shared_paper(session: Session, caller: Caller, *, token_sha256: str, kind: Paper) -> SharedPaper:
     """Return the page or the PDF that an open link leads to."""
     link, frozen = _followed(session, token_sha256)
     over = link.ended_at is not None or link.expires_at <= caller.stores.clock() or frozen.withdrawn_at is not None
     if over:
         raise NotFound("This link has ended.")
     issued, _ = results.visible(session, frozen.id, seen_by=None)
-    return caller.stores.files.get(issued.page_sha256 if kind == "page" else issued.pdf_sha256)
+    content = caller.stores.files.get(issued.page_sha256 if kind == "page" else issued.pdf_sha256)
+    return SharedPaper(frozen, content)
 
 
 def _followed(session: Session, token_sha256: str) -> tuple[Ticket, Frozen]:

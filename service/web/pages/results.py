@@ -141,21 +141,19 @@ def show_shared(request: Request, visitor: Visitor, token: str, as_issued: bool 
     found = shares.opened(visitor, token_sha256=sha256(token))
     frozen = found.frozen
     if frozen is None:
-        return _quiet(page(request, "shared.html", caller=None, status=410, links=(), **_over(found)))
+        return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
     if frozen.newest_id != frozen.id and not as_issued:
         here = f"/shared/{token}?as_issued=yes"
         view = _amended(frozen, links=((f"Read no. {frozen.number} as it was issued", here),))
         return _quiet(page(request, "shared.html", caller=None, **view))
-    return _page(shares.shared_paper(visitor, token_sha256=sha256(token), kind="page"))
+    return _page(shares.shared_paper(visitor, token_sha256=sha256(token), kind="page").content)
 
 
 @router.get("/shared/{token}/pdf")
 def show_shared_pdf(visitor: Visitor, token: str) -> Response:
     """Give the PDF of the result that a link opens."""
-    found = shares.opened(visitor, token_sha256=sha256(token))
-    content = shares.shared_paper(visitor, token_sha256=sha256(token), kind="pdf")
-    assert found.frozen is not None
-    return _pdf(found.frozen, content)
+    found = shares.shared_paper(visitor, token_sha256=sha256(token), kind="pdf")
+    return _pdf(found.frozen, found.content)
 
 
 def _page(content: bytes) -> Response:

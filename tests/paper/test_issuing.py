@@ -1,0 +1,53 @@
+"""An issued page is whole in itself, and its PDF says the same to a printer and to a screen reader."""
+
+import logging
+import re
+from dataclasses import replace
+
+import pytest
+
+from service.desk.results import live
+from service.desk.results.live import Draft
+from service.paper import issuing
+from service.paper.pdf import pdf
+from tests.cast import Cast
+from tests.pdfs import opened
+from tests.trials import a_tried_job
+
+
+@pytest.fixture
+def draft(cast: Cast) -> Draft:
+    tried = a_tried_job(cast)
+    seen = live.live(cast.olu, job_id=tried.job_id).sha256
+    return live.draft(cast.olu, job_id=tried.job_id, remark="<b>Use B.</b>", seen_sha256=seen)
+
+
+def test_an_issued_page_needs_nothing_from_outside_itself(cast, draft):
+    page = issuing.issued_page(draft, cast.olu.shop)
+    assert re.findall(r"(?:src|srcset|action)=|<link|<script|url\((?!#)", page) == []
+    assert {path for path in re.findall(r'href="([^"]+)"', page) if not path.startswith("#")} == set()
+
+
+def test_a_remark_is_text_and_never_markup(cast, draft):
+    assert "&lt;b&gt;Use B.&lt;/b&gt;" in issuing.issued_page(draft, cast.olu.shop)
+
+
+def test_every_way_back_on_the_page_leads_somewhere_and_no_name_stands_twice(cast, draft):
+    page = issuing.issued_page(draft, cast.olu.shop)
+    names = re.findall(r'\bid="([^"]+)"', page)
+    assert len(names) == len(set(names))
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= set(names)
+
+
+@pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_the_print_has_the_shops_paper(cast, draft, paper, points):
+    # A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in (ANSI Y14.1); 72 points an inch.
+    written = pdf(issuing.issued_page(draft, replace(cast.olu.shop, paper=paper)))
+    (box,) = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", opened(written)))
+    assert tuple(round(float(side)) for side in box) == points
+
+
+def test_the_print_is_drawn_without_a_complaint(cast, draft, caplog):
+    with caplog.at_level(logging.ERROR, logger="weasyprint"):
+        pdf(issuing.issued_page(draft, cast.olu.shop))
+    assert caplog.messages == []
