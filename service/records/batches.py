@@ -91,6 +91,11 @@ def batches_of_job(session: Session, job_id: UUID) -> list[WholeBatch]:
     return _whole(session, list(session.exec(question.order_by(col(Recipe.label), col(Batch.number)))))
 
 
+def batches_of_recipe(session: Session, recipe_id: UUID) -> list[Batch]:
+    """Return the batches of a recipe, in order."""
+    return list(session.exec(select(Batch).where(Batch.recipe_id == recipe_id).order_by(col(Batch.number))))
+
+
 def batch(session: Session, batch_id: UUID) -> WholeBatch | None:
     """Return one batch with its parts."""
     found = session.get(Batch, batch_id)
@@ -99,6 +104,8 @@ def batch(session: Session, batch_id: UUID) -> WholeBatch | None:
 
 def _whole(session: Session, batches: list[Batch]) -> list[WholeBatch]:
     whole = {each.id: WholeBatch(each, []) for each in batches}
+    if not whole:
+        return []
     question = select(BatchPart).where(col(BatchPart.batch_id).in_(whole)).order_by(col(BatchPart.created_at))
     for part in session.exec(question):
         whole[part.batch_id].parts.append(part)

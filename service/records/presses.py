@@ -153,6 +153,11 @@ def moulds(session: Session) -> list[Mould]:
     return list(session.exec(select(Mould).where(col(Mould.ended_at).is_(None)).order_by(col(Mould.name))))
 
 
+def every_mould(session: Session) -> list[Mould]:
+    """Return all moulds by name, those out of use too: an old recipe keeps its mould."""
+    return list(session.exec(select(Mould).order_by(col(Mould.name), col(Mould.id))))
+
+
 def calibrations_of(session: Session, gauge_ids: Iterable[UUID]) -> dict[UUID, list[Calibrated]]:
     """Return the calibrations that were not replaced of each gauge, newest first, in two statements."""
     gauges = set(gauge_ids)

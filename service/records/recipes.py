@@ -112,8 +112,17 @@ def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:
     return None if found is None else _whole(session, [found])[0]
 
 
+def newest_recipe(session: Session) -> WholeRecipe | None:
+    """Return the recipe that was planned last in the whole shop: what was used once is offered again."""
+    question = select(Recipe).order_by(col(Recipe.created_at).desc(), col(Recipe.id)).limit(1)
+    found = session.exec(question).one_or_none()
+    return None if found is None else _whole(session, [found])[0]
+
+
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
     whole = {each.id: WholeRecipe(each, [], []) for each in recipes}
+    if not whole:
+        return []
     parts = select(RecipePart).where(col(RecipePart.recipe_id).in_(whole)).order_by(col(RecipePart.position))
     for part in session.exec(parts):
         whole[part.recipe_id].parts.append(part)

@@ -125,6 +125,7 @@ ALL = (
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),
+    Source("own-rule", "", "Rules of this service, without a published source", "", "", "definition"),
     Source(
         "nmac-14.7.4",
         "New Mexico",

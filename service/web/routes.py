@@ -2,7 +2,9 @@
 
 from fastapi import FastAPI
 
+from service.web.api import intake as intake_api
 from service.web.api import results as results_api
+from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
     criteria,
@@ -10,20 +12,45 @@ from service.web.pages import (
     customers,
     intake,
     materials,
+    mixing,
     office,
     people,
+    plan,
     presses,
+    pressing,
+    reckoner,
     results,
     sacks,
     sign_in,
     soils,
+    you,
 )
 
 # The intake comes before the office: "/jobs/new" is no job.
-PAGES = (sign_in, intake, sacks, soils, customers, office, people, presses, materials, criteria, results, customer)
+PAGES = (
+    sign_in,
+    you,
+    intake,
+    sacks,
+    soils,
+    customers,
+    office,
+    people,
+    presses,
+    materials,
+    criteria,
+    plan,
+    mixing,
+    pressing,
+    results,
+    customer,
+    reckoner,
+)
 PROGRAMS = (
     work,
     results_api,
+    intake_api,
+    soils_api,
 )
 
 

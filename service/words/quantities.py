@@ -29,7 +29,7 @@ UNIT_NAMES = {
     "psi": "pound_force_per_square_inch", "kgf/cm2": "force_kilogram / centimeter ** 2",
     "kN": "kilonewton", "N": "newton", "lbf": "force_pound", "kgf": "force_kilogram", "tf": "force_metric_ton",
     "%": "percent", "of 1": "dimensionless", "kg/kg": "kilogram / kilogram",
-    "h": "hour", "min": "minute", "d": "day",
+    "h": "hour", "min": "minute", "s": "second", "d": "day",
     "kg/m3": "kilogram / meter ** 3", "lb/ft3": "pound / foot ** 3", "kg/L": "kilogram / liter",
     "kN/m": "kilonewton / meter", "lbf/ft": "force_pound / foot", "kgf/m": "force_kilogram / meter",
     "L": "liter", "gal": "gallon", "°C": "degree_Celsius", "°F": "degree_Fahrenheit",
@@ -40,7 +40,7 @@ SPELLINGS = {
     "lbs": "lb", "pound": "lb", "pounds": "lb", "kilo": "kg", "kilos": "kg", "kgs": "kg", "grams": "g", "gram": "g",
     "inch": "in", "inches": "in", "in.": "in", '"': "in", "”": "in", "feet": "ft", "foot": "ft", "ft.": "ft",
     "'": "ft", "’": "ft", "kgf/cm²": "kgf/cm2", "kg/cm2": "kgf/cm2", "n/mm²": "N/mm2", "percent": "%",
-    "hours": "h", "hour": "h", "hr": "h", "hrs": "h", "minutes": "min", "days": "d", "day": "d",
+    "hours": "h", "hour": "h", "hr": "h", "hrs": "h", "minutes": "min", "seconds": "s", "sec": "s", "days": "d", "day": "d",
     "kg/m³": "kg/m3", "pcf": "lb/ft3", "lb/ft³": "lb/ft3", "kg/l": "kg/L", "g/cm3": "kg/L", "plf": "lbf/ft",
     "lb/ft": "lbf/ft", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "c": "°C", "f": "°F",
     "degc": "°C", "degf": "°F",
@@ -81,6 +81,7 @@ KINDS = {
     "moisture": Kind("of 1", ("%", "of 1"), ("%", "of 1"), most=20),
     "hours": Kind("h", ("h", "min", "d"), ("h", "min", "d"), most=10_000),
     "minutes": Kind("min", ("min", "h"), ("min", "h"), most=100_000),
+    "seconds": Kind("s", ("s", "min"), ("s", "min"), most=86_400),
     "days": Kind("d", ("d", "h"), ("d", "h"), most=3_660),
     "density": Kind("kg/m3", ("kg/m3", "kg/L", "lb/ft3"), ("lb/ft3", "kg/m3", "kg/L"), most=10_000),
     "line_load": Kind("kN/m", ("kN/m", "kgf/m", "lbf/ft"), ("lbf/ft", "kN/m", "kgf/m"), most=10_000),
@@ -88,6 +89,8 @@ KINDS = {
     "temperature": Kind("°C", ("°C", "°F"), ("°F", "°C"), most=1_200, least=-90),
     # Carbon dioxide equivalent, in kg for each kg of a material.
     "carbon": Kind("kg/kg", ("kg/kg",), ("kg/kg",), most=1_000),
+    # A bare number: a mark on a scale, a ratio.
+    "plain": Kind("of 1", ("of 1",), ("of 1",), most=1_000_000, least=-1_000_000),
 }
 
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?", re.ASCII)

@@ -1,0 +1,49 @@
+"""What every act at the mixer and the press asks of what it is given."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import Caller
+from service.errors import Conflict, Invalid, NotFound
+from service.records import mixes
+from service.records.mixes import PlacedBatch
+from service.typed import Typed
+
+# The clock of a tablet and that of the server need not agree to the minute.
+CLOCKS_APART = timedelta(minutes=10)
+
+
+def the_batch(session: Session, caller: Caller, batch_id: UUID, *, lock: bool = False) -> PlacedBatch:
+    """Return a batch of a job that the caller may see and that is still open."""
+    found = mixes.placed_batch(session, batch_id, lock=lock)
+    if caller.seen_by not in (None, found.job.customer_id):
+        raise NotFound("There is no such batch.")
+    return found
+
+
+def open_batch(session: Session, caller: Caller, batch_id: UUID) -> PlacedBatch:
+    """Return a batch to work on, kept from others meanwhile."""
+    found = the_batch(session, caller, batch_id, lock=True)
+    if found.job.closed_at is not None:
+        raise Conflict("This job is closed.")
+    return found
+
+
+def past(caller: Caller, given: datetime | None, *, field: str) -> datetime:
+    """Return when something happened: as typed if it is past, else this moment."""
+    now = caller.stores.clock()
+    if given is not None and given > now + CLOCKS_APART:
+        raise Invalid("This time is still to come.", {field: "Write a time that is past."})
+    return given or now
+
+
+def require_above_zero(given: Mapping[str, Typed | None]) -> None:
+    """Refuse given quantities that are not above zero, each at its field."""
+    faults = {
+        name: "This must be above 0." for name, typed in given.items() if typed is not None and not typed.value > 0
+    }
+    if faults:
+        raise Invalid("Some of this needs another look." if len(faults) > 1 else "This must be above 0.", faults)

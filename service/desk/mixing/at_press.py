@@ -1,0 +1,232 @@
+"""What the page at the press offers: the next block, what was entered for the last one, and the gauge to pump to."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, look
+from service.desk.mixing._checks import the_batch
+from service.desk.mixing._places import Place, places_of
+from service.desk.mixing._views import BlockLine, PlaceLine, TrialLine, block_line, place_line, trial_line
+from service.records import batches as records
+from service.records import blocks as block_records
+from service.records import mixes, presses
+from service.records.batches import TrialBlock
+from service.records.blocks import Block
+from service.records.mixes import PlacedBatch
+from service.records.presses import Calibrated, Gauge, Press
+from service.trade import pressing
+from service.trade.pressing import Calibration, Geometry
+
+
+@dataclass(frozen=True)
+class GaugeOffer:
+    """A gauge of a press that forms blocks, and what it must show for the stress that is planned."""
+
+    id: UUID
+    name: str
+    unit: str
+    target_gauge_mpa: float | None
+    calibrated: bool
+
+    @property
+    def pair(self) -> tuple[UUID, str]:
+        """Return what a list of choices needs."""
+        return self.id, self.name
+
+
+@dataclass(frozen=True)
+class Remembered:
+    """What was typed for the last block, word for word, to be offered again."""
+
+    charge_kg: Mapping[str, str]
+    pressed_gauge_mpa: Mapping[str, str]
+    pressed_stroke_mm: Mapping[str, str]
+    dwell_s: Mapping[str, str]
+    wet_mass_unit: str
+    height_unit: str
+    press_gauge_id: UUID | None
+    mould_release: str
+
+
+@dataclass(frozen=True)
+class PressForm:
+    """The page at the press."""
+
+    batch_id: UUID
+    job_id: UUID
+    job_number: int
+    recipe: str
+    number: int
+    mixed: bool
+    place: PlaceLine | None
+    label: str
+    pressed: int
+    drawn: int
+    open_for_lost: list[PlaceLine]
+    last: BlockLine | None
+    remembered: Remembered
+    charge_settled: bool
+    trials: list[TrialLine]
+    press_stress_mpa: float | None
+    press_stroke_mm: float | None
+    mould_height_mm: float
+    gauges: list[GaugeOffer]
+
+
+@dataclass(frozen=True)
+class BlockForm:
+    """A block with everything that was typed when it was pressed, to be corrected."""
+
+    id: UUID
+    label: str
+    batch_id: UUID
+    job_id: UUID
+    job_number: int
+    typed: Mapping[str, Mapping[str, str]]
+    heights: list[Mapping[str, str]]
+    press_gauge_id: UUID | None
+    mould_release: str | None
+    cracked_because: str | None
+    remark: str | None
+    pressed_at: datetime
+    lost_because: str | None
+    gauges: list[GaugeOffer]
+
+
+@look("block.press_form", by=STAFF)
+def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: int | None = None) -> PressForm:
+    """Return the page for the next block of a batch, or for the place that was asked for."""
+    found = the_batch(session, caller, batch_id)
+    blocks = mixes.blocks_of_batch(session, batch_id)
+    groups = mixes.groups_of(session, found.recipe.id)
+    places = places_of(found.recipe, groups, batch_number=found.batch.number, blocks=blocks)
+    taken = {block.position for block in blocks}
+    free = [place for place in places if place.position not in taken]
+    drawn = [place for place in places if place.in_place_of is None]
+    place = _wanted(free, position)
+    newest = max(blocks, key=lambda one: one.created_at, default=None)
+    trials = records.trial_blocks_of(session, [batch_id])
+    return PressForm(
+        batch_id=batch_id,
+        job_id=found.job.id,
+        job_number=found.job.number,
+        recipe=found.recipe.label,
+        number=found.batch.number,
+        mixed=found.batch.mixed_at is not None,
+        place=place_line(place, None) if place else None,
+        label=f"{found.job.number}-{found.recipe.label}{found.batch.number}-{place.position}" if place else "",
+        pressed=sum(block.position <= len(drawn) for block in blocks),
+        drawn=len(drawn),
+        open_for_lost=[place_line(one, None) for one in free if one.in_place_of is not None],
+        last=_last_line(session, found, newest),
+        remembered=_remembered(session, newest, trials),
+        charge_settled=any(trial.accepted for trial in trials),
+        trials=[trial_line(trial, found.mould) for trial in trials],
+        press_stress_mpa=found.recipe.press_stress_mpa,
+        press_stroke_mm=found.recipe.press_stroke_mm,
+        mould_height_mm=found.mould.height_mm,
+        gauges=_gauges(session, caller, found),
+    )
+
+
+def _wanted(free: Sequence[Place], position: int | None) -> Place | None:
+    asked = next((place for place in free if place.position == position), None)
+    return asked or next((place for place in free if place.in_place_of is None), None)
+
+
+def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> BlockLine | None:
+    if newest is None:
+        return None
+    heights = block_records.heights_of(session, [newest.id]).get(newest.id, [])
+    return block_line(newest, heights, moisture=None, wetted_at=found.batch.wetted_at)
+
+
+def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBlock]) -> Remembered:
+    last = newest or mixes.last_block(session)
+    typed = last.as_read if last else {}
+    accepted = next((trial for trial in reversed(trials) if trial.accepted), None)
+    # The accepted trial settles the charge of this batch; from the second block on the last block says it.
+    first = accepted is not None and newest is None
+    settled = accepted.as_read if accepted is not None and first else {}
+    return Remembered(
+        charge_kg=settled.get("charge_kg") or typed.get("charge_kg", {}),
+        pressed_gauge_mpa=settled.get("pressed_gauge_mpa") or typed.get("pressed_gauge_mpa", {}),
+        pressed_stroke_mm=settled.get("pressed_stroke_mm") or typed.get("pressed_stroke_mm", {}),
+        dwell_s=typed.get("dwell_s", {}),
+        wet_mass_unit=typed.get("wet_mass_kg", {}).get("unit", ""),
+        height_unit=_height_unit(session, last),
+        press_gauge_id=last.press_gauge_id if last else None,
+        mould_release=(last.mould_release or "") if last else "",
+    )
+
+
+def _height_unit(session: Session, last: Block | None) -> str:
+    heights = block_records.heights_of(session, [last.id]).get(last.id, []) if last else []
+    return heights[0].as_read.get("height_mm", {}).get("unit", "") if heights else ""
+
+
+def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:
+    forming = [(press, gauge) for press, gauge in presses.presses(session) if press.forms and gauge is not None]
+    known = presses.calibrations_of(session, [gauge.id for _, gauge in forming])
+    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    offers = []
+    for press, gauge in forming:
+        of_trade = _of_trade(press, known[gauge.id], today)
+        offers.append(_offer(press, gauge, of_trade, found))
+    return offers
+
+
+def _of_trade(press: Press, known: list[Calibrated], today: date) -> Geometry | Calibration:
+    calibrated = presses.in_force(known, on=today)
+    if calibrated is not None:
+        points = [pressing.CalibrationPoint(one.gauge_mpa, one.force_kn) for one in calibrated.points]
+        return pressing.fit_calibration(points)
+    return pressing.press_by_geometry(
+        ram_diameter_mm=press.ram_diameter_mm, efficiency=press.efficiency, rams=press.rams
+    )
+
+
+def _offer(press: Press, gauge: Gauge, of_trade: Geometry | Calibration, found: PlacedBatch) -> GaugeOffer:
+    stress = found.recipe.press_stress_mpa
+    target = (
+        pressing.gauge_for_stress(
+            of_trade,
+            stress_mpa=stress,
+            face_length_mm=found.mould.length_mm,
+            face_width_mm=found.mould.width_mm,
+        ).gauge_mpa
+        if stress is not None
+        else None
+    )
+    name = f"{press.name}, {gauge.name}"
+    return GaugeOffer(gauge.id, name, gauge.unit, target, isinstance(of_trade, Calibration))
+
+
+@look("block.pressing", by=STAFF)
+def block_form(session: Session, caller: Caller, *, block_id: UUID) -> BlockForm:
+    """Return a block with everything that was typed when it was pressed."""
+    placed = block_records.placed(session, block_id)
+    found = the_batch(session, caller, placed.batch.id)
+    block = placed.block
+    heights = block_records.heights_of(session, [block.id]).get(block.id, [])
+    return BlockForm(
+        id=block.id,
+        label=block.label,
+        batch_id=found.batch.id,
+        job_id=found.job.id,
+        job_number=found.job.number,
+        typed=block.as_read,
+        heights=[one.as_read.get("height_mm", {}) for one in heights],
+        press_gauge_id=block.press_gauge_id,
+        mould_release=block.mould_release,
+        cracked_because=block.cracked_because,
+        remark=block.remark,
+        pressed_at=block.pressed_at,
+        lost_because=block.lost_because,
+        gauges=_gauges(session, caller, found),
+    )

@@ -1,0 +1,244 @@
+"""At the press: the trial block that settles the charge, then every block in turn, the lost ones counted too."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.mixing._checks import open_batch, past, require_above_zero
+from service.desk.mixing._places import Place, places_of
+from service.errors import Conflict, Invalid
+from service.records import batches as records
+from service.records import blocks as block_records
+from service.records import crushings, mixes, presses
+from service.records.batches import Batch, TrialBlock
+from service.records.blocks import Block, BlockHeight
+from service.records.given import as_read, columns_of, corrected
+from service.records.mixes import PlacedBatch
+from service.typed import Typed
+
+MOST_HEIGHTS = 8
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """How a block was pressed and what it measured."""
+
+    charge_kg: Typed | None = None
+    heights_mm: tuple[Typed, ...] = ()
+    wet_mass_kg: Typed | None = None
+    press_gauge_id: UUID | None = None
+    pressed_gauge_mpa: Typed | None = None
+    pressed_stroke_mm: Typed | None = None
+    dwell_s: Typed | None = None
+    mould_release: str | None = None
+    cracked_because: str | None = None
+    remark: str | None = None
+
+    def quantities(self) -> dict[str, Typed | None]:
+        """Return the quantities of the block's own row, by column."""
+        names = ("charge_kg", "wet_mass_kg", "pressed_gauge_mpa", "pressed_stroke_mm", "dwell_s")
+        return {name: getattr(self, name) for name in names}
+
+    def words(self) -> dict[str, Any]:
+        """Return everything else of the block's own row."""
+        names = ("press_gauge_id", "mould_release", "cracked_because", "remark")
+        return {name: getattr(self, name) for name in names}
+
+
+@act("batch.try_charge", by=STAFF)
+def try_charge(
+    session: Session,
+    caller: Caller,
+    *,
+    batch_id: UUID,
+    charge_kg: Typed,
+    height_mm: Typed,
+    wet_mass_kg: Typed | None = None,
+    pressed_gauge_mpa: Typed | None = None,
+    pressed_stroke_mm: Typed | None = None,
+    accepted: bool = False,
+    made_at: datetime | None = None,
+) -> Done:
+    """Keep a trial block; an accepted one settles the charge of the blocks that count."""
+    batch = _mixed(open_batch(session, caller, batch_id))
+    typed = {
+        "charge_kg": charge_kg,
+        "height_mm": height_mm,
+        "wet_mass_kg": wet_mass_kg,
+        "pressed_gauge_mpa": pressed_gauge_mpa,
+        "pressed_stroke_mm": pressed_stroke_mm,
+    }
+    require_above_zero(typed)
+    trial = TrialBlock(
+        batch_id=batch.id,
+        position=len(records.trial_blocks_of(session, [batch.id])) + 1,
+        accepted=accepted,
+        made_at=past(caller, made_at, field="made_at"),
+        made_by=caller.doer,
+        **columns_of(typed),
+    )
+    session.add(trial)
+    session.flush()
+    return Done("trial_block", trial.id, {"batch": batch.id, "accepted": accepted})
+
+
+@act("block.press", by=STAFF)
+def press_block(
+    session: Session,
+    caller: Caller,
+    *,
+    batch_id: UUID,
+    position: int,
+    pressed: Pressed,
+    lost_because: str | None = None,
+    pressed_at: datetime | None = None,
+) -> Done:
+    """Keep one block at its place; its group and its turn at the crushing were drawn by lot."""
+    found = open_batch(session, caller, batch_id)
+    batch = _mixed(found)
+    place = _free_place(session, found, position)
+    _check(session, pressed, lost=bool(lost_because))
+    at = _pressed_at(caller, batch, pressed_at)
+    block = Block(
+        batch_id=batch.id,
+        recipe_group_id=place.group.id,
+        position=position,
+        crush_order=place.crush_order,
+        label=f"{found.job.number}-{found.recipe.label}{batch.number}-{position}",
+        pressed_at=at,
+        pressed_by=caller.doer,
+        length_mm=found.mould.length_mm,
+        width_mm=found.mould.width_mm,
+        lost_at=at if lost_because else None,
+        lost_because=lost_because,
+        **pressed.words(),
+        **columns_of(pressed.quantities()),
+    )
+    session.add(block)
+    session.flush()
+    _add_heights(session, block, pressed.heights_mm, first=1)
+    return Done("block", block.id, {"label": block.label, "lost": lost_because, "in_place_of": place.in_place_of})
+
+
+def _mixed(found: PlacedBatch) -> Batch:
+    if found.batch.mixed_at is None:
+        raise Conflict("Write down first what was weighed into this batch, the water last.")
+    return found.batch
+
+
+def _free_place(session: Session, found: PlacedBatch, position: int) -> Place:
+    blocks = mixes.blocks_of_batch(session, found.batch.id)
+    taken = next((block for block in blocks if block.position == position), None)
+    if taken is not None:
+        raise Conflict(f"Block {taken.label} was recorded already. Reload the page to see it.")
+    places = places_of(
+        found.recipe,
+        mixes.groups_of(session, found.recipe.id),
+        batch_number=found.batch.number,
+        blocks=blocks,
+    )
+    place = next((one for one in places if one.position == position), None)
+    if place is None:
+        raise Invalid("This batch has no such block.", {"position": f"From 1 to {len(places)}."})
+    return place
+
+
+def _pressed_at(caller: Caller, batch: Batch, given: datetime | None) -> datetime:
+    at = past(caller, given, field="pressed_at")
+    if batch.wetted_at is not None and at < batch.wetted_at:
+        raise Invalid("Pressed before it was wetted?", {"pressed_at": "Not before the water went in."})
+    return at
+
+
+def _check(session: Session, pressed: Pressed, *, lost: bool) -> None:
+    heights = {f"heights_mm.{index}": typed for index, typed in enumerate(pressed.heights_mm)}
+    require_above_zero({**pressed.quantities(), "dwell_s": None, **heights})
+    faults = {}
+    if not lost and pressed.wet_mass_kg is None:
+        faults["wet_mass_kg"] = "Weigh the block, or say that it was lost."
+    if not lost and not pressed.heights_mm:
+        faults["heights_mm.0"] = "Measure at least one height, better all four corners."
+    if len(pressed.heights_mm) > MOST_HEIGHTS:
+        faults["heights_mm"] = f"At most {MOST_HEIGHTS} heights."
+    if pressed.pressed_gauge_mpa is not None and pressed.press_gauge_id is None:
+        faults["press_gauge_id"] = "Say which gauge this was read from."
+    if pressed.press_gauge_id is not None and not _forms(session, pressed.press_gauge_id):
+        faults["press_gauge_id"] = "Choose one of those offered."
+    if faults:
+        only = next(iter(faults.values()))
+        raise Invalid(only if len(faults) == 1 else "Some of this needs another look.", faults)
+
+
+def _forms(session: Session, gauge_id: UUID) -> bool:
+    found = presses.gauges_by_id(session, [gauge_id]).get(gauge_id)
+    return found is not None and found[1].forms
+
+
+def _add_heights(session: Session, block: Block, heights: tuple[Typed, ...], *, first: int) -> None:
+    for position, typed in enumerate(heights, start=first):
+        read = as_read({"height_mm": typed})
+        session.add(BlockHeight(block_id=block.id, position=position, height_mm=typed.value, as_read=read))
+    session.flush()
+
+
+@act("block.correct_pressing", by=STAFF)
+def correct_block(
+    session: Session,
+    caller: Caller,
+    *,
+    block_id: UUID,
+    pressed: Pressed,
+    because: str,
+    pressed_at: datetime | None = None,
+) -> Done:
+    """Correct how a block was pressed or what it measured; what was left empty is emptied, the old stays beside."""
+    placed = block_records.placed(session, block_id)
+    found = open_batch(session, caller, placed.batch.id)
+    block = placed.block
+    _check(session, pressed, lost=block.lost_at is not None)
+    words = pressed.words()
+    if pressed_at is not None:
+        words["pressed_at"] = _pressed_at(caller, found.batch, pressed_at)
+    by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
+    made = [corrected(session, block, typed=pressed.quantities(), words=words, **by)]
+    made += _correct_heights(session, block, pressed.heights_mm, by)
+    if not any(made):
+        raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
+    return Done("block", block.id, {"label": block.label, "because": because})
+
+
+def _correct_heights(session: Session, block: Block, heights: tuple[Typed, ...], by: Mapping[str, Any]) -> list[Any]:
+    present = block_records.heights_of(session, [block.id]).get(block.id, [])
+    if len(heights) < len(present):
+        missing = f"heights_mm.{len(heights)}"
+        raise Invalid("A height is missing.", {missing: "Every corner that was measured keeps a height."})
+    made: list[Any] = [
+        corrected(session, row, typed={"height_mm": typed}, words={}, **by)
+        for row, typed in zip(present, heights, strict=False)
+    ]
+    added = heights[len(present) :]
+    _add_heights(session, block, added, first=len(present) + 1)
+    return [*made, *added]
+
+
+@act("block.lose", by=STAFF)
+def lose_block(session: Session, caller: Caller, *, block_id: UUID, because: str) -> Done:
+    """Count a block as lost, with the reason; it is never silently replaced."""
+    placed = block_records.placed(session, block_id)
+    open_batch(session, caller, placed.batch.id)
+    block = placed.block
+    session.refresh(block, with_for_update=True)
+    if not because.strip():
+        raise Invalid("Say how it was lost.", {"because": "A block is lost for a reason."})
+    if block.lost_at is not None:
+        raise Conflict("This block was counted as lost already.")
+    if crushings.standing_of(session, [block.id]):
+        raise Conflict("This block was crushed already.")
+    block.lost_at, block.lost_because = caller.stores.clock(), because.strip()
+    session.add(block)
+    return Done("block", block.id, {"label": block.label, "because": because.strip()})

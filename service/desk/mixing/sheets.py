@@ -1,0 +1,242 @@
+"""What the pages at the mixer and the press show: the round of a job, one batch, and the next block."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, look
+from service.desk.mixing._checks import the_batch
+from service.desk.mixing._places import places_of
+from service.desk.mixing._views import (
+    BlockLine,
+    CanLine,
+    ChangeLine,
+    PartLine,
+    PlaceLine,
+    Scale,
+    ShareLine,
+    TrialLine,
+    achieved_of,
+    block_line,
+    can_line,
+    change_lines,
+    part_line,
+    place_line,
+    scale_of,
+    share_lines,
+    trial_line,
+)
+from service.records import batches as records
+from service.records import blocks as block_records
+from service.records import corrections, jobs, mixes
+from service.records import recipes as recipe_records
+from service.records.batches import TrialBlock
+from service.records.blocks import Block, BlockHeight
+from service.records.mixes import NamedPart, PlacedBatch
+from service.records.recipes import WholeRecipe
+from service.trade.lots import blocks_of_batches
+
+
+@dataclass(frozen=True)
+class BatchStep:
+    """A batch in the round of a job: how far it is."""
+
+    id: UUID | None
+    number: int
+    planned: int
+    pressed: int
+    lost: int
+    mixed_at: datetime | None
+    weighed: bool
+
+
+@dataclass(frozen=True)
+class RecipeStep:
+    """A recipe in the round of a job, with its batches, begun or not."""
+
+    id: UUID
+    label: str
+    mix_on: date | None
+    in_force: bool
+    steps: list[BatchStep]
+
+    @property
+    def to_begin(self) -> bool:
+        """Whether a batch of it is still to be begun."""
+        return self.in_force and any(step.id is None for step in self.steps)
+
+
+@dataclass(frozen=True)
+class Round:
+    """The recipes of a job at the mixer, and what is next."""
+
+    job_id: UUID
+    recipes: list[RecipeStep]
+    next_path: str
+    next_word: str
+
+
+@dataclass(frozen=True)
+class BatchSheet:
+    """Everything of one batch."""
+
+    id: UUID
+    job_id: UUID
+    recipe_id: UUID
+    recipe: str
+    number: int
+    batches: int
+    scale: Scale
+    parts: list[PartLine]
+    water_planned_kg: float
+    water_kg: float | None
+    water_typed: dict[str, str]
+    wetted_at: datetime | None
+    mixed_at: datetime | None
+    remark: str | None
+    shares: list[ShareLine]
+    moisture: float | None
+    cans: list[CanLine]
+    trials: list[TrialLine]
+    places: list[PlaceLine]
+    changes: list[ChangeLine]
+    has_binder: bool
+
+    @property
+    def blocks(self) -> list[BlockLine]:
+        """The blocks that were pressed, lost ones too."""
+        return [place.block for place in self.places if place.block]
+
+    @property
+    def next_place(self) -> PlaceLine | None:
+        """The first place without a block; one for a lost block is only taken when it is asked for."""
+        return next((place for place in self.places if place.block is None and place.in_place_of is None), None)
+
+    @property
+    def longest_minutes(self) -> float | None:
+        """How long after wetting the last block was pressed."""
+        return max((block.minutes for block in self.blocks if block.minutes is not None), default=None)
+
+
+@look("mixing.round", by=STAFF)
+def round_of(session: Session, caller: Caller, *, job_id: UUID) -> Round:
+    """Return the recipes of a job with their batches and what is next."""
+    job = jobs.visible(session, job_id, seen_by=caller.seen_by)
+    planned = recipe_records.recipes_of_job(session, job.id)
+    begun: dict[UUID, list[records.WholeBatch]] = {}
+    for one in records.batches_of_job(session, job.id):
+        begun.setdefault(one.batch.recipe_id, []).append(one)
+    counts = mixes.pressed_counts(session, job.id)
+    replaced = {one.recipe.replaces_id for one in planned}
+    steps = [
+        _recipe_step(one, begun.get(one.recipe.id, []), counts, replaced=one.recipe.id in replaced) for one in planned
+    ]
+    return Round(job.id, steps, *_next(job.id, steps))
+
+
+def _recipe_step(
+    whole: WholeRecipe, begun: Sequence[records.WholeBatch], counts: Sequence[tuple[UUID, bool]], *, replaced: bool
+) -> RecipeStep:
+    recipe = whole.recipe
+    sizes = blocks_of_batches(blocks=sum(group.blocks for group in whole.groups), batches=recipe.batches)
+    by_number = {one.batch.number: one for one in begun}
+    steps = [_batch_step(number, size, by_number.get(number), counts) for number, size in enumerate(sizes, start=1)]
+    return RecipeStep(recipe.id, recipe.label, recipe.mix_on, recipe.dropped_at is None and not replaced, steps)
+
+
+def _batch_step(
+    number: int, size: int, whole: records.WholeBatch | None, counts: Sequence[tuple[UUID, bool]]
+) -> BatchStep:
+    if whole is None:
+        return BatchStep(None, number, size, 0, 0, None, weighed=False)
+    batch = whole.batch
+    mine = [lost for batch_id, lost in counts if batch_id == batch.id]
+    return BatchStep(batch.id, number, size, len(mine), sum(mine), batch.mixed_at, weighed=batch.mixed_at is not None)
+
+
+def _next(job_id: UUID, recipes: Sequence[RecipeStep]) -> tuple[str, str]:
+    """Return where the next thing to do is, and in words what it is."""
+    for recipe in recipes:
+        for step in recipe.steps:
+            if step.id is not None and not step.weighed:
+                return f"/batches/{step.id}", f"Weigh out batch {step.number} of recipe {recipe.label}"
+            if step.id is not None and step.pressed < step.planned:
+                return f"/batches/{step.id}/press", f"Press batch {step.number} of recipe {recipe.label}"
+    waiting = next((recipe for recipe in recipes if recipe.to_begin), None)
+    if waiting is not None:
+        number = next(step.number for step in waiting.steps if step.id is None)
+        return f"/recipes/{waiting.id}/mix", f"Begin batch {number} of recipe {waiting.label}"
+    if recipes:
+        return f"/jobs/{job_id}/curing", "To the curing"
+    return f"/jobs/{job_id}/plan/new", "Plan a recipe"
+
+
+class _Found(NamedTuple):
+    """The rows behind a sheet."""
+
+    placed: PlacedBatch
+    parts: list[NamedPart]
+    blocks: list[Block]
+    heights: dict[UUID, list[BlockHeight]]
+    trials: list[TrialBlock]
+
+
+@look("batch.sheet", by=STAFF)
+def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
+    """Return one batch: what to weigh, what was weighed, the trial block and the blocks."""
+    placed = the_batch(session, caller, batch_id)
+    blocks = mixes.blocks_of_batch(session, batch_id)
+    heights = block_records.heights_of(session, [one.id for one in blocks])
+    parts = mixes.parts_of_batch(session, batch_id)
+    found = _Found(placed, parts, blocks, heights, records.trial_blocks_of(session, [batch_id]))
+    achieved = achieved_of(parts, placed.batch.water_kg)
+    moisture = achieved.moisture if achieved else None
+    changes = corrections.corrections_of(session, list(_names(found)))
+    return BatchSheet(
+        id=batch_id,
+        job_id=placed.job.id,
+        recipe_id=placed.recipe.id,
+        recipe=placed.recipe.label,
+        number=placed.batch.number,
+        batches=placed.recipe.batches,
+        scale=scale_of(placed.batch),
+        parts=[part_line(one) for one in parts],
+        water_planned_kg=placed.batch.water_planned_kg,
+        water_kg=placed.batch.water_kg,
+        water_typed=placed.batch.as_read.get("water_kg", {}),
+        wetted_at=placed.batch.wetted_at,
+        mixed_at=placed.batch.mixed_at,
+        remark=placed.batch.remark,
+        shares=share_lines(placed.recipe, parts, achieved),
+        moisture=moisture,
+        cans=[can_line(one) for one in mixes.cans_of_batch(session, batch_id)],
+        trials=[trial_line(one, placed.mould) for one in found.trials],
+        places=_place_lines(session, found, moisture),
+        changes=change_lines(changes, _names(found)),
+        has_binder=any(one.material.kind in ("cement", "lime") for one in parts),
+    )
+
+
+def _place_lines(session: Session, found: _Found, moisture: float | None) -> list[PlaceLine]:
+    batch = found.placed.batch
+    groups = mixes.groups_of(session, found.placed.recipe.id)
+    places = places_of(found.placed.recipe, groups, batch_number=batch.number, blocks=found.blocks)
+    lines = {
+        one.position: block_line(one, found.heights.get(one.id, []), moisture=moisture, wetted_at=batch.wetted_at)
+        for one in found.blocks
+    }
+    return [place_line(place, lines.get(place.position)) for place in places]
+
+
+def _names(found: _Found) -> dict[UUID, str]:
+    """Return what each row of the batch is called, for the list of corrections."""
+    names = {found.placed.batch.id: "The batch"}
+    names |= {one.part.id: one.material.name for one in found.parts}
+    names |= {one.id: f"Block {one.label}" for one in found.blocks}
+    labels = {one.id: one.label for one in found.blocks}
+    corners = [(height, labels[block_id]) for block_id, heights in found.heights.items() for height in heights]
+    return names | {height.id: f"Block {label}, corner {height.position}" for height, label in corners}

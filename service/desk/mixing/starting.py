@@ -1,0 +1,338 @@
+"""Beginning a batch: how much of what, out of which sack, by the recipe and the moisture of each material."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+from statistics import median
+from typing import NamedTuple
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, Done, act, look
+from service.desk.mixing._checks import require_above_zero
+from service.errors import Conflict, Invalid, NotFound
+from service.records import batches as records
+from service.records import mixes, sacks
+from service.records import recipes as recipe_records
+from service.records.batches import Batch, BatchPart
+from service.records.given import as_read
+from service.records.jobs import Job
+from service.records.materials import Material
+from service.records.presses import Mould
+from service.records.recipes import RecipePart, WholeRecipe
+from service.records.sacks import SackInHand
+from service.trade.lots import blocks_of_batches
+from service.trade.mix import (
+    BatchPlan,
+    BlocksWanted,
+    Component,
+    Stabiliser,
+    plan_batch,
+    shares_on_both_bases,
+)
+from service.trade.moisture import Can, dry_mass_kg, moisture_of_cans
+from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg, left_kg
+from service.typed import Typed
+
+MOST_TRIALS = 5
+# A remnant below this part of what is needed stays in its sack: it is not worth a weighing of its own.
+REMNANT = 0.05
+
+
+@dataclass(frozen=True)
+class ComponentOffer:
+    """A component of the batch to come: where it is taken from and its moisture, if that is known."""
+
+    material_id: UUID
+    name: str
+    share: float
+    sacks: str
+    moisture: float | None
+    from_cans: bool
+
+
+@dataclass(frozen=True)
+class StartForm:
+    """What the form of a new batch shows, filled with what was used last."""
+
+    recipe_id: UUID
+    job_id: UUID
+    label: str
+    number: int
+    batches: int
+    blocks: int
+    components: list[ComponentOffer]
+    block_kg: float
+    block_kg_from: str
+    dry_density_kg_m3: float
+    waste: float
+    scale_text: str
+    scale_unit: str
+    has_binder: bool
+
+
+@look("batch.start_form", by=STAFF)
+def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartForm:
+    """Return the form of the next batch of a recipe."""
+    ready = _ready(session, caller, recipe_id)
+    recipe = ready.whole.recipe
+    block_kg, taken_from = _block_kg(session, ready)
+    last = ready.begun[-1] if ready.begun else mixes.last_batch(session)
+    scale = last.as_read.get("scale_graduation_kg", {}) if last else {}
+    known = sacks.last_moistures(session, [part.material_id for part in _of_role(ready.whole, "component")])
+    return StartForm(
+        recipe_id=recipe.id,
+        job_id=recipe.job_id,
+        label=recipe.label,
+        number=ready.number,
+        batches=recipe.batches,
+        blocks=ready.blocks,
+        components=[_offer(part, ready, known) for part in _of_role(ready.whole, "component")],
+        block_kg=block_kg,
+        block_kg_from=taken_from,
+        dry_density_kg_m3=_density(ready.job),
+        waste=last.waste if last else WORKING_WASTE,
+        scale_text=scale.get("text", ""),
+        scale_unit=scale.get("unit", ""),
+        has_binder=any(ready.materials[part.material_id].kind in ("cement", "lime") for part in ready.whole.parts),
+    )
+
+
+def _offer(part: RecipePart, ready: "_Ready", known: Mapping[UUID, float]) -> ComponentOffer:
+    mine = ready.sacks_of(part.material_id)
+    measured = [water for one in mine if (water := _moisture(one)) is not None]
+    water = fsum(measured) / len(measured) if measured else known.get(part.material_id)
+    labels = ", ".join(one.receipt.label for one in mine)
+    return ComponentOffer(
+        part.material_id,
+        ready.materials[part.material_id].name,
+        part.share,
+        labels,
+        water,
+        bool(mine) and len(measured) == len(mine),
+    )
+
+
+class _Ready(NamedTuple):
+    """A recipe of which another batch may be begun, with everything that decides what is weighed."""
+
+    whole: WholeRecipe
+    job: Job
+    mould: Mould
+    begun: list[Batch]
+    sizes: tuple[int, ...]
+    materials: dict[UUID, Material]
+    sacks: list[SackInHand]
+
+    @property
+    def number(self) -> int:
+        """The number of the batch to come."""
+        return len(self.begun) + 1
+
+    @property
+    def blocks(self) -> int:
+        """How many blocks it gives."""
+        return self.sizes[len(self.begun)]
+
+    def name_of(self, part: RecipePart) -> str:
+        """Return the name of what a part is."""
+        return self.materials[part.material_id].name
+
+    def sacks_of(self, material_id: UUID) -> list[SackInHand]:
+        """Return the sacks of a material, in order of arrival."""
+        return [one for one in self.sacks if one.material.id == material_id]
+
+
+def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = False) -> _Ready:
+    placed = mixes.placed_recipe(session, recipe_id, lock=lock)
+    job = placed.job
+    if caller.seen_by not in (None, job.customer_id):
+        raise NotFound("There is no such recipe.")
+    whole = recipe_records.recipe(session, recipe_id) or WholeRecipe(placed.recipe, [], [])
+    begun = records.batches_of_recipe(session, recipe_id)
+    _require_in_force(placed, len(begun))
+    sizes = blocks_of_batches(blocks=sum(group.blocks for group in whole.groups), batches=whole.recipe.batches)
+    materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
+    return _Ready(whole, job, placed.mould, begun, sizes, materials, sacks.sacks_in_hand(session, job.id))
+
+
+def _require_in_force(placed: mixes.PlacedRecipe, begun: int) -> None:
+    if placed.job.closed_at is not None:
+        raise Conflict("This job is closed.")
+    if placed.recipe.dropped_at is not None:
+        raise Conflict("This recipe was dropped.")
+    if placed.replaced_by is not None:
+        raise Conflict(f"Recipe {placed.replaced_by} has taken the place of this one.")
+    if begun >= placed.recipe.batches:
+        raise Conflict("Every batch of this recipe is begun already.")
+
+
+def _density(job: Job) -> float:
+    return job.machine_density_kg_m3 or WORKING_DRY_DENSITY_KG_M3
+
+
+def _block_kg(session: Session, ready: _Ready) -> tuple[float, str]:
+    """Return the dry mass of a block, and where it comes from: blocks of this recipe, else mould and density."""
+    recipe = ready.whole.recipe
+    blocks = mixes.blocks_of_recipe(session, recipe.id) if ready.begun else []
+    pressed = [one.wet_mass_kg for one in blocks if one.wet_mass_kg]
+    if pressed:
+        over_mix = recipe.target_moisture * (1.0 if recipe.moisture_basis == "dry mix" else _soil_share(ready.whole))
+        return median(pressed) / (1 + over_mix), "blocks"
+    density, mould = _density(ready.job), ready.mould
+    mass = dry_mass_per_block_kg(
+        length_mm=mould.length_mm, width_mm=mould.width_mm, height_mm=mould.height_mm, dry_density_kg_m3=density
+    )
+    return mass, "machine" if ready.job.machine_density_kg_m3 else "working"
+
+
+def _of_role(whole: WholeRecipe, role: str) -> list[RecipePart]:
+    return [part for part in whole.parts if part.role == role]
+
+
+def _doses(whole: WholeRecipe) -> list[Stabiliser]:
+    return [Stabiliser(str(part.id), part.share, part.basis) for part in _of_role(whole, "stabiliser")]  # type: ignore[arg-type]
+
+
+def _soil_share(whole: WholeRecipe) -> float:
+    """Return dry soil over dry mix."""
+    return 1 - fsum(both.dry_mix for both in shares_on_both_bases(_doses(whole)).values())
+
+
+def _moisture(sack: SackInHand) -> float | None:
+    cans = [Can(wet_kg=can.wet_kg, dry_kg=can.dry_kg, can_kg=can.can_kg) for can in sack.cans]
+    return moisture_of_cans(cans).moisture if cans else None
+
+
+@act("batch.start", by=STAFF)
+def start_batch(
+    session: Session,
+    caller: Caller,
+    *,
+    recipe_id: UUID,
+    scale_graduation_kg: Typed,
+    dry_mass_per_block_kg: Typed | None = None,
+    waste: Typed | None = None,
+    trial_blocks: int = 1,
+    moistures: Sequence[tuple[UUID, Typed]] = (),
+) -> Done:
+    """Begin the next batch of a recipe: work out what to weigh, from now on the recipe stays as it is."""
+    require_above_zero({"scale_graduation_kg": scale_graduation_kg, "dry_mass_per_block_kg": dry_mass_per_block_kg})
+    if not 0 <= trial_blocks <= MOST_TRIALS:
+        raise Invalid("That many trial blocks?", {"trial_blocks": f"From 0 to {MOST_TRIALS}."})
+    ready = _ready(session, caller, recipe_id, lock=True)
+    block_kg = dry_mass_per_block_kg.value if dry_mass_per_block_kg else _block_kg(session, ready)[0]
+    lost_share = waste.value if waste else WORKING_WASTE
+    start = BlocksWanted(ready.blocks + trial_blocks, block_kg, lost_share)
+    takings = _takings(ready, start, dict(moistures))
+    plan = _plan(ready, start, takings, scale_graduation_kg.value)
+    batch = Batch(
+        recipe_id=recipe_id,
+        number=ready.number,
+        dry_soil_kg=fsum(plan.dry_kg[one.key] for one in takings),
+        waste=lost_share,
+        scale_graduation_kg=scale_graduation_kg.value,
+        water_planned_kg=plan.water_kg,
+        as_read=as_read({"scale_graduation_kg": scale_graduation_kg, "waste": waste}),
+    )
+    session.add(batch)
+    session.flush()
+    session.add_all(_rows(batch, ready, takings, plan))
+    details = {"number": batch.number, "recipe": ready.whole.recipe.label, "blocks": ready.blocks}
+    return Done("batch", batch.id, {**details, "dry_mass_per_block_kg": block_kg, "trial_blocks": trial_blocks})
+
+
+@dataclass(frozen=True)
+class _Taking:
+    """So much of a component out of one sack, or from the shelf."""
+
+    key: str
+    part: RecipePart
+    receipt_id: UUID | None
+    share: float
+    moisture: float
+    typed: Typed | None
+
+
+def _takings(ready: _Ready, start: BlocksWanted, moistures: Mapping[UUID, Typed]) -> list[_Taking]:
+    soil_kg = start.blocks * start.dry_mass_per_block_kg * (1 + start.waste) * _soil_share(ready.whole)
+    takings, faults = [], {}
+    for part in _of_role(ready.whole, "component"):
+        typed = moistures.get(part.material_id)
+        found = _out_of_sacks(part, ready, typed, needed_kg=soil_kg * part.share)
+        if any(one.moisture < 0 for one in found):
+            faults[f"moistures.{part.material_id}"] = "Weigh a can of it first, or write how much water it holds."
+        takings += found
+    if faults:
+        raise Invalid("The water in the soil counts, so it must be known.", faults)
+    return takings
+
+
+def _out_of_sacks(part: RecipePart, ready: _Ready, typed: Typed | None, *, needed_kg: float) -> list[_Taking]:
+    name = ready.materials[part.material_id].name
+    mine = ready.sacks_of(part.material_id)
+    if not mine:
+        return [_Taking(name, part, None, part.share, typed.value if typed else -1.0, typed)]
+    takings, missing = [], needed_kg
+    for sack, dry_kg in _worth_opening(mine, typed, needed_kg):
+        water = typed.value if typed else _moisture(sack)
+        mass = min(dry_kg, missing)
+        missing -= mass
+        key = f"{name} out of {sack.receipt.label}"
+        takings.append(_Taking(key, part, sack.receipt.id, mass / needed_kg, -1.0 if water is None else water, typed))
+        if missing <= 0:
+            break
+    # A sack may hold more than its label says; what is missing on paper is asked of the last one.
+    share_of_last = 1 - fsum(one.share for one in takings[:-1])
+    whole = [*(one.share for one in takings[:-1]), share_of_last]
+    return [
+        _Taking(one.key, part, one.receipt_id, part.share * share, one.moisture, typed)
+        for one, share in zip(takings, whole, strict=True)
+    ]
+
+
+def _worth_opening(mine: Sequence[SackInHand], typed: Typed | None, needed_kg: float) -> list[tuple[SackInHand, float]]:
+    left = []
+    for sack in mine:
+        kg = left_kg(received_kg=sack.receipt.mass_kg, oversize_kg=sack.oversize_kg, taken_kg=sack.taken_kg)
+        water = typed.value if typed else _moisture(sack)
+        left.append((sack, dry_mass_kg(damp_kg=kg, moisture=water or 0.0)))
+    worth = [(sack, kg) for sack, kg in left if kg >= min(REMNANT * needed_kg, needed_kg)]
+    return worth or [max(left, key=lambda one: one[1])]
+
+
+def _plan(ready: _Ready, start: BlocksWanted, takings: Sequence[_Taking], scale_kg: float) -> BatchPlan:
+    whole = ready.whole
+    return plan_batch(
+        start=start,
+        components=[Component(one.key, one.share, one.moisture) for one in takings],
+        stabilisers=[Stabiliser(ready.name_of(part), part.share, part.basis) for part in _of_role(whole, "stabiliser")],  # type: ignore[arg-type]
+        moisture=whole.recipe.target_moisture,
+        moisture_basis=whole.recipe.moisture_basis,  # type: ignore[arg-type]
+        scale_graduation_kg=scale_kg,
+    )
+
+
+def _rows(batch: Batch, ready: _Ready, takings: Sequence[_Taking], plan: BatchPlan) -> list[BatchPart]:
+    rows = [
+        BatchPart(
+            batch_id=batch.id,
+            recipe_part_id=one.part.id,
+            receipt_id=one.receipt_id,
+            moisture=one.moisture,
+            planned_kg=plan.weigh_kg[one.key],
+            as_read=as_read({"moisture": one.typed}),
+        )
+        for one in takings
+    ]
+    return rows + [
+        BatchPart(
+            batch_id=batch.id,
+            recipe_part_id=part.id,
+            moisture=0.0,
+            planned_kg=plan.weigh_kg[ready.name_of(part)],
+            as_read={},
+        )
+        for part in _of_role(ready.whole, "stabiliser")
+    ]

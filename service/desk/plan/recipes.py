@@ -1,0 +1,190 @@
+"""Recipes: planned, changed until a batch exists, then replaced by another, or dropped with a reason."""
+
+import re
+from secrets import randbelow
+from typing import Any
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
+from service.errors import Conflict, Invalid, NotFound
+from service.records import batches as batch_records
+from service.records import jobs as job_records
+from service.records import presses as press_records
+from service.records import recipes as records
+from service.records import sacks
+from service.records.given import as_read, columns_of
+from service.records.recipes import Recipe, RecipeGroup, RecipePart, WholeRecipe
+
+__all__ = [
+    "ComponentGiven",
+    "GroupGiven",
+    "RecipeGiven",
+    "StabiliserGiven",
+    "add_recipe",
+    "change_recipe",
+    "drop_recipe",
+]
+
+# Letters alone: with the number of the batch behind them every block's label can be read in one way only.
+LABEL = re.compile(r"[A-Z]{1,2}", re.ASCII)
+SEEDS = 2**31
+
+
+@act("recipe.add", by=STAFF)
+def add_recipe(
+    session: Session, caller: Caller, *, job_id: UUID, asked: RecipeGiven, replaces_id: UUID | None = None
+) -> Done:
+    """Plan a recipe, in the place of a mixed one if it replaces that."""
+    job = job_records.visible(session, job_id, seen_by=caller.seen_by)
+    if job.closed_at is not None:
+        raise Conflict("This job is closed.")
+    _check(session, job.customer_id, asked)
+    planned = records.recipes_of_job(session, job.id)
+    if replaces_id is not None:
+        _may_be_replaced(session, planned, replaces_id)
+    label = _label(planned, asked.label, own=None)
+    recipe = Recipe(job_id=job.id, label=label, draw_seed=randbelow(SEEDS), replaces_id=replaces_id, **_columns(asked))
+    session.add(recipe)
+    session.flush()
+    _fill(session, recipe, asked)
+    return Done("recipe", recipe.id, {"label": label, "replaces": replaces_id, **_details(asked)})
+
+
+@act("recipe.change", by=STAFF)
+def change_recipe(session: Session, caller: Caller, *, recipe_id: UUID, asked: RecipeGiven) -> Done:
+    """Put another plan in the place of one of which nothing is mixed yet; the trail keeps what it was."""
+    whole = _unmixed(session, caller, recipe_id)
+    recipe = whole.recipe
+    job = job_records.visible(session, recipe.job_id, seen_by=caller.seen_by)
+    _check(session, job.customer_id, asked)
+    was = _said(whole)
+    recipe.label = _label(records.recipes_of_job(session, job.id), asked.label or recipe.label, own=recipe.id)
+    for column, value in _columns(asked).items():
+        setattr(recipe, column, value)
+    for row in (*whole.parts, *whole.groups):
+        session.delete(row)
+    session.flush()
+    _fill(session, recipe, asked)
+    return Done("recipe", recipe.id, {"label": recipe.label, "was": was, **_details(asked)})
+
+
+@act("recipe.drop", by=STAFF)
+def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: str) -> Done:
+    """Drop a recipe with a reason; what was mixed of it stays."""
+    recipe = _recipe(session, caller, recipe_id).recipe
+    session.refresh(recipe, with_for_update=True)
+    if recipe.dropped_at is not None:
+        raise Conflict("This recipe was dropped already.")
+    if not because.strip():
+        raise Invalid("Say why it is dropped.", {"because": "A recipe is dropped for a reason."})
+    recipe.dropped_at, recipe.dropped_because = caller.stores.clock(), because.strip()
+    session.add(recipe)
+    return Done("recipe", recipe.id, {"label": recipe.label, "because": because.strip()})
+
+
+def _check(session: Session, customer_id: UUID, asked: RecipeGiven) -> None:
+    check(asked, {one.id: one for one in sacks.materials_of(session, customer_id=customer_id)})
+    if asked.mould_id not in {mould.id for mould in press_records.moulds(session)}:
+        raise Invalid("This mould is not in use.", {"mould_id": "Choose one of those offered."})
+
+
+def _recipe(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
+    whole = records.recipe(session, recipe_id)
+    if whole is None:
+        raise NotFound("There is no such recipe.")
+    job_records.visible(session, whole.recipe.job_id, seen_by=caller.seen_by)
+    return whole
+
+
+def _unmixed(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
+    whole = _recipe(session, caller, recipe_id)
+    # Whoever begins a batch of it locks the same row, so that a plan cannot change under a mix.
+    session.refresh(whole.recipe, with_for_update=True)
+    if batch_records.batches_of_recipe(session, recipe_id):
+        raise Conflict("A batch of this recipe exists, so it stays as it is. Plan another in its place.")
+    if whole.recipe.dropped_at is not None:
+        raise Conflict("This recipe was dropped.")
+    return whole
+
+
+def _may_be_replaced(session: Session, planned: list[WholeRecipe], replaces_id: UUID) -> None:
+    if replaces_id not in {one.recipe.id for one in planned}:
+        raise NotFound("There is no such recipe.")
+    if not batch_records.batches_of_recipe(session, replaces_id):
+        raise Conflict("Nothing of this recipe is mixed yet. Change it instead.")
+    if any(one.recipe.replaces_id == replaces_id for one in planned):
+        raise Conflict("Another recipe has taken the place of this one already.")
+
+
+def _label(planned: list[WholeRecipe], wanted: str | None, *, own: UUID | None) -> str:
+    taken = {one.recipe.label for one in planned if one.recipe.id != own}
+    label = (wanted or "").strip().upper() or next_label(taken)
+    if not LABEL.fullmatch(label):
+        raise Invalid("This cannot be the letter of a recipe.", {"label": "One or two letters, such as A or AB."})
+    if label in taken:
+        raise Invalid("Another recipe of this job has this letter.", {"label": "Choose a letter that is free."})
+    return label
+
+
+def _columns(asked: RecipeGiven) -> dict[str, Any]:
+    typed = {
+        "target_moisture": asked.target_moisture,
+        "press_stress_mpa": asked.press_stress_mpa,
+        "press_stroke_mm": asked.press_stroke_mm,
+    }
+    return {
+        "press_stress_mpa": None,
+        "press_stroke_mm": None,
+        "moisture_basis": asked.moisture_basis,
+        "mould_id": asked.mould_id,
+        "batches": asked.batches,
+        "mix_on": asked.mix_on,
+        **columns_of(typed),
+    }
+
+
+def _fill(session: Session, recipe: Recipe, asked: RecipeGiven) -> None:
+    parts = [(one.material_id, "component", one.share.value, "blend") for one in asked.components]
+    parts += [(one.material_id, "stabiliser", one.share.value, one.basis) for one in asked.stabilisers]
+    for position, (material_id, role, share, basis) in enumerate(parts):
+        session.add(
+            RecipePart(
+                recipe_id=recipe.id, position=position, material_id=material_id, role=role, share=share, basis=basis
+            )
+        )
+    for group in asked.groups:
+        session.add(
+            RecipeGroup(
+                recipe_id=recipe.id,
+                condition=group.condition,
+                age_days=group.age_days.value,
+                tolerance_hours=group.tolerance_hours.value,
+                soak_hours=group.soak_hours.value if group.soak_hours else None,
+                soak_hours_max=group.soak_hours_max.value if group.soak_hours_max else None,
+                blocks=group.blocks,
+            )
+        )
+    session.flush()
+
+
+def _details(asked: RecipeGiven) -> dict[str, Any]:
+    return {
+        "components": [(one.material_id, one.share.as_read()) for one in asked.components],
+        "stabilisers": [(one.material_id, one.share.as_read(), one.basis) for one in asked.stabilisers],
+        "groups": [(one.condition, one.blocks, as_read(_typed_of(one))) for one in asked.groups],
+    }
+
+
+def _typed_of(group: GroupGiven) -> dict[str, Any]:
+    return {name: value for name, value in vars(group).items() if name not in ("condition", "blocks")}
+
+
+def _said(whole: WholeRecipe) -> dict[str, Any]:
+    return {
+        "recipe": whole.recipe.model_dump(exclude={"id", "created_at", "job_id"}),
+        "parts": [part.model_dump(exclude={"id", "created_at", "recipe_id"}) for part in whole.parts],
+        "groups": [group.model_dump(exclude={"id", "created_at", "recipe_id"}) for group in whole.groups],
+    }

@@ -1,0 +1,125 @@
+"""At the mixer: the round of a job, the form of a batch, and its sheet."""
+
+from typing import Any
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import office
+from service.desk.mixing import sheets, starting, weighing
+from service.typed import Typed
+from service.web.caller import SentForm, StaffCaller, as_uuid
+from service.web.forms import FormReader, reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+DRYING = (("oven", "in the oven"), ("microwave", "in the microwave"), ("stove", "on the stove"), ("air", "in the air"))
+
+
+@router.get("/jobs/{job_id}/mixing")
+def show_round(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show the recipes of a job with their batches, and what is next."""
+    round_ = sheets.round_of(caller, job_id=job_id)
+    return page(request, "mixing.html", caller=caller, job=office.card(caller, job_id=job_id), round=round_)
+
+
+@router.get("/recipes/{recipe_id}/mix")
+def show_start(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+    """Show the form of the next batch of a recipe."""
+    asked = starting.start_form(caller, recipe_id=recipe_id)
+    job = office.card(caller, job_id=asked.job_id)
+    return page(request, "mix.html", caller=caller, job=job, asked=asked)
+
+
+@router.post("/recipes/{recipe_id}/mix")
+@form_of("/recipes/{recipe_id}/mix")
+def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
+    """Begin a batch."""
+    with reading(form, caller.shop) as read:
+        given: dict[str, Any] = {
+            "scale_graduation_kg": read.quantity("scale_graduation_kg", "mass"),
+            "dry_mass_per_block_kg": read.maybe_quantity("dry_mass_per_block_kg", "mass"),
+            "waste": read.maybe_quantity("waste", "share", unit="%"),
+            "trial_blocks": read.count("trial_blocks", most=5),
+            "moistures": _by_id(read, "moistures", kind="moisture", unit="%"),
+        }
+    done = starting.start_batch(caller, recipe_id=recipe_id, **given)
+    return see(f"/batches/{done.id}")
+
+
+@router.get("/batches/{batch_id}")
+def show(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
+    """Show the sheet of a batch."""
+    sheet = sheets.batch(caller, batch_id=batch_id)
+    job = office.card(caller, job_id=sheet.job_id)
+    return page(request, "batch.html", caller=caller, job=job, batch=sheet, drying=DRYING)
+
+
+@router.post("/batches/{batch_id}/weighed")
+@form_of("/batches/{batch_id}")
+def weigh(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Keep what was weighed."""
+    with reading(form, caller.shop) as read:
+        given = _masses(read) | {"remark": read.maybe_text("remark", most=400)}
+    weighing.weigh(caller, batch_id=batch_id, **given)
+    return see(f"/batches/{batch_id}")
+
+
+@router.post("/batches/{batch_id}/corrections")
+@form_of("/batches/{batch_id}")
+def correct(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Correct what was weighed."""
+    with reading(form, caller.shop) as read:
+        given = _masses(read) | {"because": read.text("because", most=400)}
+    weighing.correct_weighing(caller, batch_id=batch_id, **given)
+    return see(f"/batches/{batch_id}")
+
+
+def _masses(read: FormReader) -> dict[str, Any]:
+    # One unit for the whole sheet: everything stood on the same scale.
+    unit = read.raw("weighed_unit") or None
+    return {
+        "weighed": _by_id(read, "weighed_kg", kind="mass", unit=unit),
+        "water_kg": read.maybe_quantity("water_kg", "mass", unit=unit),
+        "wetted_at": read.maybe_moment("wetted_at"),
+    }
+
+
+def _by_id(read: FormReader, what: str, *, kind: str, unit: str | None) -> list[tuple[UUID, Typed]]:
+    """Return the quantities of the fields ``what.<id>`` that were filled in."""
+    found = []
+    for name in read.form:
+        before, _, text = name.partition(".")
+        part_id = as_uuid(text) if before == what else None
+        if part_id is not None and (typed := read.maybe_quantity(name, kind, unit)) is not None:
+            found.append((part_id, typed))
+    return found
+
+
+@router.post("/batches/{batch_id}/cans")
+@form_of("/batches/{batch_id}")
+def weigh_can(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Keep a can of the mix."""
+    with reading(form, caller.shop) as read:
+        given: dict[str, Any] = {
+            "wet_kg": read.quantity("wet_kg", "small_mass"),
+            "dry_kg": read.quantity("dry_kg", "small_mass"),
+            "can_kg": read.maybe_quantity("can_kg", "small_mass"),
+            "method": read.choice("method", tuple(name for name, _ in DRYING)),
+            "temperature_c": read.maybe_quantity("temperature_c", "temperature"),
+        }
+    weighing.weigh_can(caller, batch_id=batch_id, **given)
+    return see(f"/batches/{batch_id}")
+
+
+@router.post("/batches/{batch_id}/cans/{can_id}/aside")
+@form_of("/batches/{batch_id}")
+def set_aside_can(caller: StaffCaller, form: SentForm, batch_id: UUID, can_id: UUID) -> RedirectResponse:
+    """Set a can of the mix aside, with a reason."""
+    with reading(form, caller.shop) as read:
+        because = read.text("because", most=400)
+    weighing.set_aside_can(caller, can_id=can_id, because=because)
+    return see(f"/batches/{batch_id}")

@@ -1,0 +1,147 @@
+"""The plan of a job: its recipes, the soil they need, and the form of a recipe."""
+
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import office
+from service.desk.plan import recipes, sheet
+from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven
+from service.web.caller import SentForm, StaffCaller
+from service.web.forms import FormReader, reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+COMPONENT_ROWS, STABILISER_ROWS, GROUP_ROWS = 4, 3, 4
+CONDITIONS = (("as cured", "as cured"), ("soaked", "soaked"), ("air-dry", "air-dried"), ("oven-dry", "oven-dried"))
+BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
+
+
+@router.get("/jobs/{job_id}/plan")
+def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show the recipes of a job and whether the soil reaches."""
+    plan = sheet.sheet(caller, job_id=job_id)
+    return page(request, "plan.html", caller=caller, job=office.card(caller, job_id=job_id), plan=plan)
+
+
+@router.get("/jobs/{job_id}/plan/new")
+def show_new(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show the form of a recipe, filled with what was used last."""
+    asked = sheet.form(caller, job_id=job_id)
+    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=f"Plan recipe {asked.label}")
+
+
+@router.post("/jobs/{job_id}/plan")
+@form_of("/jobs/{job_id}/plan/new")
+def add(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+    """Plan a recipe."""
+    with reading(form, caller.shop) as read:
+        asked = _recipe(read)
+    recipes.add_recipe(caller, job_id=job_id, asked=asked)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.get("/recipes/{recipe_id}")
+def show_change(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+    """Show a recipe in its form, to change it."""
+    asked = sheet.form_of(caller, recipe_id=recipe_id)
+    return _form(request, caller, asked, action=f"/recipes/{recipe_id}", heading=f"Change recipe {asked.label}")
+
+
+@router.post("/recipes/{recipe_id}")
+@form_of("/recipes/{recipe_id}")
+def change(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
+    """Change a recipe of which nothing is mixed yet."""
+    with reading(form, caller.shop) as read:
+        asked, job_id = _recipe(read), read.id("job_id")
+    recipes.change_recipe(caller, recipe_id=recipe_id, asked=asked)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.get("/recipes/{recipe_id}/replace")
+def show_replace(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+    """Show the form of a recipe that takes the place of a mixed one."""
+    asked = sheet.form_of(caller, recipe_id=recipe_id, in_its_place=True)
+    heading = f"Plan a recipe in the place of {asked.shown.label if asked.shown else asked.label}"
+    return _form(request, caller, asked, action=f"/recipes/{recipe_id}/replace", heading=heading)
+
+
+@router.post("/recipes/{recipe_id}/replace")
+@form_of("/recipes/{recipe_id}/replace")
+def replace(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
+    """Plan a recipe in the place of a mixed one."""
+    with reading(form, caller.shop) as read:
+        asked, job_id = _recipe(read), read.id("job_id")
+    recipes.add_recipe(caller, job_id=job_id, asked=asked, replaces_id=recipe_id)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.post("/jobs/{job_id}/plan/{recipe_id}/drop")
+@form_of("/jobs/{job_id}/plan")
+def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> RedirectResponse:
+    """Drop a recipe, with a reason."""
+    with reading(form, caller.shop) as read:
+        because = read.text("because", most=400)
+    recipes.drop_recipe(caller, recipe_id=recipe_id, because=because)
+    return see(f"/jobs/{job_id}/plan")
+
+
+def _form(request: Request, caller: StaffCaller, asked: sheet.RecipeForm, *, action: str, heading: str) -> HTMLResponse:
+    return page(
+        request,
+        "recipe.html",
+        caller=caller,
+        job=office.card(caller, job_id=asked.job_id),
+        asked=asked,
+        action=action,
+        heading=heading,
+        rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
+        conditions=CONDITIONS,
+        bases=BASES,
+    )
+
+
+def _recipe(read: FormReader) -> RecipeGiven:
+    return RecipeGiven(
+        components=tuple(
+            ComponentGiven(read.id(f"{row}.material_id"), read.quantity(f"{row}.share", "share", unit="%"))
+            for row in _filled(read, "components", "material_id", COMPONENT_ROWS)
+        ),
+        stabilisers=tuple(
+            StabiliserGiven(
+                read.id(f"{row}.material_id"),
+                read.quantity(f"{row}.share", "share", unit="%"),
+                read.choice(f"{row}.basis", tuple(basis for basis, _ in BASES)),
+            )
+            for row in _filled(read, "stabilisers", "material_id", STABILISER_ROWS)
+        ),
+        groups=tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS)),
+        target_moisture=read.quantity("target_moisture", "moisture", unit="%"),
+        moisture_basis=read.choice("moisture_basis", tuple(basis for basis, _ in BASES)),
+        mould_id=read.id("mould_id"),
+        batches=read.count("batches", least=1, most=12),
+        press_stress_mpa=read.maybe_quantity("press_stress_mpa", "pressure"),
+        press_stroke_mm=read.maybe_quantity("press_stroke_mm", "length"),
+        mix_on=read.maybe_day("mix_on"),
+        label=read.maybe_text("label", most=2),
+    )
+
+
+def _filled(read: FormReader, what: str, column: str, rows: int) -> list[str]:
+    """Return the rows of a table that somebody filled in, each by the beginning of its fields' names."""
+    return [row for row in (f"{what}.{number}" for number in range(rows)) if read.raw(f"{row}.{column}")]
+
+
+def _group(read: FormReader, row: str) -> GroupGiven:
+    condition = read.choice(f"{row}.condition", tuple(name for name, _ in CONDITIONS))
+    return GroupGiven(
+        condition=condition,
+        age_days=read.quantity(f"{row}.age_days", "days", unit="d"),
+        blocks=read.count(f"{row}.blocks", least=1, most=60),
+        tolerance_hours=read.quantity(f"{row}.tolerance_hours", "hours", unit="h"),
+        soak_hours=read.maybe_quantity(f"{row}.soak_hours", "hours", unit="h"),
+        soak_hours_max=read.maybe_quantity(f"{row}.soak_hours_max", "hours", unit="h"),
+    )
