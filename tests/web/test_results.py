@@ -77,6 +77,14 @@ def test_every_link_inside_the_page_leads_to_something_on_it(cast, tried):
     assert {"f-stress", "line-C1", "b-1-A1", "model", "readings"} <= names
 
 
+def test_what_is_not_counted_stands_on_the_page_with_its_reason(cast, tried):
+    spoiled = {"outcome": "spoiled", "gauge_mpa": None, "spoiled_because": "the platen slipped", "failure": None}
+    correct(cast, tried, "1-A1", "Typed as broken by mistake.", **spoiled)
+    page = cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
+    assert "the platen slipped" in page and "Typed as broken by mistake." in page
+    assert "1 spoiled beside" in page and "was broke at 12.4 MPa" in page
+
+
 def test_no_two_things_on_the_page_share_a_name(cast, tried):
     names = re.findall(r'\bid="([^"]+)"', cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text)
     assert len(names) == len(set(names))
