@@ -1,12 +1,15 @@
 """The intake keeps what was read, as it was typed, and works out from it what the tables only hold raw."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
+from threading import Barrier
 from uuid import UUID, uuid4
 
 import pytest
 from sqlmodel import Session, select
 
-from service.desk.doorway import Done
+from service.desk import customers, people
+from service.desk.doorway import Caller, Done
 from service.desk.intake import cans, jobs, sacks, sheet, soil, tests
 from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.records.jobs import JobCriterion
@@ -76,6 +79,32 @@ def test_a_block_of_the_customers_machine_has_three_sides_or_none(cast):
     with pytest.raises(Invalid) as refused:
         jobs.open_job(cast.tess, asked=asked, customer_id=cast.customers["cy"])
     assert set(refused.value.fields) == {"machine_width_mm", "machine_height_mm"}
+
+
+def test_two_jobs_opened_at_once_get_two_numbers(cast_on_both):
+    both_look_first = Barrier(2)
+
+    def begin(caller: Caller) -> int:
+        both_look_first.wait()
+        done = jobs.open_job(caller, asked=ASKED, customer_id=cast_on_both.customers["cy"])
+        return int(done.details["number"])
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(begin, [cast_on_both.tess, cast_on_both.olu])) == [1, 2]
+
+
+def test_customers_are_paged_by_name_with_their_jobs_counted(cast_on_both):
+    cast = cast_on_both
+    for number in range(30):
+        people.add_customer(cast.tess, name=f"Walls {number:02}", contact=None, language=None)
+    for _ in range(2):
+        open_job(cast)
+    first, second = (customers.customers(cast.tess, page=page) for page in (1, 2))
+    assert (first.total, first.pages, len(first.lines), len(second.lines)) == (32, 2, 25, 7)
+    assert [(one.name, one.jobs) for one in first.lines[:2]] == [("Cy's Cob Yard", 2), ("Dov's Dry Walls", 0)]
+    cys = customers.customer(cast.tess, customer_id=cast.customers["cy"])
+    assert [job.number for job in cys.jobs] == [2, 1]
+    assert [reader.email for reader in cys.readers] == ["cy@shop.example"]
 
 
 def test_a_criterion_is_copied_to_the_job_and_taken_away_again(cast):
