@@ -102,6 +102,16 @@ def make_address(session: Session, caller: Caller, *, person_id: UUID, token_sha
     return Done("person", person.id)
 
 
+@act("person.make_demo_address", by=ANYONE, replayed=False)
+def make_demo_address(session: Session, caller: Caller, *, email: str, token_sha256: str) -> Done:
+    """Make a one-use sign-in address for somebody of the demo, from the command line only."""
+    person = persons.person_by_email(session, email)
+    if caller.via is not Via.COMMAND or person is None or person.ended_at is not None:
+        raise NotFound("There is no such person.")
+    _add_address(session, caller, kind="sign_in", person_id=person.id, token_sha256=token_sha256)
+    return Done("person", person.id)
+
+
 @act("customer.add", by=STAFF)
 def add_customer(session: Session, caller: Caller, *, name: str, contact: str | None, language: str | None) -> Done:
     """Add a customer of the shop."""

@@ -63,6 +63,12 @@ def greet(session: Session, caller: Caller) -> bool:
     return True
 
 
+@look("shop.is_open", by=ANYONE)
+def is_open(session: Session, caller: Caller) -> bool:
+    """Return whether a shop was opened in this database."""
+    return session.get(Shop, 1) is not None
+
+
 @dataclass(frozen=True)
 class Known:
     """Whom a token speaks for, and whether its use should be noted again."""

@@ -1,0 +1,151 @@
+"""One job of the demo, told through the desks from intake to the issued result."""
+
+from datetime import timedelta
+from random import Random
+from typing import Any
+from uuid import UUID
+
+from service.demo.rounds import crush, press_and_cure
+from service.demo.telling import Teller, quantities, typed
+from service.desk.intake import cans, jobs, sacks, tests
+from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
+from service.desk.results import live
+from service.paper.issuing import issue
+
+WALL = ("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m")
+WORDS = ("pit", "topsoil_stripped", "colour", "smell", "roots", "retained")
+TOLERANCE = "12 h"
+
+
+def tell_job(teller: Teller, told: dict[str, Any]) -> None:
+    """Tell one job as far as it goes."""
+    teller.at(told["opened"])
+    done = jobs.open_job(
+        teller.owner,
+        asked=jobs.Question(
+            site=told["site"],
+            question=told["question"],
+            question_kind=told["kind"],
+            promised_on=(teller.today + timedelta(days=told["promised"])).date(),
+            measures=jobs.Measures(**quantities(told, WALL)),
+        ),
+        customer_id=teller.ids[told["customer"]],
+        criteria=told["criteria"],
+    )
+    for place, sack in enumerate(told["sack"]):
+        _take_in(teller, done.id, f"J{done.details['number']}-{'ABC'[place]}", told["opened"], sack)
+    dice = Random(told["site"])
+    planned = [(recipe, _plan(teller, done.id, told["opened"], recipe)) for recipe in told.get("recipe", [])]
+    mixed = [
+        (recipe, press_and_cure(teller, recipe_id, recipe, dice)) for recipe, recipe_id in planned if "mixed" in recipe
+    ]
+    for recipe, blocks in mixed:
+        crush(teller, recipe, blocks)
+    if "issued" in told:
+        teller.at(told["issued"]["day"], 16)
+        seen = live.live(teller.owner, job_id=done.id)
+        issue(teller.owner, job_id=done.id, remark=told["issued"]["remark"], seen_sha256=seen.sha256)
+
+
+def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict[str, Any]) -> None:
+    sack = sacks.Sack(
+        label=label,
+        received_at=teller.at(opened, 10),
+        retained_until=(teller.today + timedelta(days=told["retained_until"])).date() if "retained" in told else None,
+        mass_kg=typed(told["mass_kg"], "mass"),
+        depth_m=quantities(told, ("depth_m",)).get("depth_m"),
+        **{word: told[word] for word in WORDS if word in told},
+    )
+    done = sacks.take_in(teller.technician, job_id=job_id, sack=sack, new_soil=told["soil"])
+    material_id = teller.ids[told["soil"]] = UUID(str(done.details["material"]))
+    teller.at(opened + 0.2, 11)
+    if "oversize" in told:
+        oversize = told["oversize"]
+        sacks.prepare(
+            teller.technician,
+            receipt_id=done.id,
+            oversize_mm=typed(oversize["size"], "small_length"),
+            oversize_kg=typed(oversize["mass"], "mass"),
+            oversize_became=oversize["became"],
+            pulverised=oversize["pulverised"],
+        )
+    teller.at(opened + 1, 10)
+    cans.weigh_cans(
+        teller.technician,
+        receipt_id=done.id,
+        cans=[
+            cans.CanGiven(*(typed(text, "small_mass") for text in (wet, dry, can))) for can, wet, dry in told["cans"]
+        ],
+        method="oven",
+        temperature_c=typed("105 °C", "temperature"),
+    )
+    _test(teller, material_id, tests.About(receipt_id=done.id, done_at=teller.at(opened + 1, 14)), told)
+
+
+def _test(teller: Teller, material_id: UUID, about: tests.About, told: dict[str, Any]) -> None:
+    tess = teller.technician
+    if "sieves" in told:
+        sieving = told["sieves"]
+        tests.record_sieves(
+            tess,
+            material_id=material_id,
+            sieves=[
+                tests.SieveGiven(typed(size, "small_length"), typed(kept, "sieve_mass"))
+                for size, kept in sieving["rows"]
+            ],
+            dry_mass_g=typed(sieving["dry"], "sieve_mass"),
+            washed_dry_mass_g=typed(sieving["washed"], "sieve_mass"),
+            pan_g=typed(sieving["pan"], "sieve_mass"),
+            about=about,
+        )
+    if "cups" in told:
+        cups = [
+            tests.CupGiven(blows, *(typed(text, "sieve_mass") for text in (wet, dry, can)))
+            for blows, can, wet, dry in told["cups"]
+        ]
+        tests.record_flow(teller.technician, material_id=material_id, flow=cups, about=about)
+    if "threads" in told:
+        threads = [
+            tests.ThreadGiven(*(typed(text, "sieve_mass") for text in (wet, dry, can)))
+            for can, wet, dry in told["threads"]
+        ]
+        tests.record_threads(teller.technician, material_id=material_id, threads=threads, about=about)
+    if "shrinkage" in told:
+        length, width, depth = (typed(text, "length") for text in told["shrinkage"]["box"])
+        tests.record_shrinkage(
+            teller.technician,
+            material_id=material_id,
+            box_length_mm=length,
+            box_width_mm=width,
+            box_depth_mm=depth,
+            shrinkage_mm=typed(told["shrinkage"]["shrinkage"], "length"),
+            about=about,
+        )
+    for kind, positive, sign in told.get("signs", []):
+        tests.record_sign(
+            teller.technician, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about
+        )
+
+
+def _plan(teller: Teller, job_id: UUID, opened: float, told: dict[str, Any]) -> UUID:
+    teller.at(min(opened + 2, told.get("mixed", 0) - 0.5), 15)
+    mix_on = (teller.today + timedelta(days=told["mixed"])).date() if "mixed" in told else None
+    asked = RecipeGiven(
+        components=tuple(ComponentGiven(teller.ids[name], typed(share, "share")) for name, share in told["components"]),
+        stabilisers=tuple(
+            StabiliserGiven(teller.ids[name], typed(share, "share"), basis)
+            for name, share, basis in told["stabilisers"]
+        ),
+        groups=tuple(_group(*group) for group in told["groups"]),
+        target_moisture=typed(told["moisture"], "moisture"),
+        mould_id=teller.ids["Hand block, 150 x 100"],
+        batches=told.get("batches", 1),
+        press_stress_mpa=typed(told["press_stress"], "pressure"),
+        mix_on=mix_on,
+    )
+    return add_recipe(teller.technician, job_id=job_id, asked=asked).id
+
+
+def _group(condition: str, age_days: int, blocks: int, *soak_hours: int) -> GroupGiven:
+    least, most = (typed(f"{hours} h", "hours") for hours in soak_hours) if soak_hours else (None, None)
+    return GroupGiven(condition, typed(f"{age_days} d", "days"), blocks, typed(TOLERANCE, "hours"), least, most)

@@ -1,0 +1,163 @@
+"""The demo shop: loaded once, through the desks, from the invented story in shop.toml."""
+
+import tomllib
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from secrets import token_hex, token_urlsafe
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from service.demo.job import tell_job
+from service.demo.telling import Clock, Teller, typed
+from service.desk import materials, people, presses, signing_in
+from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
+from service.web.caller import sha256
+
+STORY = Path(__file__).with_name("shop.toml")
+OPENED_DAYS_AGO = 420
+
+
+@dataclass(frozen=True)
+class Welcome:
+    """A one-use way in for somebody of the demo."""
+
+    name: str
+    role: str
+    token: str
+
+
+def load(stores: Stores, *, now: datetime) -> None:
+    """Tell the story into an empty shop; one that was told already keeps what people did since."""
+    if signing_in.is_open(_nobody(stores)):
+        return
+    story = tomllib.loads(STORY.read_text("utf-8"))
+    clock = Clock(now - timedelta(days=OPENED_DAYS_AGO))
+    teller = Teller(replace(stores, clock=clock), clock, now, ZoneInfo(story["shop"]["time_zone"]))
+    _open(teller, story)
+    for material in story["material"]:
+        _add_material(teller, material)
+    for mould in story["mould"]:
+        sides = {side: typed(mould[side], "length") for side in ("length_mm", "width_mm", "height_mm")}
+        teller.ids[mould["name"]] = presses.add_mould(teller.owner, name=mould["name"], **sides).id
+    for press in story["press"]:
+        _add_press(teller, press)
+    for job in story["job"]:
+        tell_job(teller, job)
+
+
+def welcomes(stores: Stores) -> list[Welcome]:
+    """Return fresh one-use ways in for the people of the demo."""
+    nobody = _nobody(stores)
+    story = tomllib.loads(STORY.read_text("utf-8"))
+    made = [Welcome(one["name"], one["role"], token_urlsafe(32)) for one in story["person"]]
+    for person, welcome in zip(story["person"], made, strict=True):
+        people.make_demo_address(nobody, email=person["email"], token_sha256=sha256(welcome.token))
+    return made
+
+
+def _nobody(stores: Stores) -> Caller:
+    return Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8))
+
+
+def _open(teller: Teller, story: dict[str, Any]) -> None:
+    nobody = _nobody(teller.stores)
+    owner, *others = story["person"]
+    invited = token_hex()
+    people.open_shop(
+        nobody,
+        facts=ShopFacts(**story["shop"]),
+        owner_name=owner["name"],
+        owner_email=owner["email"],
+        token_sha256=sha256(invited),
+    )
+    teller.callers["owner"] = _come_in(nobody, invited)
+    for customer in story["customer"]:
+        added = people.add_customer(teller.owner, name=customer["name"], contact=customer["contact"], language=None)
+        teller.ids[customer["name"]] = added.id
+    for person in others:
+        invited = token_hex()
+        people.invite(
+            teller.owner,
+            name=person["name"],
+            email=person["email"],
+            role=Role(person["role"]),
+            customer_id=teller.ids.get(person.get("customer", "")),
+            token_sha256=sha256(invited),
+        )
+        known = _come_in(nobody, invited)
+        if person["role"] == "technician":
+            teller.callers["technician"] = known
+
+
+def _come_in(nobody: Caller, invited: str) -> Caller:
+    # Nobody knows these passwords: the people of the demo come in by the addresses it prints.
+    session = token_hex()
+    signing_in.use_address(
+        nobody, token_sha256=sha256(invited), session_sha256=sha256(session), new_password=token_urlsafe(24)
+    )
+    known = signing_in.recognise(nobody, token_sha256=sha256(session), kind="session")
+    if known is None:
+        raise RuntimeError("Somebody of the demo could not come in.")
+    return known.caller
+
+
+def _add_material(teller: Teller, told: dict[str, Any]) -> None:
+    material_id = materials.add_material(teller.owner, kind=told["kind"], name=told["name"]).id
+    teller.ids[told["name"]] = material_id
+    for price in told["prices"]:
+        materials.set_price(
+            teller.owner,
+            material_id=material_id,
+            valid_from=teller.at(price["day"]).date(),
+            per_kg=Decimal(price["per_kg"]),
+            carbon_kg_per_kg=price["carbon"],
+            carbon_low=price.get("low"),
+            carbon_high=price.get("high"),
+            source=price["source"],
+        )
+
+
+def _add_press(teller: Teller, told: dict[str, Any]) -> None:
+    teller.at(-OPENED_DAYS_AGO)
+    force = {name: typed(told[name], "force") for name in ("rating_kn", "working_limit_kn") if name in told}
+    press_id = presses.add_press(
+        teller.owner,
+        name=told["name"],
+        forms=told.get("forms", False),
+        crushes=told.get("crushes", False),
+        ram_diameter_mm=typed(told["ram_diameter_mm"], "length"),
+        rams=told["rams"],
+        efficiency=typed(told["efficiency"], "share"),
+        rating_kn=force.get("rating_kn"),
+        working_limit_kn=force.get("working_limit_kn"),
+    ).id
+    for gauge in told["gauge"]:
+        gauge_id = presses.add_gauge(
+            teller.owner,
+            press_id=press_id,
+            name=gauge["name"],
+            unit=gauge["unit"],
+            graduation_mpa=typed(gauge["graduation_mpa"], "pressure"),
+            least_mpa=None,
+            full_scale_mpa=typed(gauge["full_scale_mpa"], "pressure"),
+        ).id
+        teller.ids[gauge["name"]] = gauge_id
+        if "calibration" in gauge:
+            _calibrate(teller, gauge_id, gauge["calibration"])
+
+
+def _calibrate(teller: Teller, gauge_id: UUID, told: dict[str, Any]) -> None:
+    done_on = teller.at(told["day"]).date()
+    presses.add_calibration(
+        teller.owner,
+        gauge_id=gauge_id,
+        done_on=done_on,
+        valid_from=done_on,
+        valid_until=(teller.today + timedelta(days=told["until"])).date(),
+        reference=told["reference"],
+        reference_uncertainty=typed(told["uncertainty"], "share"),
+        points=[(typed(f"{gauge} MPa", "pressure"), typed(f"{force} kN", "force")) for gauge, force in told["points"]],
+    )
