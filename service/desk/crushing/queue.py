@@ -1,0 +1,63 @@
+"""The queue at the press: what is due, at which gauges, and the spells of crushing."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.crushing._due import DueBlock, due_blocks
+from service.desk.crushing._scale import SpellView, spell_view
+from service.desk.doorway import STAFF, Caller, look
+from service.records import bench
+from service.records.presses import calibrations_of
+
+PAGE_SIZE = 25
+
+
+@dataclass(frozen=True)
+class GaugeChoice:
+    """A gauge that a spell of crushing may be opened at."""
+
+    id: UUID
+    name: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class CrushingQueue:
+    """One page of the due blocks in their order, and the gauges in use."""
+
+    blocks: list[DueBlock]
+    total: int
+    page: int
+    pages: int
+    next_at: datetime | None
+    spells: list[SpellView]
+    gauges: list[GaugeChoice]
+    closed_gauges: list[GaugeChoice]
+
+
+@look("crushing.queue", by=STAFF)
+def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CrushingQueue:
+    """Return the due blocks of the shop, or of one job."""
+    now = caller.stores.clock()
+    due = due_blocks(bench.waiting(session, job_id=job_id), now=now)
+    hands = bench.gauges_at_hand(session)
+    opened = [hand.gauge.id for hand in hands if hand.spell is not None]
+    calibrations = calibrations_of(session, opened)
+    today = now.astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
+    gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
+    first = (page - 1) * PAGE_SIZE
+    return CrushingQueue(
+        blocks=due.blocks[first : first + PAGE_SIZE],
+        total=len(due.blocks),
+        page=page,
+        pages=max(1, -(-len(due.blocks) // PAGE_SIZE)),
+        next_at=due.next_at,
+        spells=[view for view in views if view is not None],
+        gauges=gauges,
+        closed_gauges=[gauge for gauge in gauges if gauge.id not in opened],
+    )

@@ -1,0 +1,258 @@
+"""The reading itself: recorded once, corrected with a reason, withdrawn, never overwritten."""
+
+from dataclasses import replace as with_other
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, select
+
+from service.desk.crushing.given import OFFERED, Given
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.errors import Conflict, Forbidden, Invalid, NotFound
+from service.records import bench, standing
+from service.records.blocks import Block, Soak
+from service.records.corrections import amend
+from service.records.crushings import Crushing
+from service.records.given import as_read
+from service.records.people import Person
+from service.records.presses import Gauge, PressSession
+from service.typed import Typed
+
+# The clock of a tablet and that of the server need not agree to the minute.
+CLOCKS_APART = timedelta(minutes=10)
+QUANTITIES = ("gauge_mpa", "length_mm", "width_mm", "height_mm", "mass_kg", "water_hours", "out_of_water_min")
+LOADED = ("broke", "held")
+ABOVE_ZERO = ("length_mm", "width_mm", "height_mm", "mass_kg")
+
+
+def _by_whom(caller: Caller) -> UUID:
+    if caller.person_id is None:
+        raise Forbidden("A block is crushed by a person.")
+    return caller.person_id
+
+
+@act("crushing.record", by=STAFF)
+def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) -> Done:
+    """Record how a block ended at the press; the second of two people is told who was first and with what."""
+    block = bench.locked_block(session, block_id)
+    _refuse_twice(session, caller, block)
+    if block.lost_at is not None:
+        raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
+    spell, gauge = _spell(session, given)
+    given = _checked(given, block, gauge)
+    at = _crushed_at(caller, given, block)
+    if spell is not None and spell.closed_at is not None and at > spell.closed_at:
+        raise Conflict("This spell of crushing was closed meanwhile. Open the gauge again with its zero.")
+    crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=_by_whom(caller))
+    session.add(crushing)
+    _out_of_the_water(session, caller, block, given, at)
+    session.flush()
+    return Done("crushing", crushing.id, _told(block, crushing))
+
+
+@act("crushing.correct", by=STAFF)
+def correct(
+    session: Session, caller: Caller, *, crushing_id: UUID, given: Given, because: str, gauge_id: UUID | None = None
+) -> Done:
+    """Put a corrected reading in the place of a standing one, which is kept with the reason."""
+    old, block = _standing(session, crushing_id, because)
+    gauge = session.get(Gauge, gauge_id or old.gauge_id) if (gauge_id or old.gauge_id) else None
+    same_gauge = gauge is not None and gauge.id == old.gauge_id
+    spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
+    given = _checked(given, block, gauge)
+    at = _crushed_at(caller, with_other(given, crushed_at=given.crushed_at or old.crushed_at), block)
+    new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
+    standing.replace(session, old, new, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    return Done("crushing", new.id, {**_told(block, new), "because": because.strip(), "replaces": str(old.id)})
+
+
+@act("crushing.withdraw", by=STAFF)
+def withdraw(session: Session, caller: Caller, *, crushing_id: UUID, because: str) -> Done:
+    """Take back a reading that was typed for the wrong block; the block waits again."""
+    old, block = _standing(session, crushing_id, because)
+    standing.end(session, old, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    return Done("crushing", old.id, {**_told(block, old), "because": because.strip()})
+
+
+@act("crushing.note", by=STAFF)
+def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -> Done:
+    """Write a note on a block, for instance that it was loaded once more: a note is no reading."""
+    block = bench.locked_block(session, block_id)
+    if not remark.strip():
+        raise Invalid("Nothing is written.", {"remark": "Write the note."})
+    now, by = caller.stores.clock(), session.get_one(Person, _by_whom(caller))
+    line = f"{_local(caller, now)}, {by.name}: {remark.strip()}"
+    lines = f"{block.remark}\n{line}" if block.remark else line
+    amend(session, block, {"remark": lines}, as_read={}, at=now, by=by.id, because="A note was added.")
+    return Done("block", block.id, {"label": block.label, "remark": remark.strip()})
+
+
+def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
+    found = bench.standing_with_person(session, block.id)
+    if found is None:
+        return
+    crushing, by = found
+    what = _what(crushing)
+    raise Conflict(
+        f"{block.label} was crushed already: {by.name} recorded “{what}” on {_local(caller, crushing.crushed_at)}."
+    )
+
+
+def _what(crushing: Crushing) -> str:
+    typed = crushing.as_read.get("gauge_mpa")
+    if typed is None:
+        return crushing.outcome if crushing.spoiled_because is None else f"spoiled, {crushing.spoiled_because}"
+    return f"{'held to' if crushing.outcome == 'held' else 'broke at'} {typed['text']} {typed['unit']} on the gauge"
+
+
+def _local(caller: Caller, at: datetime) -> str:
+    return f"{at.astimezone(ZoneInfo(caller.shop.time_zone)):%Y-%m-%d at %H:%M}"
+
+
+def _told(block: Block, crushing: Crushing) -> dict[str, Any]:
+    return {"block": block.label, "what": _what(crushing)}
+
+
+def _spell(session: Session, given: Given) -> tuple[PressSession | None, Gauge | None]:
+    if given.press_session_id is None:
+        return None, None
+    spell = session.get(PressSession, given.press_session_id)
+    if spell is None:
+        raise Invalid("There is no such spell.", {"press_session_id": "Open the gauge with its zero first."})
+    return spell, session.get_one(Gauge, spell.gauge_id)
+
+
+def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushing, Block]:
+    old = session.exec(select(Crushing).where(Crushing.id == crushing_id)).one_or_none()
+    if old is None:
+        raise NotFound("There is no such reading.")
+    block = bench.locked_block(session, old.block_id)
+    if not because.strip():
+        raise Invalid("Say why this is changed.", {"because": "A correction needs a reason."})
+    return old, block
+
+
+def _checked(given: Given, block: Block, gauge: Gauge | None) -> Given:
+    """Return what is kept of what was typed, refused with one sentence a field where it cannot be meant."""
+    faults = {name: "Choose one of those offered." for name, words in OFFERED.items() if _unknown(given, name, words)}
+    faults |= {name: "This must be above 0." for name in ABOVE_ZERO if (q := getattr(given, name)) and q.value <= 0}
+    faults |= _load_faults(given, gauge) if given.outcome in LOADED else {}
+    if given.outcome == "held" and not given.held_because:
+        faults["held_because"] = "Say why it was stopped."
+    if given.outcome == "spoiled" and not (given.spoiled_because or "").strip():
+        faults["spoiled_because"] = "Say what spoiled it."
+    if given.outcome == "fell apart" and given.state != "soaked":
+        faults["state"] = "Only a block that was in the water falls apart in it."
+    if faults:
+        raise Invalid(next(iter(faults.values())) if len(faults) == 1 else "Some of this needs another look.", faults)
+    return _kept(given, block)
+
+
+def _unknown(given: Given, name: str, words: tuple[str, ...]) -> bool:
+    value = getattr(given, name)
+    return value is not None and value not in words
+
+
+def _load_faults(given: Given, gauge: Gauge | None) -> dict[str, str]:
+    if gauge is None:
+        return {"press_session_id": "Open the gauge with its zero first."}
+    if given.gauge_mpa is None:
+        return {"gauge_mpa": "Write what the gauge showed."}
+    if given.gauge_mpa.value > gauge.full_scale_mpa * (1 + 1e-9):
+        return {"gauge_mpa": "The dial does not reach so far. Look at the number and its unit."}
+    if given.outcome == "held" and given.gauge_mpa.value <= 0:
+        return {"gauge_mpa": "A block that held was loaded; write what the gauge showed."}
+    return {}
+
+
+def _kept(given: Given, block: Block) -> Given:
+    """Return the reading without what does not belong to its outcome; what the gauge showed is kept in words."""
+    loaded, soaked = given.outcome in LOADED, given.state == "soaked"
+    remark = given.remark
+    if not loaded and given.gauge_mpa is not None:
+        shown = f"The gauge had shown {given.gauge_mpa.text} {given.gauge_mpa.unit}; not a reading."
+        remark = f"{remark}\n{shown}" if remark else shown
+    return with_other(
+        given,
+        gauge_mpa=given.gauge_mpa if loaded else None,
+        peak_read=given.peak_read if loaded else None,
+        held_because=given.held_because if given.outcome == "held" else None,
+        spoiled_because=(given.spoiled_because or "").strip() if given.outcome == "spoiled" else None,
+        failure=given.failure if given.outcome == "broke" else None,
+        length_mm=given.length_mm or _own(block, "length_mm"),
+        width_mm=given.width_mm or _own(block, "width_mm"),
+        water_hours=given.water_hours if soaked else None,
+        out_of_water_min=given.out_of_water_min if soaked else None,
+        remark=remark,
+    )
+
+
+def _own(block: Block, side: str) -> Typed:
+    value: float = getattr(block, side)
+    typed = block.as_read.get(side, {"text": repr(value), "unit": "mm"})
+    return Typed(value, typed["text"], typed["unit"])
+
+
+def _crushed_at(caller: Caller, given: Given, block: Block) -> datetime:
+    now = caller.stores.clock()
+    at = given.crushed_at or now
+    if at > now + CLOCKS_APART:
+        raise Invalid("This time is still to come.", {"crushed_at": "Write a time that is past."})
+    if at <= block.pressed_at:
+        sentence = f"It was pressed on {_local(caller, block.pressed_at)}; it was crushed after that."
+        raise Invalid("This time is too early.", {"crushed_at": sentence})
+    return at
+
+
+def _row(
+    caller: Caller,
+    block: Block,
+    given: Given,
+    *,
+    gauge: Gauge | None,
+    spell: PressSession | None,
+    crushed_at: datetime,
+    crushed_by: UUID,
+) -> Crushing:
+    typed: dict[str, Typed | None] = {name: getattr(given, name) for name in QUANTITIES}
+    columns: dict[str, Any] = {name: one.value if one else None for name, one in typed.items()}
+    loaded = given.outcome in LOADED
+    return Crushing(
+        block_id=block.id,
+        gauge_id=gauge.id if gauge and loaded else None,
+        press_session_id=spell.id if spell and loaded else None,
+        outcome=given.outcome,
+        state=given.state,
+        peak_read=given.peak_read,
+        held_because=given.held_because,
+        spoiled_because=given.spoiled_because,
+        failure=given.failure,
+        orientation=given.orientation,
+        faces=given.faces,
+        remark=given.remark,
+        crushed_at=crushed_at,
+        typed_at=caller.stores.clock(),
+        crushed_by=crushed_by,
+        device_id=caller.device_id,
+        as_read=as_read(typed),
+        **columns,
+    )
+
+
+def _out_of_the_water(session: Session, caller: Caller, block: Block, given: Given, at: datetime) -> None:
+    """End the stay in the water of a block that went from there to the press."""
+    running = session.exec(select(Soak).where(Soak.block_id == block.id, Soak.ended_at == None)).one_or_none()  # noqa: E711
+    if running is None:
+        return
+    if running.started_at >= at:
+        sentence = f"It went into the water on {_local(caller, running.started_at)}; it was crushed after that."
+        raise Invalid("This time is too early.", {"crushed_at": sentence})
+    out = at - timedelta(minutes=given.out_of_water_min.value if given.out_of_water_min else 0.0)
+    if out <= running.started_at:
+        raise Invalid(
+            "That is longer than since it went in.", {"out_of_water_min": "Fewer minutes than since it went in."}
+        )
+    running.ended_at, running.ended_by = out, _by_whom(caller)
+    session.add(running)

@@ -1,0 +1,1 @@
+"""Curing: one queue for the shop, what goes into the water and comes out, what is covered, what is lost."""

@@ -1,0 +1,204 @@
+"""What waits in the shop, grouped by what is to be done with it, today and late first."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, look
+from service.records import bench
+from service.records.bench import Waiting
+from service.trade.conditions import condition_name
+from service.trade.due import Do, Meant, Step, When, next_step
+
+PAGE_SIZE = 25
+
+
+@dataclass(frozen=True)
+class WaitingBlock:
+    """One block of a set."""
+
+    id: UUID
+    label: str
+
+
+@dataclass(frozen=True)
+class WaitingSet:
+    """Blocks of one batch with which the same is to be done at the same time; what counts is said for all of them."""
+
+    do: Do
+    when: When
+    today: bool
+    starts_at: datetime
+    ends_at: datetime
+    window_from: datetime
+    window_to: datetime
+    pressed_at: datetime
+    in_water_since: datetime | None
+    covered: bool
+    state: str
+    condition: str
+    recipe: str
+    batch_id: UUID
+    batch_number: int
+    job_id: UUID
+    job_number: int
+    customer: str
+    site: str
+    blocks: list[WaitingBlock]
+
+    @property
+    def key(self) -> str:
+        """What tells this set's form from the others on the page."""
+        return f"{self.do.replace(' ', '-')}-{self.blocks[0].id.hex[:12]}"
+
+
+@dataclass(frozen=True)
+class CoveredBatch:
+    """A batch whose blocks cure: covered against drying, or open, and for how long."""
+
+    batch_id: UUID
+    batch_number: int
+    recipe: str
+    job_id: UUID
+    job_number: int
+    customer: str
+    blocks: int
+    pressed_at: datetime
+    covered_at: datetime | None
+    uncovered_at: datetime | None
+    covered_days: float
+    open_days: float
+
+    @property
+    def state(self) -> Literal["open", "covered", "uncovered"]:
+        """How the blocks stand now."""
+        if self.covered_at is None:
+            return "open"
+        return "covered" if self.uncovered_at is None else "uncovered"
+
+
+@dataclass(frozen=True)
+class CuringQueue:
+    """One page of the queue: what is to be done now, what comes, and how the batches are kept."""
+
+    soak: list[WaitingSet]
+    take_out: list[WaitingSet]
+    crush: list[WaitingSet]
+    later: list[WaitingSet]
+    batches: list[CoveredBatch]
+    waiting: int
+    page: int
+    pages: int
+    now: datetime
+
+
+@look("curing.queue", by=STAFF)
+def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CuringQueue:
+    """Return what waits in the shop, or in one job."""
+    now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
+    rows = bench.waiting(session, job_id=job_id)
+    sets = sorted(_sets(rows, now, zone), key=_urgency)
+    batches = _batches(rows, now)
+    first = (page - 1) * PAGE_SIZE
+    shown = sets[first : first + PAGE_SIZE]
+    due = [one for one in shown if one.when != "ahead"]
+    return CuringQueue(
+        soak=[one for one in due if one.do == "soak"],
+        take_out=[one for one in due if one.do == "take out"],
+        crush=[one for one in due if one.do == "crush"],
+        later=[one for one in shown if one.when == "ahead"],
+        batches=batches[first : first + PAGE_SIZE],
+        waiting=len(rows),
+        page=page,
+        pages=max(1, -(-max(len(sets), len(batches)) // PAGE_SIZE)),
+        now=now,
+    )
+
+
+def _urgency(one: WaitingSet) -> tuple[bool, datetime, datetime, int, str]:
+    return one.when == "ahead", one.ends_at, one.starts_at, one.job_number, one.blocks[0].label
+
+
+def _sets(rows: Iterable[Waiting], now: datetime, zone: ZoneInfo) -> list[WaitingSet]:
+    found: dict[tuple[UUID, UUID, Do, When], list[tuple[Waiting, Meant, Step]]] = {}
+    for row in rows:
+        meant = _meant(row)
+        step = next_step(
+            meant,
+            pressed_at=row.pressed_at,
+            soak_started_at=row.soak_started_at,
+            soak_ended_at=row.soak_ended_at,
+        )
+        key = (row.batch_id, row.group_id, step.do, step.when(now))
+        found.setdefault(key, []).append((row, meant, step))
+    return [_set(members, now, zone) for members in found.values()]
+
+
+def _meant(row: Waiting) -> Meant:
+    return Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
+
+
+def _set(members: list[tuple[Waiting, Meant, Step]], now: datetime, zone: ZoneInfo) -> WaitingSet:
+    row, meant, step = members[0]
+    windows = [meant.window(one.pressed_at) for one, _, _ in members]
+    starts_at = min(one.starts_at for _, _, one in members)
+    since = [one.soak_started_at for one, _, _ in members if one.soak_started_at and one.soak_ended_at is None]
+    return WaitingSet(
+        do=step.do,
+        when=step.when(now),
+        today=starts_at.astimezone(zone).date() <= now.astimezone(zone).date(),
+        starts_at=starts_at,
+        ends_at=min(one.ends_at for _, _, one in members),
+        window_from=max(window.window_from for window in windows),
+        window_to=min(window.window_to for window in windows),
+        pressed_at=min(one.pressed_at for one, _, _ in members),
+        in_water_since=min(since, default=None),
+        covered=row.covered_at is not None and row.uncovered_at is None,
+        state=row.condition,
+        condition=condition_name(
+            state=row.condition,  # type: ignore[arg-type]
+            soak_hours=row.soak_hours,
+            age_days=row.age_days,
+        ),
+        recipe=row.recipe,
+        batch_id=row.batch_id,
+        batch_number=row.batch_number,
+        job_id=row.job_id,
+        job_number=row.job_number,
+        customer=row.customer,
+        site=row.site,
+        blocks=[WaitingBlock(one.block_id, one.label) for one, _, _ in members],
+    )
+
+
+def _batches(rows: Iterable[Waiting], now: datetime) -> list[CoveredBatch]:
+    by_batch: dict[UUID, list[Waiting]] = {}
+    for row in rows:
+        by_batch.setdefault(row.batch_id, []).append(row)
+    found = [_batch(members, now) for members in by_batch.values()]
+    return sorted(found, key=lambda one: (one.state == "uncovered", one.pressed_at, one.job_number, one.recipe))
+
+
+def _batch(members: list[Waiting], now: datetime) -> CoveredBatch:
+    row, day = members[0], timedelta(days=1)
+    pressed_at = min(one.pressed_at for one in members)
+    covered = ((row.uncovered_at or now) - row.covered_at) / day if row.covered_at else 0.0
+    return CoveredBatch(
+        batch_id=row.batch_id,
+        batch_number=row.batch_number,
+        recipe=row.recipe,
+        job_id=row.job_id,
+        job_number=row.job_number,
+        customer=row.customer,
+        blocks=len(members),
+        pressed_at=pressed_at,
+        covered_at=row.covered_at,
+        uncovered_at=row.uncovered_at,
+        covered_days=covered,
+        open_days=max(0.0, (now - pressed_at) / day - covered),
+    )

@@ -1,0 +1,88 @@
+"""The queue of what cures: into the water, out of it, covered, lost."""
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+from starlette.datastructures import FormData
+
+from service.desk import office
+from service.desk.curing import acts
+from service.desk.curing import queue as curing
+from service.web.caller import SentForm, StaffCaller, as_uuid
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
+
+
+@router.get("/curing")
+def show(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> HTMLResponse:
+    """Show what cures in the shop."""
+    queue = curing.queue(caller, page=page_number)
+    return page(request, "curing.html", caller=caller, queue=queue, job=None, path="/curing?page=")
+
+
+@router.get("/jobs/{job_id}/curing")
+def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
+    """Show what cures of one job."""
+    job = office.card(caller, job_id=job_id)
+    queue = curing.queue(caller, job_id=job_id, page=page_number)
+    return page(request, "curing.html", caller=caller, queue=queue, job=job, path=f"/jobs/{job_id}/curing?page=")
+
+
+def _back(form: FormData) -> RedirectResponse:
+    """Return to the page the form came from: that of a job, or that of the shop."""
+    job_id = as_uuid(str(form.get("job", "")))
+    return see(f"/jobs/{job_id}/curing" if job_id else "/curing")
+
+
+@router.post("/curing/soaks")
+@form_of("/curing")
+def put_to_soak(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+    """Put the ticked blocks into the water."""
+    with reading(form, caller.shop) as read:
+        block_ids, started_at = read.ids("block_ids"), read.maybe_moment("started_at")
+    acts.put_to_soak(caller, block_ids=block_ids, started_at=started_at)
+    return _back(form)
+
+
+@router.post("/curing/soaks/end")
+@form_of("/curing")
+def take_out(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+    """Take the ticked blocks out of the water."""
+    with reading(form, caller.shop) as read:
+        block_ids, ended_at = read.ids("block_ids"), read.maybe_moment("ended_at")
+    acts.take_out(caller, block_ids=block_ids, ended_at=ended_at)
+    return _back(form)
+
+
+@router.post("/curing/batches/{batch_id}/cover")
+@form_of("/curing")
+def cover(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Cover a batch."""
+    acts.cover(caller, batch_id=batch_id)
+    return _back(form)
+
+
+@router.post("/curing/batches/{batch_id}/uncover")
+@form_of("/curing")
+def uncover(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Take the cover off a batch."""
+    acts.uncover(caller, batch_id=batch_id)
+    return _back(form)
+
+
+@router.post("/curing/batches/{batch_id}/corrections")
+@form_of("/curing")
+def correct_cover(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Correct when a batch was covered and uncovered."""
+    with reading(form, caller.shop) as read:
+        covered_at, uncovered_at = read.maybe_moment("covered_at"), read.maybe_moment("uncovered_at")
+        because = read.text("because", most=500)
+    acts.correct_cover(caller, batch_id=batch_id, covered_at=covered_at, uncovered_at=uncovered_at, because=because)
+    return _back(form)
