@@ -56,7 +56,7 @@ def readings_chart(readings: Readings, *, prefix: str) -> str:
     depth = sum(height for _, height in bands) + 4.0
     foot = AXIS + 3 * LABEL
     with _drawing(width=WIDTH, height=AXIS + depth + foot) as sheet:
-        scale = USABLE / _span(readings)
+        scale = USABLE / right_edge_mpa(readings)
         sheet.stress_axes(span=USABLE / scale, top=AXIS, depth=depth)
         y = AXIS
         for part, height in bands:
@@ -212,8 +212,10 @@ def _kinds() -> tuple[tuple[str, str, Any], ...]:
     return tuple((colours[n % 4], shapes[n % 4], dashes[(n + n // 4) % 4]) for n in range(16))
 
 
-def _span(readings: Readings) -> float:
+def right_edge_mpa(readings: Readings) -> float:
     """Return the stress at the right edge: room for every number, and for the words beside a held mark."""
+    if readings.right_edge_mpa is not None:
+        return readings.right_edge_mpa
     held = [mark.stress_mpa for strip in readings.strips for mark in strip.marks if mark.outcome == "held"]
     floors = [strip.low_mpa for strip in readings.strips if strip.low_mpa is not None and strip.high_mpa is None]
     wide = [(value, 84.0) for value in held] + [(value, 60.0) for value in floors]
@@ -230,7 +232,7 @@ def _name_lines(strip: Strip) -> list[str]:
 
 def _bands(readings: Readings) -> list[tuple[str | Strip, float]]:
     """Return the parts of the chart from the top, each with its height."""
-    scale = USABLE / _span(readings)
+    scale = USABLE / right_edge_mpa(readings)
     bands: list[tuple[str | Strip, float]] = []
     for condition in readings.conditions():
         limits = sum(limit.condition == condition for limit in readings.limits)

@@ -42,7 +42,7 @@ class Readings:
 
     strips: tuple[Strip, ...]
     limits: tuple[LimitLine, ...] = ()
-    up_to_mpa: float = 1.0
+    right_edge_mpa: float | None = None
 
     def conditions(self) -> tuple[str, ...]:
         """Return the conditions in order of first appearance."""
@@ -52,7 +52,7 @@ class Readings:
         """Return the greatest stress that has to fit on the axis."""
         values = [mark.stress_mpa for strip in self.strips for mark in strip.marks]
         values += [strip.high_mpa or strip.low_mpa or 0.0 for strip in self.strips]
-        return max([*values, *(limit.limit_mpa for limit in self.limits), self.up_to_mpa])
+        return max([*values, *(limit.limit_mpa for limit in self.limits), 1.0])
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from service.desk.doorway import ShopFacts
 from service.desk.results.shape import GroupFacts, ReadingFacts, Result
-from service.paper.charts import readings_chart
+from service.paper.charts import readings_chart, right_edge_mpa
 from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.phrase import Phrase
 from service.trade.sources import SOURCES, Source
@@ -31,18 +31,18 @@ def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup
     """Return every reading of a result once: in one chart, or in several alike where it has more strips than fit."""
     strips = _strips(result, shop)
     limits = tuple(LimitLine(one.name, one.condition, one.limit_mpa) for one in result.asked)
-    up_to = Readings(strips, limits).highest_mpa()
+    edge = right_edge_mpa(Readings(strips, limits))
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
     return tuple(
         # The drawing comes out of an XML writer, which escapes what was typed.
-        Markup(readings_chart(_piece(piece, limits, up_to), prefix=f"readings-{number}"))
+        Markup(readings_chart(_piece(piece, limits, edge), prefix=f"readings-{number}"))
         for number, piece in enumerate(pieces, start=1)
     )
 
 
-def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], up_to_mpa: float) -> Readings:
+def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], edge: float) -> Readings:
     shown = {strip.condition for strip in strips}
-    return Readings(strips, tuple(limit for limit in limits if limit.condition in shown), up_to_mpa)
+    return Readings(strips, tuple(limit for limit in limits if limit.condition in shown), edge)
 
 
 def _strips(result: Result, shop: ShopFacts) -> tuple[Strip, ...]:

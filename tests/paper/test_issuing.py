@@ -10,6 +10,7 @@ from service.desk.results import live
 from service.desk.results.live import Draft
 from service.paper import issuing
 from service.paper.pdf import pdf
+from service.paper.telling import charts
 from tests.cast import Cast
 from tests.pdfs import opened
 from tests.trials import a_tried_job
@@ -26,6 +27,15 @@ def test_an_issued_page_needs_nothing_from_outside_itself(cast, draft):
     page = issuing.issued_page(draft, cast.olu.shop)
     assert re.findall(r"(?:src|srcset|action)=|<link|<script|url\((?!#)", page) == []
     assert {path for path in re.findall(r'href="([^"]+)"', page) if not path.startswith("#")} == set()
+
+
+def test_a_chart_too_long_for_a_page_is_cut_and_still_shows_every_strip_once(cast, draft):
+    pieces = charts(draft.result, cast.olu.shop, most=4)
+    assert len(pieces) == 2
+    heard = [line for piece in pieces for line in re.findall(r"([ABC]) \([^)]*\), ([^:]*), in MPa", piece)]
+    assert len(heard) == len(set(heard)) == 6
+    # Both pieces have one scale, so that they can be compared by eye.
+    assert len({tuple(re.findall(r">(\d+)</text>", piece)[:5]) for piece in pieces}) == 1
 
 
 def test_a_remark_is_text_and_never_markup(cast, draft):
