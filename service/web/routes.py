@@ -2,12 +2,19 @@
 
 from fastapi import FastAPI
 
+from service.web.api import crushings as crushings_api
 from service.web.api import intake as intake_api
+from service.web.api import mixing as mixing_api
+from service.web.api import plan as plan_api
+from service.web.api import pressing as pressing_api
 from service.web.api import results as results_api
 from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
+    blocks,
     criteria,
+    crushing,
+    curing,
     customer,
     customers,
     intake,
@@ -42,15 +49,22 @@ PAGES = (
     plan,
     mixing,
     pressing,
+    curing,
+    crushing,
+    blocks,
     results,
     customer,
     reckoner,
 )
 PROGRAMS = (
     work,
+    crushings_api,
     results_api,
     intake_api,
     soils_api,
+    plan_api,
+    mixing_api,
+    pressing_api,
 )
 
 

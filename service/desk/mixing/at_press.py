@@ -124,7 +124,7 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         drawn=len(drawn),
         open_for_lost=[place_line(one, None) for one in free if one.in_place_of is not None],
         last=_last_line(session, found, newest),
-        remembered=_remembered(session, newest, trials),
+        remembered=_remembered(session, _last_kept(blocks), trials),
         charge_settled=any(trial.accepted for trial in trials),
         trials=[trial_line(trial, found.mould) for trial in trials],
         press_stress_mpa=found.recipe.press_stress_mpa,
@@ -139,6 +139,11 @@ def _wanted(free: Sequence[Place], position: int | None) -> Place | None:
     return asked or next((place for place in free if place.in_place_of is None), None)
 
 
+def _last_kept(blocks: Sequence[Block]) -> Block | None:
+    """Return the block pressed last that was not lost: of a lost one there may be nothing to remember."""
+    return max((one for one in blocks if one.lost_at is None), key=lambda one: one.created_at, default=None)
+
+
 def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> BlockLine | None:
     if newest is None:
         return None
@@ -147,7 +152,7 @@ def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> Bl
 
 
 def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBlock]) -> Remembered:
-    last = newest or mixes.last_block(session)
+    last = newest or mixes.last_kept_block(session)
     typed = last.as_read if last else {}
     accepted = next((trial for trial in reversed(trials) if trial.accepted), None)
     # The accepted trial settles the charge of this batch; from the second block on the last block says it.

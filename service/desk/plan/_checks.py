@@ -183,11 +183,11 @@ def _one_group(group: GroupGiven) -> dict[str, str]:
         faults["condition"] = "Choose one of those offered."
     if not group.age_days.value > 0:
         faults["age_days"] = "This must be above 0."
-    if not 0 <= group.tolerance_hours.value < 24 * group.age_days.value:
+    elif not 0 <= group.tolerance_hours.value < 24 * group.age_days.value:
         faults["tolerance_hours"] = "From 0 to less than the age itself."
     if group.blocks < 1:
         faults["blocks"] = "At least one block."
-    return faults | _soak_faults(group)
+    return _soak_faults(group) | faults
 
 
 def _soak_faults(group: GroupGiven) -> dict[str, str]:
@@ -199,6 +199,6 @@ def _soak_faults(group: GroupGiven) -> dict[str, str]:
         return {"soak_hours": "Say how long it stands in the water."}
     if most is not None and most.value < least.value:
         return {"soak_hours_max": "At least as long as the shortest."}
-    if least.value >= 24 * group.age_days.value:
+    if least.value >= 24 * group.age_days.value > 0:
         return {"soak_hours": "Less than the age of the block."}
     return {}
