@@ -1,5 +1,6 @@
 """One block from the mould to the trail: what is asked for next at the press, and everything that happened to it."""
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -22,6 +23,7 @@ from service.records.corrections import Correction, before_and_after
 from service.records.crushings import Crushing, last_by
 from service.records.people import Person
 from service.records.presses import Calibrated, calibrations_of
+from service.records.trail import Trail
 from service.trade.conditions import condition_name
 from service.trade.curing import AgeWindow
 from service.trade.due import Meant, Step, next_step
@@ -153,7 +155,7 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
         standing=next((one for one in readings if one.ended_at is None), None),
         earlier=[one for one in readings if one.ended_at is not None],
         corrections=[_corrected(*one) for one in bench.corrections_with_people(session, subjects)],
-        trail=[_line(*one) for one in bench.told_about(session, subjects)],
+        trail=[_line(*one) for one in bench.told_about(session, subjects) if _is_about(one[0], whole)],
         spells=spells,
         spell=_chosen(spells, press_session_id, last),
         gauges=gauges,
@@ -235,5 +237,11 @@ def _corrected(correction: Correction, by: Person) -> CorrectionFacts:
     return CorrectionFacts(correction.subject_kind, correction.corrected_at, by.name, correction.because, changes)
 
 
-def _line(entry: Any, person: Person | None) -> TrailLine:
+def _is_about(entry: Trail, whole: WholeBlock) -> bool:
+    """Return whether an entry of the batch speaks of this block: some name the blocks that they are about."""
+    named = json.loads(entry.details).get("blocks")
+    return not isinstance(named, list) or whole.block.label in named
+
+
+def _line(entry: Trail, person: Person | None) -> TrailLine:
     return TrailLine(entry.position, entry.at, person.name if person else "", entry.act)
