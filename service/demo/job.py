@@ -6,7 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from service.demo.rounds import crush, press_and_cure
-from service.demo.telling import Teller, quantities, typed
+from service.demo.telling import Teller, quantities, set_price, typed
 from service.desk.intake import cans, jobs, sacks, tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.results import live
@@ -58,6 +58,8 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
     )
     done = sacks.take_in(teller.technician, job_id=job_id, sack=sack, new_soil=told["soil"])
     material_id = teller.ids[told["soil"]] = UUID(str(done.details["material"]))
+    if "price" in told:
+        set_price(teller, material_id, {**told["price"], "day": opened})
     teller.at(opened + 0.2, 11)
     if "oversize" in told:
         oversize = told["oversize"]

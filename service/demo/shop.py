@@ -3,7 +3,6 @@
 import tomllib
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from decimal import Decimal
 from pathlib import Path
 from secrets import token_hex, token_urlsafe
 from typing import Any
@@ -11,7 +10,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from service.demo.job import tell_job
-from service.demo.telling import Clock, Teller, typed
+from service.demo.telling import Clock, Teller, set_price, typed
 from service.desk import materials, people, presses, signing_in
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.web.caller import sha256
@@ -108,16 +107,7 @@ def _add_material(teller: Teller, told: dict[str, Any]) -> None:
     material_id = materials.add_material(teller.owner, kind=told["kind"], name=told["name"]).id
     teller.ids[told["name"]] = material_id
     for price in told["prices"]:
-        materials.set_price(
-            teller.owner,
-            material_id=material_id,
-            valid_from=teller.at(price["day"]).date(),
-            per_kg=Decimal(price["per_kg"]),
-            carbon_kg_per_kg=price["carbon"],
-            carbon_low=price.get("low"),
-            carbon_high=price.get("high"),
-            source=price["source"],
-        )
+        set_price(teller, material_id, price)
 
 
 def _add_press(teller: Teller, told: dict[str, Any]) -> None:

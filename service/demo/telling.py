@@ -3,10 +3,12 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
+from service.desk import materials
 from service.desk.doorway import Caller, Stores
 from service.typed import Typed
 from service.words.quantities import read_quantity
@@ -77,3 +79,17 @@ def typed(text: str, kind: str) -> Typed:
 def quantities(told: Mapping[str, Any], names: Iterable[str]) -> dict[str, Typed]:
     """Return those of the named quantities that the data file gives."""
     return {name: typed(told[name], KINDS[name]) for name in names if name in told}
+
+
+def set_price(teller: Teller, material_id: UUID, told: Mapping[str, Any]) -> None:
+    """Keep a price of the data file, from its day on."""
+    materials.set_price(
+        teller.owner,
+        material_id=material_id,
+        valid_from=teller.at(told["day"]).date(),
+        per_kg=Decimal(told["per_kg"]),
+        carbon_kg_per_kg=told.get("carbon"),
+        carbon_low=told.get("low"),
+        carbon_high=told.get("high"),
+        source=told["source"],
+    )
