@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import shutil
+import socket
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
@@ -12,6 +15,8 @@ if TYPE_CHECKING:
     from service.settings import Settings
 
 REFUSED = 2
+DEMO_MARK = "example-shop.txt"
+DEMO_TOLD = "This folder holds an example shop; --fresh throws it away.\n"
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False)
 
@@ -58,6 +63,21 @@ def serve() -> None:
 def migrate() -> None:
     """Bring the database that the environment names up to date."""
     _bring_up_to_date(_read_settings())
+
+
+@app.command()
+def demo(
+    port: Annotated[int, typer.Option(help="Where to listen on this machine.")] = 8000,
+    data: Annotated[Path, typer.Option(help="The folder of its data.")] = Path("data/demo"),
+    fresh: Annotated[bool, typer.Option("--fresh", help="Throw its data away first.")] = False,
+) -> None:
+    """Start the service with an example shop and print addresses to sign in."""
+    settings = _demo_settings(port, data)
+    _prepare_demo_folder(data, fresh=fresh)
+    _bring_up_to_date(settings)
+    for line in _tell_demo(settings):
+        typer.echo(line)
+    _answer(settings)
 
 
 @app.command("open")
@@ -119,6 +139,51 @@ def _bring_up_to_date(settings: Settings) -> None:
         migrate(settings.database_url)
     except Conflict as refusal:
         _stop(refusal.sentence)
+
+
+def _demo_settings(port: int, data: Path) -> Settings:
+    """Return settings that share nothing with those of a real shop but the machine."""
+    settings = _read_settings(host="127.0.0.1", port=port, data=data, database_url="", address="", hosts=(), proxies=())
+    if settings.production:
+        _stop(
+            "The example shop lets anybody in who reads this terminal, so it does not start under LOAMBOOK_PRODUCTION."
+        )
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, port))
+        except OSError:
+            _stop(f"Something else listens on port {port}: choose another with --port.")
+    return settings
+
+
+def _prepare_demo_folder(data: Path, *, fresh: bool) -> None:
+    """Empty the folder if asked, or if its example shop was never finished; leave alone what is no example shop."""
+    mark = data / DEMO_MARK
+    if not mark.exists():
+        if data.exists() and any(data.iterdir()):
+            _stop(f"{data} holds something else than an example shop: choose another folder with --data.")
+    elif fresh or mark.read_text("utf-8") != DEMO_TOLD:
+        shutil.rmtree(data)
+    data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not mark.exists():
+        mark.write_text("An example shop is being written here.", "utf-8")
+
+
+def _tell_demo(settings: Settings) -> list[str]:
+    """Fill the example shop if it is new, and return a line for each of its people with a one-use address."""
+    from datetime import UTC, datetime
+
+    from service.app import open_stores
+    from service.demo import shop
+
+    stores = open_stores(settings)
+    shop.load(stores, now=datetime.now(UTC))
+    (settings.data / DEMO_MARK).write_text(DEMO_TOLD, "utf-8")
+    ways_in = [f"{one.name} ({one.role})  {settings.address}/sign-in/{one.token}" for one in shop.welcomes(stores)]
+    stores.read.dispose()
+    stores.write.dispose()
+    return ["Each address lets one person in, once. Start again for new ones.", *ways_in]
 
 
 def _answer(settings: Settings) -> None:
