@@ -15,10 +15,10 @@ from tests.cast import Cast
 WALL = {"density_kg_m3": 1870, "height_m": 2.7, "thickness_mm": 190, "strength_mpa": 2.3}
 
 
-@pytest.fixture
-def program(cast: Cast) -> TestClient:
+@pytest.fixture(scope="module")
+def program(still_cast: Cast) -> TestClient:
     """Return a program that speaks for the technician."""
-    return cast.program("tess")
+    return still_cast.program("tess")
 
 
 def post(client: TestClient, name: str, given: dict[str, Any]) -> Any:
@@ -29,30 +29,32 @@ def post(client: TestClient, name: str, given: dict[str, Any]) -> Any:
 
 
 class TestWhoMayAsk:
-    def test_nobody_without_a_token_or_a_session(self, cast: Cast) -> None:
+    def test_nobody_without_a_token_or_a_session(self, still_cast: Cast) -> None:
         for ask in (
             lambda client: client.post("/api/v1/work/wall", json=WALL),
             lambda client: client.get("/api/v1/work"),
             lambda client: client.get("/api/v1/work/wall"),
         ):
-            answer = ask(cast.browser(None).client)
+            answer = ask(still_cast.browser(None).client)
             assert answer.status_code == 401
             assert answer.json() == {"error": "A valid bearer token is needed.", "fields": {}}
 
-    def test_a_token_that_nobody_made_is_refused(self, cast: Cast) -> None:
+    def test_a_token_that_nobody_made_is_refused(self, still_cast: Cast) -> None:
         made_up = {"authorization": "Bearer made-up"}
-        assert cast.browser(None).client.post("/api/v1/work/wall", json=WALL, headers=made_up).status_code == 401
+        assert still_cast.browser(None).client.post("/api/v1/work/wall", json=WALL, headers=made_up).status_code == 401
 
     @pytest.mark.parametrize("name", ["olu", "tess", "cy"])
-    def test_everybody_with_a_token(self, cast: Cast, name: str) -> None:
-        assert post(cast.program(name), "wall", WALL)["slenderness"] == pytest.approx(2700 / 190, rel=1e-12)
+    def test_everybody_with_a_token(self, still_cast: Cast, name: str) -> None:
+        assert post(still_cast.program(name), "wall", WALL)["slenderness"] == pytest.approx(2700 / 190, rel=1e-12)
 
     @pytest.mark.parametrize("name", ["olu", "tess", "cy"])
-    def test_everybody_who_is_signed_in(self, cast: Cast, name: str) -> None:
-        assert post(cast.browser(name).client, "wall", WALL)["slenderness"] == pytest.approx(2700 / 190, rel=1e-12)
+    def test_everybody_who_is_signed_in(self, still_cast: Cast, name: str) -> None:
+        assert post(still_cast.browser(name).client, "wall", WALL)["slenderness"] == pytest.approx(
+            2700 / 190, rel=1e-12
+        )
 
-    def test_not_another_site_with_the_session_of_a_person(self, cast: Cast) -> None:
-        client = cast.browser("olu").client
+    def test_not_another_site_with_the_session_of_a_person(self, still_cast: Cast) -> None:
+        client = still_cast.browser("olu").client
         answer = client.post("/api/v1/work/wall", json=WALL, headers={"sec-fetch-site": "cross-site"})
         assert answer.status_code == 403
 

@@ -1,30 +1,22 @@
 """The sources' own numbers once more, this time as a program meets them: JSON in, JSON out."""
 
 import json
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from tests.cases import REFERENCE, cases, near
-from tests.cast import open_cast
+from tests.cast import Cast
 from tests.trade.strength_jobs import apart
 
 LBF_N, IN_MM, PSI_PER_MPA = 4.4482216152605, 25.4, 145.03773773
 
 
 @pytest.fixture(scope="module")
-def program(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """Yield a program that speaks for the technician, one for the whole file: nothing here is stored."""
-    folder = tmp_path_factory.mktemp("shop")
-    path = folder / "shop.sqlite"
-    path.write_bytes(migrated_sqlite.read_bytes())
-    cast = open_cast(f"sqlite:///{path}", folder)
-    yield cast.program("tess")
-    cast.stores.read.dispose()
-    cast.stores.write.dispose()
+def program(still_cast: Cast) -> TestClient:
+    """Return a program that speaks for the technician."""
+    return still_cast.program("tess")
 
 
 def post(client: TestClient, name: str, given: dict[str, Any]) -> Any:
