@@ -2,7 +2,8 @@
 
 from datetime import datetime
 
-from sqlmodel import Field
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, Table, not_blank, now
 
@@ -25,3 +26,31 @@ class ArchiveRun(Row, table=True):
     path: str
     sha256: str | None = Field(default=None, sa_type=Sha256)
     ok: bool
+
+
+def take_turn(session: Session, *, name: str, holder: str, at: datetime, until: datetime) -> bool:
+    """Hold a turn unless somebody holds it still, in one statement, and say whether it was got."""
+    insert = (postgresql if session.get_bind().dialect.name == "postgresql" else sqlite).insert(Turn)
+    taken = insert.values(name=name, created_at=at, held_until=until, holder=holder).on_conflict_do_update(
+        index_elements=["name"],
+        set_={"held_until": until, "holder": holder},
+        where=col(Turn.held_until) <= at,
+    )
+    return session.connection().execute(taken.returning(col(Turn.name))).first() is not None
+
+
+def last_good_run(session: Session) -> ArchiveRun | None:
+    """Return the newest archive that holds everything."""
+    question = select(ArchiveRun).where(col(ArchiveRun.ok)).order_by(col(ArchiveRun.at).desc()).limit(1)
+    return session.exec(question).one_or_none()
+
+
+def newest_runs(session: Session, *, limit: int) -> list[ArchiveRun]:
+    """Return archives made, newest first."""
+    return list(session.exec(select(ArchiveRun).order_by(col(ArchiveRun.at).desc()).limit(limit)))
+
+
+def run_of_file(session: Session, path: str) -> ArchiveRun | None:
+    """Return the run that left the archive of this name."""
+    question = select(ArchiveRun).where(ArchiveRun.path == path).order_by(col(ArchiveRun.at).desc()).limit(1)
+    return session.exec(question).one_or_none()

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from alembic import command
@@ -79,7 +80,7 @@ def _sqlite(url: str, *, begin: str, query_only: bool = False, foreign_keys: boo
     # SQLite has one writer. A pool of one connection makes the writers of this process queue in order of arrival
     # instead of polling the file for the lock.
     pool: dict[str, Any] = {"pool_size": 10} if query_only else {"pool_size": 1, "max_overflow": 0, "pool_timeout": 30}
-    engine = create_engine(url, **pool)
+    engine = create_engine(url, hide_parameters=True, **pool)
 
     @event.listens_for(engine, "connect")
     def _on_connect(connection: Any, _record: Any) -> None:
@@ -103,6 +104,8 @@ def _postgresql(url: str, *, read_only: bool) -> Engine:
         make_url(url).set(drivername="postgresql+psycopg"),
         # A page reads one moment of the shop; a writer sees what was committed before it got the trail's lock.
         isolation_level="REPEATABLE READ" if read_only else "READ COMMITTED",
+        # What people typed belongs into no log, and an error's text may reach one.
+        hide_parameters=True,
         pool_pre_ping=True,
         pool_size=5,
         max_overflow=5,
@@ -121,10 +124,32 @@ def _postgresql(url: str, *, read_only: bool) -> Engine:
 def migration_config(connection: Connection) -> Config:
     """Return Alembic's configuration for a connection, made in code: a wheel has no ini file."""
     config = Config()
-    # A percent sign in a folder's name would be read as a reference to another option.
-    config.set_main_option("script_location", str(folder("migrations")).replace("%", "%%"))
+    config.set_main_option("script_location", _migrations())
     config.attributes.update(connection=connection, metadata=METADATA)
     return config
+
+
+def _migrations() -> str:
+    # A percent sign in a folder's name would be read as a reference to another option.
+    return str(folder("migrations")).replace("%", "%%")
+
+
+@cache
+def known_revisions() -> tuple[str, ...]:
+    """Return every step of the migrations that this version knows, the newest first."""
+    config = Config()
+    config.set_main_option("script_location", _migrations())
+    return tuple(script.revision for script in ScriptDirectory.from_config(config).walk_revisions())
+
+
+def head_revision() -> str:
+    """Return the step at which a database is of this version."""
+    return known_revisions()[0]
+
+
+def revision_of(connection: Connection) -> str | None:
+    """Return the step at which a database stands, or None when it was never migrated."""
+    return MigrationContext.configure(connection).get_current_revision()
 
 
 @contextmanager
@@ -147,11 +172,14 @@ def migrating(url: str) -> Iterator[Connection]:
 def migrate(url: str) -> None:
     """Bring a database to this version, all or nothing; one of a newer version is refused untouched."""
     with migrating(url) as connection:
-        config = migration_config(connection)
-        known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
-        if set(MigrationContext.configure(connection).get_current_heads()) - known:
-            raise Conflict("This database was written by a newer version. Install that version to open it.")
-        command.upgrade(config, "head")
+        refuse_newer(connection)
+        command.upgrade(migration_config(connection), "head")
+
+
+def refuse_newer(connection: Connection) -> None:
+    """Refuse a database that stands at a step this version does not know."""
+    if revision_of(connection) not in (None, *known_revisions()):
+        raise Conflict("This database was written by a newer version. Install that version to open it.")
 
 
 def check_quickly(engines: Engines) -> None:

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import BigInteger, text
+from sqlalchemy import BigInteger, or_, text
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Sha256, Table, canonical, not_blank, one_of, positive
@@ -57,7 +57,8 @@ def append(
     details: Mapping[str, Any],
 ) -> Trail:
     """Add an entry at the head and return it; call it last, for it holds the head's lock until the commit."""
-    position, previous_sha256 = _head(session)
+    _lock_head(session)
+    position, previous_sha256 = head(session)
     told: dict[str, Any] = {
         "position": position + 1,
         "at": at.astimezone(UTC),
@@ -77,10 +78,14 @@ def append(
     return entry
 
 
-def _head(session: Session) -> tuple[int, str]:
+def _lock_head(session: Session) -> None:
     # SQLite has its one writer since BEGIN IMMEDIATE; PostgreSQL writers queue here and see what the last committed.
     if session.get_bind().dialect.name == "postgresql":
         session.connection().execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": HEAD_LOCK})
+
+
+def head(session: Session) -> tuple[int, str]:
+    """Return the position and digest of the newest entry; the first one follows position 0."""
     question = select(Trail.position, Trail.sha256).order_by(col(Trail.position).desc()).limit(1)
     return session.exec(question).one_or_none() or (0, BEFORE_THE_FIRST)
 
@@ -107,10 +112,17 @@ def verify(session: Session) -> int | None:
     return expected if answered >= expected else None
 
 
-def entries(session: Session, *, newest_first: bool = True, limit: int) -> list[Trail]:
-    """Return entries of the trail."""
-    order = col(Trail.position).desc() if newest_first else col(Trail.position)
-    return list(session.exec(select(Trail).order_by(order).limit(limit)))
+def entries(session: Session, *, about: str = "", limit: int) -> list[Trail]:
+    """Return the newest entries first, those about one subject when its id or kind is given."""
+    question = select(Trail).order_by(col(Trail.position).desc()).limit(limit)
+    if about:
+        question = question.where(or_(col(Trail.subject_id) == about, col(Trail.subject_kind) == about))
+    return list(session.exec(question))
+
+
+def newest_at(session: Session) -> datetime | None:
+    """Return the time of the newest entry."""
+    return session.exec(select(Trail.at).order_by(col(Trail.position).desc()).limit(1)).one_or_none()
 
 
 def entries_about(session: Session, subject_ids: list[UUID]) -> list[Trail]:
