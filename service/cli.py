@@ -167,6 +167,7 @@ def _prepare_demo_folder(data: Path, *, fresh: bool) -> None:
         shutil.rmtree(data)
     data.mkdir(mode=0o700, parents=True, exist_ok=True)
     if not mark.exists():
+        typer.echo("Writing the example shop, which takes a moment the first time.")
         mark.write_text("An example shop is being written here.", "utf-8")
 
 
@@ -183,7 +184,7 @@ def _tell_demo(settings: Settings) -> list[str]:
     ways_in = [f"{one.name} ({one.role})  {settings.address}/sign-in/{one.token}" for one in shop.welcomes(stores)]
     stores.read.dispose()
     stores.write.dispose()
-    return ["Each address lets one person in, once. Start again for new ones.", *ways_in]
+    return [f"The example shop is at {settings.address}. Each of these addresses lets one person in, once:", *ways_in]
 
 
 def _answer(settings: Settings) -> None:

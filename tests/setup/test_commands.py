@@ -1,7 +1,6 @@
 """The commands of an installation: opening a shop, serving it, refusing what is unsafe."""
 
 import os
-import socket
 import subprocess
 import sys
 import time
@@ -9,6 +8,8 @@ from pathlib import Path
 
 import httpx
 import pytest
+
+from tests.postgres import free_port
 
 LOAMBOOK = Path(sys.executable).with_name("loambook")
 DRAWN = "q7Zk1vXw9Rb3Tn5Yp8Lm2Hs6Jd4Gf0Ca"
@@ -48,9 +49,7 @@ def test_serving_refuses_a_secret_that_nobody_drew(tmp_path, secret):
 
 
 def test_serving_migrates_answers_on_this_machine_and_stops_gracefully(tmp_path):
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     given = environment(tmp_path, SECRET=DRAWN, PORT=str(port))
     with subprocess.Popen([LOAMBOOK, "serve"], env=given, stderr=subprocess.PIPE, text=True) as server:
         try:
