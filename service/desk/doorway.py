@@ -175,24 +175,36 @@ def act(
             if not trailed:
                 return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
             digest = digest_of(given)
-            try:
-                return _once(name, caller, digest, lambda session: work(session, caller, *args, **given))
-            except IntegrityError as error:
-                # Somebody committed between our look and our write. If it was the same form, its
-                # answer is ours; if it was another, one more look tells who was first.
-                if clash_of(error) is None:
-                    raise
-            try:
-                return _once(name, caller, digest, lambda session: work(session, caller, *args, **given))
-            except IntegrityError as error:
-                if clash_of(error) is Clash.STANDING:
-                    raise Conflict("Somebody else has just recorded this. Reload the page to see it.") from error
-                raise
+            return _settled(name, caller, digest, lambda session: work(session, caller, *args, **given))
 
         _register(name, passed)
         return passed
 
     return wrap
+
+
+def _settled(name: str, caller: Caller, digest: str, work: Callable[[Session], Done]) -> Done:
+    """Do the work once, however many send it at the same time: whoever comes second gets an answer, no error."""
+    try:
+        return _once(name, caller, digest, work)
+    except IntegrityError as error:
+        # Somebody committed between our look and our write. If it was the same form, its
+        # answer is ours; if it was another, one more look tells who was first.
+        if clash_of(error) is None:
+            raise
+    except Conflict:
+        # The work saw what was committed after our look at the replay. If that came of this very
+        # form, its answer is ours too.
+        answered = _answered(name, caller, digest)
+        if answered is None:
+            raise
+        return answered
+    try:
+        return _once(name, caller, digest, work)
+    except IntegrityError as error:
+        if clash_of(error) is Clash.STANDING:
+            raise Conflict("Somebody else has just recorded this. Reload the page to see it.") from error
+        raise
 
 
 def _unnoticed(caller: Caller, work: Callable[[Session], Done]) -> Done:
@@ -245,6 +257,14 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
             )
         session.commit()
         return done
+
+
+def _answered(name: str, caller: Caller, digest: str) -> Done | None:
+    if caller.request_key is None:
+        return None
+    with Session(caller.stores.write) as session:
+        kept = replay.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
+    return None if kept is None else _same_again(kept, name, digest)
 
 
 def _same_again(kept: replay.Replay, name: str, digest: str) -> Done:
