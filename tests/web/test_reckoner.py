@@ -197,7 +197,7 @@ class TestRefusals:
         assert told(page, "second_name") == "This name is used twice."
 
     @pytest.mark.parametrize("text", ["nan", "1e999", "-5", "9**9**9", "1,5", "<script>"])
-    @pytest.mark.parametrize("name", ["wall", "density", "shrinkage"])
+    @pytest.mark.parametrize("name", ["wall", "density", "shrinkage", "age"])
     def test_nonsense_in_any_field_is_a_sentence(self, tess: Browser, name: str, text: str) -> None:
         good = typed(name)
         for key in [key for key in good if not key.endswith("_unit")]:

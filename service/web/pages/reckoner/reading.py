@@ -110,7 +110,9 @@ def _plain(read: FormReader, part: Field, name: str, unit: str) -> Any:
         return _money(read, part, name, unit)
     if part.kind == "moment":
         moment = read.maybe_moment(name)
-        return None if moment is None else moment.astimezone(ZoneInfo(read.shop.time_zone)).isoformat()
+        if moment is None or name in read.errors:
+            return None
+        return moment.astimezone(ZoneInfo(read.shop.time_zone)).isoformat()
     return _readings(read, part, name, unit)
 
 
