@@ -1,21 +1,26 @@
-"""What is learnt of a soil: moisture by cans, sieves, limits, shrinkage, and signs of organics and salts."""
+"""What is learnt of a soil: moisture by cans, sieves, limits, shrinkage, settling, bulk density, and signs."""
 
+from collections.abc import Iterable
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint, and_
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, or_, select
 
 from service.records.base import Raw, Versioned, exactly_one, finite, not_blank, not_negative, one_of, positive
 from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block
-from service.records.materials import Receipt
+from service.records.materials import Material, Receipt
 from service.records.recipes import Recipe
 from service.records.standing import versions
 
 KINDS = ("sieve", "flow", "thread", "shrinkage", "hydrometer", "jar", "bulk", "organic", "salts")
+CUES = ("organics", "sulfates", "pollution", "black cotton")
 DRYING = ("oven", "microwave", "air", "stove")
+
+OfTest = TypeVar("OfTest", "SieveReading", "FlowReading", "ThreadReading", "HydrometerReading")
 
 
 def can_checks() -> list[CheckConstraint]:
@@ -138,13 +143,88 @@ class ShrinkageTest(Raw, table=True):
 
 
 class SoilSign(Raw, table=True):
-    """A sign of organics or salts looked for, and whether it was there; one that was stops a cement recommendation."""
+    """A sign looked for, and whether it was there; one that was stops a cement recommendation.
 
-    __table_args__ = (*not_blank("sign"),)
+    ``cue`` says of what; left empty, the test's own kind says it: organics or salts.
+    """
+
+    __table_args__ = (*not_blank("sign"), one_of("cue", CUES))
 
     test_id: UUID = Field(foreign_key="soil_test.id", unique=True)
     positive: bool
     sign: str
+    cue: str | None = None
+
+
+class HydrometerTest(Raw, table=True):
+    """What belongs to all readings of one suspension: the specimen, where it was separated, and the dispersant."""
+
+    __table_args__ = (
+        *positive("dry_mass_g", "separation_mm", "volume_l"),
+        CheckConstraint("specific_gravity > 1 AND specific_gravity < 1e9", name="specific_gravity_above_one"),
+        *not_negative("meniscus"),
+        *not_blank("dispersant"),
+    )
+
+    test_id: UUID = Field(foreign_key="soil_test.id", unique=True)
+    dry_mass_g: float
+    specific_gravity: float
+    separation_mm: float
+    volume_l: float = 1.0
+    meniscus: float = 0.0
+    dispersant: str
+
+
+class HydrometerReading(Raw, table=True):
+    """One reading: in the suspension after some minutes, or without soil, when no minutes are told."""
+
+    __table_args__ = (
+        UniqueConstraint("test_id", "position"),
+        *positive("after_min"),
+        *finite("reading", "temperature_c"),
+    )
+
+    test_id: UUID = Field(foreign_key="soil_test.id")
+    position: int
+    after_min: float | None = None
+    reading: float
+    temperature_c: float
+
+
+class JarReading(Raw, table=True):
+    """How thick the layers in a settling jar were."""
+
+    __table_args__ = (
+        *not_negative("gravel_mm", "sand_mm", "silt_mm", "clay_mm"),
+        CheckConstraint("gravel_mm + sand_mm + silt_mm + clay_mm > 0", name="some_layer"),
+    )
+
+    test_id: UUID = Field(foreign_key="soil_test.id", unique=True)
+    gravel_mm: float = 0.0
+    sand_mm: float
+    silt_mm: float
+    clay_mm: float
+
+
+class BulkTest(Raw, table=True):
+    """A vessel filled loosely and weighed; damp as it lies, or dry."""
+
+    __table_args__ = (
+        *positive("volume_l"),
+        *not_negative("vessel_kg"),
+        CheckConstraint("filled_kg > vessel_kg AND filled_kg < 1e9", name="filled_above_vessel"),
+    )
+
+    test_id: UUID = Field(foreign_key="soil_test.id", unique=True)
+    filled_kg: float
+    vessel_kg: float = 0.0
+    volume_l: float
+    damp: bool
+
+    @property
+    def kg_l(self) -> float:
+        """Mass of a litre as it lies, in kg."""
+        return (self.filled_kg - self.vessel_kg) / self.volume_l
 
 
 class WholeTest(NamedTuple):
@@ -154,40 +234,77 @@ class WholeTest(NamedTuple):
     sieve: SieveTest | None
     shrinkage: ShrinkageTest | None
     sign: SoilSign | None
+    hydrometer: HydrometerTest | None
+    jar: JarReading | None
+    bulk: BulkTest | None
     sieves: list[SieveReading]
     flows: list[FlowReading]
     threads: list[ThreadReading]
+    suspended: list[HydrometerReading]
+
+
+# The row that belongs to the whole of a test, by kind.
+_HEADS = (SieveTest, ShrinkageTest, SoilSign, HydrometerTest, JarReading, BulkTest)
 
 
 def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
-    """Return the standing tests of materials with all readings, oldest first, in four statements."""
+    """Return the standing tests of materials with all readings, oldest first, in five statements."""
     return [whole for whole in all_tests(session, material_ids) if whole.test.ended_at is None]
 
 
 def all_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
-    """Return the tests of materials with all readings, the replaced ones too, oldest first, in four statements."""
-    question = (
-        select(SoilTest, SieveTest, ShrinkageTest, SoilSign)
-        .outerjoin(SieveTest, col(SieveTest.test_id) == col(SoilTest.id))
-        .outerjoin(ShrinkageTest, col(ShrinkageTest.test_id) == col(SoilTest.id))
-        .outerjoin(SoilSign, col(SoilSign.test_id) == col(SoilTest.id))
-        .where(col(SoilTest.material_id).in_(material_ids))
-        .order_by(col(SoilTest.done_at), col(SoilTest.created_at))
-    )
+    """Return the tests of materials with all readings, the replaced ones too, oldest first, in five statements."""
+    question: Any = select_many(SoilTest, *_HEADS)
+    for head in _HEADS:
+        question = question.outerjoin(head, head.test_id == col(SoilTest.id))
+    question = question.where(col(SoilTest.material_id).in_(material_ids))
     whole = {
-        test.id: WholeTest(test, sieve, shrinkage, sign, [], [], [])
-        for test, sieve, shrinkage, sign in session.exec(question)
+        row[0].id: WholeTest._make((*row, [], [], [], []))
+        for row in session.exec(question.order_by(col(SoilTest.done_at), col(SoilTest.created_at)))
     }
-    sieves = select(SieveReading).where(col(SieveReading.test_id).in_(whole))
-    for sieve in session.exec(sieves.order_by(col(SieveReading.size_mm).desc())):
+    for sieve in _readings(session, SieveReading, whole, col(SieveReading.size_mm).desc()):
         whole[sieve.test_id].sieves.append(sieve)
-    flows = select(FlowReading).where(col(FlowReading.test_id).in_(whole))
-    for flow in session.exec(flows.order_by(col(FlowReading.position))):
+    for flow in _readings(session, FlowReading, whole, col(FlowReading.position)):
         whole[flow.test_id].flows.append(flow)
-    threads = select(ThreadReading).where(col(ThreadReading.test_id).in_(whole))
-    for thread in session.exec(threads.order_by(col(ThreadReading.position))):
+    for thread in _readings(session, ThreadReading, whole, col(ThreadReading.position)):
         whole[thread.test_id].threads.append(thread)
+    for reading in _readings(session, HydrometerReading, whole, col(HydrometerReading.position)):
+        whole[reading.test_id].suspended.append(reading)
     return list(whole.values())
+
+
+def _readings(session: Session, table: type[OfTest], tests: Iterable[UUID], order: Any) -> list[OfTest]:
+    question = select(table).where(col(table.test_id).in_(tests))
+    return list(session.exec(question.order_by(order)))
+
+
+class BulkDensity(NamedTuple):
+    """What a litre of a material weighs as it lies, damp or dry."""
+
+    material_id: UUID
+    kind: str
+    damp: bool
+    kg_l: float
+
+
+def bulk_densities(
+    session: Session, *, material_ids: Iterable[UUID] = (), kinds: Iterable[str] = ()
+) -> list[BulkDensity]:
+    """Return the standing bulk densities of some materials, and of the shop's of some kinds, oldest first."""
+    question = (
+        select(Material, BulkTest)
+        .join(SoilTest, col(SoilTest.material_id) == col(Material.id))
+        .join(BulkTest, col(BulkTest.test_id) == col(SoilTest.id))
+        .where(
+            col(SoilTest.ended_at).is_(None),
+            or_(
+                col(Material.id).in_(list(material_ids)),
+                and_(col(Material.kind).in_(list(kinds)), col(Material.customer_id).is_(None)),
+            ),
+        )
+    )
+    found = session.exec(question.order_by(col(SoilTest.done_at), col(SoilTest.created_at)))
+    return [BulkDensity(material.id, material.kind, bulk.damp, bulk.kg_l) for material, bulk in found]
 
 
 def tests_with_signs(session: Session, material_ids: list[UUID]) -> list[tuple[SoilTest, SoilSign | None]]:

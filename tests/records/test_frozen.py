@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from service.records import corrections, files, standing, trail
 from service.records.presses import Calibration, CalibrationPoint
 from service.records.results import IssuedCalibration, IssuedResult
-from service.records.tests import SoilSign, SoilTest
+from service.records.tests import BulkTest, HydrometerReading, HydrometerTest, JarReading, SoilSign, SoilTest
 from tests.records.shop import PRESSED, SmallShop
 
 # A statement against a row of each kind of frozen table, and what it tries.
@@ -24,6 +24,10 @@ CHANGES = {
     "crushing": "UPDATE crushing SET gauge_mpa = 12",
     "soil_test": "UPDATE soil_test SET kind = 'jar'",
     "soil_sign": "UPDATE soil_sign SET sign = 'none'",
+    "hydrometer_test": "UPDATE hydrometer_test SET meniscus = 2",
+    "hydrometer_reading": "UPDATE hydrometer_reading SET reading = 30",
+    "jar_reading": "UPDATE jar_reading SET clay_mm = 0",
+    "bulk_test": "UPDATE bulk_test SET volume_l = 2",
 }
 
 
@@ -65,6 +69,17 @@ def written(shop: SmallShop) -> SmallShop:
         ),
         rests_on=IssuedCalibration(issued_result_id=shop.issued.id, calibration_id=shop.calibration.id),
         sign=SoilSign(test_id=shop.soil_test.id, positive=True, sign="smells of earth mould", as_read={}),
+        suspension=HydrometerTest(
+            test_id=shop.soil_test.id,
+            dry_mass_g=50,
+            specific_gravity=2.65,
+            separation_mm=2,
+            dispersant="5 g of sodium hexametaphosphate",
+            as_read={},
+        ),
+        blank=HydrometerReading(test_id=shop.soil_test.id, position=1, reading=5, temperature_c=20, as_read={}),
+        jar=JarReading(test_id=shop.soil_test.id, sand_mm=65, silt_mm=15, clay_mm=20, as_read={}),
+        bulk=BulkTest(test_id=shop.soil_test.id, filled_kg=1.3, volume_l=1, damp=True, as_read={}),
     )
     corrections.amend(
         session, shop.sack, {"mass_kg": 22.5}, as_read={}, at=PRESSED, by=shop.tess.id, because="scale not zeroed"
