@@ -123,6 +123,7 @@ def test_the_soil_of_another_customer_is_not_offered_and_not_taken(cast):
         ({"press_stress_mpa": None}, "press_stress_mpa"),
         ({"press_stress_mpa": mpa(0)}, "press_stress_mpa"),
         ({"batches": 0}, "batches"),
+        ({"batches": 11}, "batches"),
         ({"groups": ()}, "groups.0.condition"),
         ({"groups": (replace(DRY, blocks=0),)}, "groups.0.blocks"),
         ({"groups": (replace(DRY, blocks=61),)}, "groups.0.blocks"),

@@ -1,5 +1,6 @@
 """Pressing blocks: places by lot, labels, the lost ones counted, densities by hand, corrections."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
 from itertools import product
@@ -99,6 +100,22 @@ def test_a_place_is_taken_once_and_the_second_is_told_by_which_block(cast_on_bot
     with pytest.raises(Conflict, match="Block 1-A1-2"):
         ready.press(batch_id, 2)
     assert press_form(ready.cast.tess, batch_id=batch_id).place.position == 1
+
+
+def test_of_two_who_press_one_place_at_the_same_moment_one_wins_and_the_other_is_told(cast_on_both):
+    ready = a_ready_job(cast_on_both)
+    batch_id = ready.mix(ready.plan())
+
+    def attempt(_: int) -> str:
+        try:
+            ready.press(batch_id, 1)
+        except Conflict:
+            return "told"
+        return "won"
+
+    with ThreadPoolExecutor(max_workers=4) as people:
+        assert sorted(people.map(attempt, range(4))) == ["told", "told", "told", "won"]
+    assert len(blocks(ready, batch_id)) == 1
 
 
 def test_a_lost_block_is_counted_and_pressed_again_only_when_that_is_asked_for(ready):

@@ -83,7 +83,7 @@ def check(asked: RecipeGiven, materials: Mapping[UUID, Material]) -> None:
         **_twice(asked),
         **_sum_faults(asked.components),
         **_dose_faults(asked.stabilisers),
-        **_group_faults(asked.groups),
+        **_group_faults(asked.groups, asked.batches),
     }
     if faults:
         only = next(iter(faults.values()))
@@ -161,7 +161,7 @@ def _dose_faults(stabilisers: Sequence[StabiliserGiven]) -> dict[str, str]:
     return {}
 
 
-def _group_faults(groups: Sequence[GroupGiven]) -> dict[str, str]:
+def _group_faults(groups: Sequence[GroupGiven], batches: int) -> dict[str, str]:
     if not groups:
         return {"groups.0.condition": "Say how at least one group of blocks is crushed."}
     faults: dict[str, str] = {}
@@ -172,6 +172,8 @@ def _group_faults(groups: Sequence[GroupGiven]) -> dict[str, str]:
             faults[f"groups.{index}.age_days"] = "There is a group in this state at this age already."
         seen.add((group.condition, group.age_days.value))
     total = sum(group.blocks for group in groups)
+    if total < batches:
+        faults["batches"] = f"At most {total}: every batch gives a block."
     if total > MOST_BLOCKS:
         faults[f"groups.{len(groups) - 1}.blocks"] = f"At most {MOST_BLOCKS} blocks of one recipe; these are {total}."
     return faults
