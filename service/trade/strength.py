@@ -47,6 +47,7 @@ PASSES = (
 )
 # Two passes may differ by this share of the tolerance; the finer one is far better than their difference.
 _AGREED = 0.8
+_UNSETTLED = "These readings do not let the strengths be worked out within tolerance."
 
 
 def strength(
@@ -96,6 +97,15 @@ def strength(
     (True, True)
     """
     job = job_of(groups, limits, costs or {}, settings or Settings())
+    try:
+        # A number out of range must end as a refusal, never as a figure.
+        with np.errstate(over="raise", divide="raise", invalid="raise"):
+            return _settled(job)
+    except FloatingPointError:
+        raise Unsettled(_UNSETTLED) from None
+
+
+def _settled(job: Job) -> StrengthAnswer:
     seen = survey(job.evidence, job.prior)
     frame = first_frame(seen, job.evidence)
     before: StrengthAnswer | None = None
@@ -105,7 +115,7 @@ def strength(
         if before is not None and apart(before, answer) <= _AGREED:
             return answer
         before, frame = answer, next_frame(posterior, frame)
-    raise Unsettled("These readings do not let the strengths be worked out within tolerance.")
+    raise Unsettled(_UNSETTLED)
 
 
 def _answer(job: Job, posterior: Posterior) -> StrengthAnswer:

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from service.errors import Unsettled
 from service.trade.engine.evidence import Evidence, Index, log_likelihood
 from service.trade.engine.normal import Array
 from service.trade.engine.prior import LogPrior
@@ -15,6 +16,8 @@ _MOST_THETA, _MOST_MU = 300, 500
 # Where the survey saw less than exp(-_LIGHT) of its top, a node need not be fine.
 _LIGHT = 4.0
 _WORTH = 1e-10
+# One condition of more cells than this would keep a shop waiting for seconds.
+_MOST_CELLS = 4e8
 
 
 @dataclass(frozen=True)
@@ -140,6 +143,11 @@ def _draft(
 ) -> _Draft:
     place = _Place.of(seen, condition, frame.sigma[condition].nodes(fine.sigma), log_tau)
     theta, theta_step = place.theta_nodes(frame.theta[condition], fine.theta_step)
+    if (
+        theta.size * sum(place.mu_count(g, frame.mu[g], fine.mu_step) for g in evidence.members(condition))
+        > _MOST_CELLS
+    ):
+        raise Unsettled("These readings ask for more work than a worked answer is given.")
     log_weight = prior.log_theta_density(theta) + np.log(theta_step)[:, :, None]
     log_weight = log_weight + prior.log_sigma_density(place.log_sigma)[:, None, None]
     draft = _Draft(place.log_sigma, theta, log_weight, {}, {}, {})
@@ -187,18 +195,27 @@ class _Place:
 
     def mu_nodes(self, group: int, cut: Window, step: float) -> Array:
         """Return nodes of mu of one group at every sigma."""
-        low, high, finest = (
-            self.by_sigma @ table[:, group] for table in (self.seen.mu_low, self.seen.mu_high, self.seen.mu_fine)
-        )
-        low, high = low + cut.low * (high - low), low + cut.high * (high - low)
-        count = _count((high - low) / finest, np.max(self.height, axis=1), step, most=_MOST_MU)
-        return low[:, None] + np.linspace(0, 1, count) * (high - low)[:, None]
+        low, reach = self._mu_reach(group, cut)
+        return low[:, None] + np.linspace(0, 1, self.mu_count(group, cut, step)) * reach[:, None]
+
+    def mu_count(self, group: int, cut: Window, step: float) -> int:
+        """Return how many nodes mu of one group takes."""
+        _, reach = self._mu_reach(group, cut)
+        finest = self.by_sigma @ self.seen.mu_fine[:, group]
+        return _count(reach / finest, np.max(self.height, axis=1), step, most=_MOST_MU)
+
+    def _mu_reach(self, group: int, cut: Window) -> tuple[Array, Array]:
+        low, high = (self.by_sigma @ table[:, group] for table in (self.seen.mu_low, self.seen.mu_high))
+        return low + cut.low * (high - low), (cut.high - cut.low) * (high - low)
 
 
 def _count(reach: Array, height: Array, step: float, *, most: int) -> int:
     """Return how many nodes the widest reach needs, where there is weight enough to matter."""
-    widest = np.max(reach[height > -_LIGHT])
-    return int(np.clip(np.ceil(widest / step) + 1, 9, most))
+    widest = float(np.max(reach[height > -_LIGHT])) / step
+    if widest > 3 * most:
+        # Grids that all miss a needle would agree with each other and be wrong.
+        raise Unsettled("These readings lie too close together for their spread to be worked out.")
+    return int(np.clip(math.ceil(widest) + 1, 9, most))
 
 
 def _bell(mu: Array, theta: Array, tau: Array) -> Array:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from service.errors import Unsettled
 from service.trade.engine.evidence import Cells, Evidence, Slopes, slopes
 from service.trade.engine.normal import Array
 from service.trade.engine.prior import LogPrior
@@ -13,7 +14,9 @@ SIGMA_POINTS = 13
 TAU_POINTS = 9
 DROP = 14.0
 _STEPS = 60
-_ZOOMS = 30
+_ZOOMS = 20
+# Logs beyond this are no scatter of any material, and their squares would leave the range of numbers.
+_FARTHEST = 110.0
 
 
 @dataclass(frozen=True)
@@ -144,6 +147,8 @@ def survey(evidence: Evidence, prior: LogPrior) -> Survey:
         if all(sight.clear for sight in seen):
             break
         tau_window, windows = seen[0].next, [sight.next for sight in seen[1:]]
+    else:
+        raise Unsettled("These readings leave the scatter open without end under this prior.")
     return _tables(evidence, prior, tops, log_sigma=log_sigma, log_tau=log_tau, height=height, of_tau=of_tau, seen=seen)
 
 
@@ -160,10 +165,12 @@ class Sight:
         inside = np.flatnonzero(log_density > np.max(log_density) - DROP)
         first, last = int(inside[0]), int(inside[-1])
         reach = float(x[-1] - x[0])
-        low = float(x[first - 1]) if first > 0 else float(x[0]) - 0.6 * reach
-        high = float(x[last + 1]) if last < len(x) - 1 else float(x[-1]) + 0.6 * reach
+        # A top at the edge may lie far outside, so the window grows and does not only move.
+        lead = 3.0 if int(np.argmax(log_density)) in (0, len(x) - 1) else 0.6
+        low = float(x[first - 1]) if first > 0 else float(x[0]) - lead * reach
+        high = float(x[last + 1]) if last < len(x) - 1 else float(x[-1]) + lead * reach
         clear = first > 0 and last < len(x) - 1 and len(inside) >= 5
-        return Sight(clear, Window(low, high))
+        return Sight(clear, Window(max(low, -_FARTHEST), min(high, _FARTHEST)))
 
 
 def _first_window(evidence: Evidence, prior: LogPrior, condition: int) -> Window:
@@ -275,19 +282,28 @@ def _mu_ranges(
 def _end(
     evidence: Evidence, *, sigma: Array, start: Array, top: Array, centre: Array, spread: Array, side: float
 ) -> Array:
-    """Return where the log density is ``DROP`` and a little below its top, coming inwards from far outside.
-
-    The density is log-concave, so that Newton's steps from outside never pass the place they seek.
-    """
-    target = top - (start - centre) ** 2 / (2 * spread) - 1.15 * DROP
-    mu = start + side * np.sqrt(2 * 1.15 * DROP * spread) + (centre - start) * (side * (centre - start) > 0)
-    for _ in range(7):
-        at = slopes(evidence, mu=mu, sigma=sigma)
-        value = at.value - (mu - centre) ** 2 / (2 * spread)
-        slope = at.slope - (mu - centre) / spread
-        step = np.where(side * slope < 0, (target - value) / np.where(slope == 0, 1.0, slope), 0.0)
-        mu = mu + side * np.minimum(0.0, side * step)
-    return mu
+    """Return where the log density lies ``DROP`` and a little below its top, never nearer to the top than that."""
+    target = 2 * 1.15 * DROP
+    peak = top - (start - centre) ** 2 / (2 * spread)
+    inner = start
+    # The prior alone falls this far by the outer place, and the likelihood, which is log-concave, does not rise.
+    outer = start + side * np.sqrt(target * spread) + np.where(side * (centre - start) > 0, centre - start, 0.0)
+    at, missed = outer, np.zeros(outer.shape, dtype=bool)
+    for _ in range(14):
+        here = slopes(evidence, mu=at, sigma=sigma)
+        drop = 2 * (peak - here.value + (at - centre) ** 2 / (2 * spread))
+        far = drop >= target
+        inner, outer = np.where(far, inner, at), np.where(far, at, outer)
+        # The root of the drop is a straight line for a normal density, so that one step finds its end.
+        root = np.sqrt(np.maximum(drop, 1e-300))
+        slope = side * ((at - centre) / spread - here.slope) / root
+        newton = at - side * (root - math.sqrt(target)) / np.where(slope > 0, slope, 1.0)
+        usable = far & (slope > 0) & (side * (newton - inner) > 0)
+        at = np.where(usable & ~missed, newton, (inner + outer) / 2)
+        missed = ~far
+        if np.all(np.abs(outer - inner) < 0.05 * np.abs(outer - start)):
+            break
+    return outer
 
 
 def _finest(evidence: Evidence, *, sigma: Array, tau: float) -> Array:
