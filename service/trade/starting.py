@@ -53,6 +53,40 @@ class Start:
     remarks: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class ShrinkageBands:
+    """Volumes of soil to one of cement, by the shrinkage in mm from which each holds; the last ends at `to_mm`."""
+
+    bands: tuple[tuple[float, int], ...]
+    to_mm: float
+    source: str
+    standing: str
+
+
+@cache
+def published_shrinkage_bands() -> ShrinkageBands:
+    """Return the shrinkage bands of the box of 600 x 40 x 40 mm.
+
+    Returns
+    -------
+    ShrinkageBands
+        From 0 mm up; with source and standing.
+
+    Source
+    ------
+    shrinkage-bands
+
+    Examples
+    --------
+    >>> published_shrinkage_bands().bands[0], published_shrinkage_bands().to_mm
+    ((0.0, 18), 60.0)
+    """
+    data = _data()
+    first = data["band"][0]
+    bands = tuple((float(band["from_mm"]), int(band["soil_parts"])) for band in data["band"])
+    return ShrinkageBands(bands, float(data["bands_end"]["to_mm"]), first["source"], first["standing"])
+
+
 def share_from_parts(*, soil_parts: float, densities: BulkDensities) -> float:
     """Return the share of dry soil that one volume of stabiliser to so many of soil is.
 
@@ -94,18 +128,20 @@ def share_from_parts(*, soil_parts: float, densities: BulkDensities) -> float:
     return densities.stabiliser_kg_l / (soil_parts * densities.soil_kg_l)
 
 
-def band_soil_parts(*, shrinkage_mm: float) -> int | None:
+def band_soil_parts(*, shrinkage_mm: float, bands: ShrinkageBands | None = None) -> int | None:
     """Return the volumes of soil to one of cement for a shrinkage in the box of 600 x 40 x 40 mm.
 
     Parameters
     ----------
     shrinkage_mm : float
         In mm; 0 or more.
+    bands : ShrinkageBands or None
+        The shop's own; None for the published ones.
 
     Returns
     -------
     int or None
-        Parts of soil; a boundary belongs to the higher band, 60 mm to the last; None above.
+        Parts of soil; a boundary belongs to the higher band, the end to the last; None above.
 
     Raises
     ------
@@ -122,12 +158,10 @@ def band_soil_parts(*, shrinkage_mm: float) -> int | None:
     (18, 16)
     """
     require(not_negative={"shrinkage_mm": shrinkage_mm})
-    data = _data()
-    if shrinkage_mm > data["bands_end"]["to_mm"]:
+    held = bands or published_shrinkage_bands()
+    if shrinkage_mm > held.to_mm:
         return None
-    return max((band["from_mm"], int(band["soil_parts"])) for band in data["band"] if band["from_mm"] <= shrinkage_mm)[
-        1
-    ]
+    return max(band for band in held.bands if band[0] <= shrinkage_mm)[1]
 
 
 def start_for(
@@ -136,6 +170,7 @@ def start_for(
     plasticity_index: float | None = None,
     box: Box | None = None,
     densities: BulkDensities | None = None,
+    bands: ShrinkageBands | None = None,
 ) -> Start:
     """Return recipes to start trials from.
 
@@ -150,6 +185,8 @@ def start_for(
     densities : BulkDensities or None
         Measured loose bulk densities of cement and dry soil; None when not measured, and then no share is given
         for parts by volume.
+    bands : ShrinkageBands or None
+        The shop's own; None for the published ones.
 
     Returns
     -------
@@ -183,7 +220,7 @@ def start_for(
     recipes: list[Recipe] = []
     if plasticity_index is not None:
         recipes += _lime(plasticity_index, remarks)
-    recipes += _by_band(judged, box, densities, remarks)
+    recipes += _by_band(judged, box, densities, bands or published_shrinkage_bands(), remarks)
     recipes += _by_range()
     return Start(tuple(recipes), tuple(remarks))
 
@@ -222,15 +259,21 @@ def _lime(plasticity_index: float, remarks: list[str]) -> list[Recipe]:
     ]
 
 
-def _by_band(judged: Suitability, box: Box | None, densities: BulkDensities | None, remarks: list[str]) -> list[Recipe]:
+def _by_band(
+    judged: Suitability,
+    box: Box | None,
+    densities: BulkDensities | None,
+    bands: ShrinkageBands,
+    remarks: list[str],
+) -> list[Recipe]:
     if box is None:
         return []
     if (box.length_mm, box.width_mm, box.depth_mm) != BOX_MM:
         remarks.append("The shrinkage bands were made for a box of 600 x 40 x 40 mm; no recipe from them.")
         return []
-    parts = band_soil_parts(shrinkage_mm=box.shrinkage_mm)
+    parts = band_soil_parts(shrinkage_mm=box.shrinkage_mm, bands=bands)
     if parts is None:
-        remarks.append("The shrinkage lies above 60 mm: no band, no recipe from it.")
+        remarks.append(f"The shrinkage lies above {bands.to_mm:g} mm: no band, no recipe from it.")
         return []
     if any(reason.about == "shrinkage" and reason.drives and not reason.inside for reason in judged.reasons):
         remarks.append("The window for stabilising overrules the shrinkage bands: no recipe from them.")
@@ -238,7 +281,6 @@ def _by_band(judged: Suitability, box: Box | None, densities: BulkDensities | No
     share, said = None, "Measure both bulk densities to turn it into a share; none is guessed."
     if densities is not None:
         share, said = share_from_parts(soil_parts=parts, densities=densities), "Share by the bulk densities measured."
-    row = _data()["band"][0]
     return [
         Recipe(
             stabiliser="cement",
@@ -246,8 +288,8 @@ def _by_band(judged: Suitability, box: Box | None, densities: BulkDensities | No
             soil_parts=float(parts),
             **_pressure("cement"),
             remark=f"One part of cement to {parts} of soil by volume, for the presses the bands were made for. {said}",
-            source=row["source"],
-            standing=row["standing"],
+            source=bands.source,
+            standing=bands.standing,
         )
     ]
 

@@ -2,18 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.intake._checks import by_whom, columns_of, moment, needs_reason, require_sides, the_material
+from service.desk.intake._checks import by_whom, columns_of, needs_reason, require_sides
+from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid, NotFound
 from service.records import standing
 from service.records.base import Raw
-from service.records.materials import Receipt
 from service.records.tests import (
     FlowReading,
     ShrinkageTest,
@@ -28,20 +27,23 @@ from service.trade.moisture import moisture_of_can
 from service.trade.plasticity import FlowPoint, linear_shrinkage, liquid_limit
 from service.typed import Typed
 
-MOST_ROWS = 40
+__all__ = [
+    "About",
+    "CupGiven",
+    "SieveGiven",
+    "ThreadGiven",
+    "record_flow",
+    "record_shrinkage",
+    "record_sieves",
+    "record_sign",
+    "record_threads",
+    "set_aside_test",
+]
+
 GRAMS_PER_KG = 1000.0
-SIGN_KINDS = ("organic", "salts")
-
-
-@dataclass(frozen=True)
-class About:
-    """From which sack, when and with what remark; for a correction which test it replaces and why."""
-
-    receipt_id: UUID | None = None
-    done_at: datetime | None = None
-    remark: str | None = None
-    replaces_id: UUID | None = None
-    because: str | None = None
+# What a sign may be of, and the kind of test it is looked for with.
+CUES = {"organic": "organics", "salts": "sulfates", "pollution": "pollution", "black cotton": "black cotton"}
+KIND_OF_CUE = {"organic": "organic", "salts": "salts", "pollution": "salts", "black cotton": "organic"}
 
 
 @dataclass(frozen=True)
@@ -84,7 +86,7 @@ def record_sieves(
     about: About = About(),
 ) -> Done:
     """Keep a sieving; the curve and the loss follow from it."""
-    _few_enough(sieves, "sieves")
+    few_enough(sieves, "sieves")
     whole = {"dry_mass_g": dry_mass_g, "washed_dry_mass_g": washed_dry_mass_g, "pan_g": pan_g}
     require_sides(whole, positive=["dry_mass_g", "washed_dry_mass_g"])
     curve = sieve_curve(
@@ -93,10 +95,10 @@ def record_sieves(
         dry_mass_g=dry_mass_g.value,
         washed_dry_mass_g=washed_dry_mass_g.value if washed_dry_mass_g is not None else None,
     )
-    test = _begin(session, caller, material_id, "sieve", about)
+    test = begin(session, caller, material_id, "sieve", about)
     rows: list[Raw] = [SieveTest(test_id=test.id, **columns_of(whole))]
     rows += [SieveReading(test_id=test.id, **columns_of(vars(one))) for one in sieves]
-    return _end(session, test, rows, about, {"loss_share": curve.loss_share})
+    return end(session, test, rows, about, {"loss_share": curve.loss_share})
 
 
 @act("test.flow", by=STAFF)
@@ -104,15 +106,15 @@ def record_flow(
     session: Session, caller: Caller, *, material_id: UUID, flow: Sequence[CupGiven], about: About = About()
 ) -> Done:
     """Keep the closings of the groove in the cup; the liquid limit follows from them."""
-    _few_enough(flow, "flow")
+    few_enough(flow, "flow")
     waters = _waters(flow, "flow")
     limit = liquid_limit([FlowPoint(cup.blows, water) for cup, water in zip(flow, waters, strict=True)])
-    test = _begin(session, caller, material_id, "flow", about)
+    test = begin(session, caller, material_id, "flow", about)
     rows: list[Raw] = [
         FlowReading(test_id=test.id, position=position, blows=cup.blows, **_in_can(cup))
         for position, cup in enumerate(flow, start=1)
     ]
-    return _end(session, test, rows, about, {"liquid_limit": limit.liquid_limit})
+    return end(session, test, rows, about, {"liquid_limit": limit.liquid_limit})
 
 
 @act("test.threads", by=STAFF)
@@ -126,18 +128,18 @@ def record_threads(
     about: About = About(),
 ) -> Done:
     """Keep the threads that crumbled, or that the soil gives none; the plastic limit follows from them."""
-    _few_enough(threads, "threads")
+    few_enough(threads, "threads")
     if non_plastic and threads:
         raise Invalid("A soil that gives no thread has no thread to weigh.", {"non_plastic": "Either this or threads."})
     if not non_plastic and not threads:
         raise Invalid("At least one thread is needed.", {"threads": "Weigh a thread, or say that it gives none."})
     waters = _waters(threads, "threads")
-    test = _begin(session, caller, material_id, "thread", about, non_plastic=non_plastic)
+    test = begin(session, caller, material_id, "thread", about, non_plastic=non_plastic)
     rows: list[Raw] = [
         ThreadReading(test_id=test.id, position=position, **_in_can(thread))
         for position, thread in enumerate(threads, start=1)
     ]
-    return _end(session, test, rows, about, {"non_plastic": non_plastic, "waters": waters})
+    return end(session, test, rows, about, {"non_plastic": non_plastic, "waters": waters})
 
 
 @act("test.shrinkage", by=STAFF)
@@ -161,9 +163,9 @@ def record_shrinkage(
     }
     require_sides(box, positive=["box_length_mm", "box_width_mm", "box_depth_mm"], not_negative=["shrinkage_mm"])
     share = linear_shrinkage(box_length_mm=box_length_mm.value, shrinkage_mm=shrinkage_mm.value)
-    test = _begin(session, caller, material_id, "shrinkage", about)
+    test = begin(session, caller, material_id, "shrinkage", about)
     rows: list[Raw] = [ShrinkageTest(test_id=test.id, **columns_of(box))]
-    return _end(session, test, rows, about, {"shrinkage": share})
+    return end(session, test, rows, about, {"shrinkage": share})
 
 
 @act("test.sign", by=STAFF)
@@ -177,14 +179,14 @@ def record_sign(
     sign: str,
     about: About = About(),
 ) -> Done:
-    """Keep what was looked for as a sign of organics or salts, and whether it was there."""
-    if kind not in SIGN_KINDS:
+    """Keep what was looked for as a sign of organics, salts, pollution or black cotton, and whether it was there."""
+    if kind not in CUES:
         raise Invalid("This kind of sign is not known.", {"kind": "Choose one of those offered."})
     if not sign.strip():
         raise Invalid("Say what was looked for.", {"sign": "Smell, dark water, a white crust, a strip or a kit."})
-    test = _begin(session, caller, material_id, kind, about)
-    rows: list[Raw] = [SoilSign(test_id=test.id, positive=positive, sign=sign, as_read={})]
-    return _end(session, test, rows, about, {"positive": positive})
+    test = begin(session, caller, material_id, KIND_OF_CUE[kind], about)
+    rows: list[Raw] = [SoilSign(test_id=test.id, positive=positive, sign=sign, cue=CUES[kind], as_read={})]
+    return end(session, test, rows, about, {"positive": positive})
 
 
 @act("test.set_aside", by=STAFF)
@@ -196,11 +198,6 @@ def set_aside_test(session: Session, caller: Caller, *, test_id: UUID, because: 
     reason = needs_reason(because)
     standing.end(session, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
     return Done("soil_test", test.id, {"because": reason})
-
-
-def _few_enough(rows: Sequence[object], field: str) -> None:
-    if len(rows) > MOST_ROWS:
-        raise Invalid("That is more than this form takes.", {field: f"At most {MOST_ROWS} rows."})
 
 
 def _in_can(row: CupGiven | ThreadGiven) -> dict[str, Any]:
@@ -224,47 +221,3 @@ def _water(row: CupGiven | ThreadGiven, under: str) -> float:
     except Invalid as fault:
         told = {f"{under}.{field.removesuffix('_kg')}_g": text for field, text in fault.fields.items()}
         raise Invalid(fault.sentence, told) from fault
-
-
-def _begin(
-    session: Session, caller: Caller, material_id: UUID, kind: str, about: About, *, non_plastic: bool = False
-) -> SoilTest:
-    """Add the test itself, in the place of the one it corrects."""
-    material = the_material(session, material_id)
-    if about.receipt_id is not None:
-        receipt = session.get(Receipt, about.receipt_id)
-        if receipt is None or receipt.material_id != material.id:
-            raise NotFound("There is no such sack of this soil.")
-    former = _former(session, material.id, kind, about)
-    test = SoilTest(
-        material_id=material.id,
-        receipt_id=about.receipt_id,
-        kind=kind,
-        non_plastic=non_plastic,
-        done_at=former.done_at if former and about.done_at is None else moment(caller, about.done_at, field="done_at"),
-        done_by=by_whom(caller),
-        remark=about.remark,
-        as_read={},
-    )
-    if former is None:
-        session.add(test)
-        session.flush()
-        return test
-    reason = needs_reason(about.because)
-    return standing.replace(session, former, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
-
-
-def _former(session: Session, material_id: UUID, kind: str, about: About) -> SoilTest | None:
-    if about.replaces_id is None:
-        return None
-    former = session.get(SoilTest, about.replaces_id)
-    if former is None or former.material_id != material_id or former.kind != kind:
-        raise NotFound("There is no such test of this soil.")
-    return former
-
-
-def _end(session: Session, test: SoilTest, rows: list[Raw], about: About, details: dict[str, Any]) -> Done:
-    session.add_all(rows)
-    session.flush()
-    corrected = {"replaces": about.replaces_id, "because": about.because} if about.replaces_id else {}
-    return Done("soil_test", test.id, {"kind": test.kind, "material": test.material_id, **details, **corrected})
