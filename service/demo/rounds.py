@@ -15,7 +15,7 @@ from service.desk.mixing.pressing import Pressed, press_block, try_charge
 from service.desk.mixing.starting import start_batch
 from service.desk.mixing.weighing import weigh
 
-SCALE = "5 g"
+SCALE = "0.005 kg"
 DRY_BLOCK = "2.1 kg"
 SAND_MOISTURE = "1.5 %"
 COVERED_DAYS = 4
