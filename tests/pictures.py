@@ -74,6 +74,8 @@ def make() -> None:
         block = link(page, r"/blocks/[0-9a-f-]{36}")
         page.goto(address + block)
         page.get_by_role("button", name="Open the gauge").click()
+        page.wait_for_load_state("networkidle")
+        page.goto(address + block)
         page.get_by_text("It broke").click()
         page.locator("input[name=gauge_mpa]").fill("21.5")
         keep(page, "crushing")
