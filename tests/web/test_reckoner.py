@@ -77,8 +77,12 @@ class TestEveryCalculation:
         page = tess.get(f"/reckoner/{name}")
         calculation = registry.find(name)
         assert re.search(r'<svg class="drawing"[^>]* role="img">\s*<title>[^<]{20,}</title>', page.text)
-        assert all(line in html.unescape(page.text) for line in calculation.formula.split("; "))
+        lines = re.findall(r"<li>(.*?)</li>", page.text.partition('class="formula"')[2].partition("</ul>")[0])
+        assert html.unescape("; ".join(lines)) == calculation.formula
         assert page.text.count('class="standing ') == len(calculation.source_keys)
+
+    def test_keeps_what_stands_between_brackets_of_a_formula_in_one_line(self, tess: Browser) -> None:
+        assert "<li>k = t&#39;(confidence; n - 1, z sqrt n) / sqrt n</li>" in tess.get("/reckoner/tolerance").text
 
     @pytest.mark.parametrize("name", registry.names())
     def test_answers_its_example_in_the_form(self, tess: Browser, name: str) -> None:

@@ -1,6 +1,7 @@
 """The Reckoner: every worked calculation as a small form with its picture, formula and sources. Nothing is stored."""
 
 import json
+import re
 from functools import partial
 from typing import Any
 
@@ -20,6 +21,9 @@ from service.work import answering, registry
 from service.work.examples import EXAMPLES
 
 router = APIRouter(prefix="/reckoner")
+
+# One formula ends at a semicolon, unless it stands between brackets.
+FORMULAS_END = re.compile(r"; (?![^()]*\))")
 
 
 @router.get("")
@@ -69,7 +73,7 @@ def _page(
         "name": name,
         "sheet": sheet,
         "way": chosen,
-        "formula": calculation.formula,
+        "formula": FORMULAS_END.split(calculation.formula),
         "sources": [SOURCES[key] for key in calculation.source_keys],
         "rows_shown": filling.rows_shown(chosen.parts, typed),
         "has_example": filling.example_typed(chosen, EXAMPLES[name], caller.shop) is not None,

@@ -44,7 +44,7 @@ def _table(part: Rows, typed: Mapping[str, str]) -> Table:
             rows.append(cells)
     used = [place for place in range(len(part.columns)) if any(row[place] for row in rows)]
     heads = tuple(_head(part, part.columns[place], typed) for place in used)
-    return Table(part.label, heads, tuple(tuple(row[place] for place in used) for row in rows))
+    return Table(f"{part.label}, as typed", heads, tuple(tuple(row[place] for place in used) for row in rows))
 
 
 def _head(part: Rows, column: Field, typed: Mapping[str, str]) -> str | tuple[str, str]:
