@@ -7,15 +7,19 @@ from datetime import UTC, datetime
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from service.desk.doorway import Stores
 from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
+from service.rounds import Rounds
 from service.settings import Settings
 from service.web import health, refusals, routes
 from service.web.guard import Guard
+from service.web.journal import Journal
+from service.web.metrics import Counts
 
 
 def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None) -> Stores:
@@ -30,9 +34,13 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     settings = settings or Settings()
     stores = stores or open_stores(settings)
 
+    rounds = Rounds(stores, folder=settings.archive_folder, nightly_at=settings.nightly_at)
+
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        rounds.start()
         yield
+        await run_in_threadpool(rounds.stop)
         stores.read.dispose()
         stores.write.dispose()
 
@@ -48,6 +56,9 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.state.stores = stores
     app.state.address = settings.address
     app.state.https = settings.https
+    app.state.archives = settings.archive_folder
+    app.state.metrics_token = settings.metrics_token.get_secret_value()
+    app.state.counts = Counts() if app.state.metrics_token else None
     # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
     app.state.token_key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
     app.mount("/static", StaticFiles(directory=PACKAGE / "web" / "static"), name="static")
@@ -57,4 +68,5 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     refusals.install(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts))
     app.add_middleware(Guard, origins=frozenset({settings.address}), https=settings.https)
+    app.add_middleware(Journal, counts=app.state.counts)
     return app

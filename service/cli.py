@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 import typer
 
 if TYPE_CHECKING:
+    from service.desk.doorway import Caller, Stores
     from service.settings import Settings
 
 REFUSED = 2
@@ -111,6 +112,133 @@ def open_shop(
     typer.echo(f"{settings.address}/sign-in/{token}")
 
 
+@app.command()
+def trail(
+    last: Annotated[int, typer.Option(min=1, max=100_000, help="How many entries.")] = 20,
+    about: Annotated[str, typer.Option(help="Only of this subject: its id, or a kind such as crushing.")] = "",
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON object a line.")] = False,
+    verify: Annotated[bool, typer.Option("--verify", help="Follow the whole chain instead.")] = False,
+) -> None:
+    """Show who did what and when, or find the first entry that is not as it was written."""
+    from service.desk import keeping
+    from service.records.base import canonical
+
+    caller = _as_owner(_read_settings())
+    if verify:
+        chain = keeping.verify(caller)
+        if chain.broken_at is not None:
+            _stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
+        typer.echo(f"The trail is whole: {chain.length} entries.")
+        return
+    for entry in keeping.entries(caller, last=last, about=about):
+        if as_json:
+            typer.echo(canonical(entry))
+        else:
+            who = entry.person or entry.via
+            subject = f"{entry.subject_kind} {entry.subject_id}"
+            typer.echo(f"{entry.position:>6}  {entry.at:%Y-%m-%d %H:%M:%S}  {who}  {entry.act}  {subject}")
+
+
+@app.command()
+def archive(
+    file: Annotated[Path, typer.Argument(help="The archive to write, or to look through.")],
+    verify: Annotated[bool, typer.Option("--verify", help="Check every byte of an archive instead.")] = False,
+) -> None:
+    """Write the whole shop to one file while people work, or check such a file."""
+    from service.desk import keeping
+    from service.errors import Refusal
+    from service.records import portable
+
+    try:
+        if verify:
+            with portable.opened(file) as (_, manifest):
+                _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
+            return
+        caller = _as_owner(_read_settings())
+        taken = keeping.take(caller, path=file)
+        keeping.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
+    except Refusal as refusal:
+        _stop(refusal.sentence)
+    except OSError as broken:
+        _stop(f"The archive could not be written: {broken.strerror}.")
+    _tell_archive(taken.rows, taken.files, taken.missing, taken.broken_at)
+
+
+@app.command()
+def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
+    """Put an archive into the empty database that the environment names, SQLite or PostgreSQL."""
+    from service.errors import Refusal
+    from service.records.files import FileStore
+    from service.records.restoring import restore as put_back
+
+    settings = _read_settings()
+    settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    try:
+        manifest = put_back(file, url=settings.database_url, files=FileStore(str(settings.files)))
+    except Refusal as refusal:
+        _stop(refusal.sentence)
+    _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
+
+
+@app.command()
+def checkup() -> None:
+    """Look whether everything is in order here, and say what to do where it is not."""
+    from service.checkup import check_up
+    from service.settings import fault_of
+
+    settings = _read_settings()
+    folders = [folder for folder in (settings.data, settings.archives) if folder is not None]
+    findings = check_up(
+        secret_fault=fault_of(settings.secret.get_secret_value()),
+        folders=folders,
+        open_stores=lambda: _open_stores(settings),
+    )
+    for finding in findings:
+        typer.echo(f"{'well ' if finding.ok else 'WRONG'}  {finding.what}: {finding.sentence}")
+    if not all(finding.ok for finding in findings):
+        raise typer.Exit(1)
+
+
+def _tell_archive(rows: int, files: int, missing: list[str], broken_at: int | None) -> None:
+    """Say what an archive holds, and stop with what it lacks."""
+    typer.echo(f"{rows} rows and {files} stored files, every byte checked.")
+    if missing:
+        typer.echo(f"Not in it, for the store had lost them: {', '.join(missing)}.", err=True)
+    if broken_at is not None:
+        typer.echo(f"The trail in it was broken already, at entry {broken_at}.", err=True)
+    if missing or broken_at is not None:
+        raise typer.Exit(1)
+
+
+def _open_stores(settings: Settings) -> Stores:
+    """Return the stores of a database that is there already."""
+    from service.app import open_stores
+    from service.errors import Conflict
+    from service.records.database import is_there
+
+    if not is_there(settings.database_url):
+        raise Conflict("There is no database yet. Run 'loambook migrate', or 'loambook restore' with an archive.")
+    return open_stores(settings)
+
+
+def _as_owner(settings: Settings) -> Caller:
+    """Return a caller with an owner's rights: whoever may run a command here holds the database itself."""
+    from secrets import token_hex
+
+    from service.desk import keeping
+    from service.desk.doorway import Caller, Role, Via
+    from service.errors import Refusal
+
+    try:
+        stores = _open_stores(settings)
+    except Refusal as refusal:
+        _stop(refusal.sentence)
+    caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
+    if fault := keeping.fault(caller):
+        _stop(fault)
+    return caller
+
+
 def _print(answer: dict[str, Any]) -> None:
     typer.echo(json.dumps(answer, indent=2, allow_nan=False))
 
@@ -143,7 +271,8 @@ def _bring_up_to_date(settings: Settings) -> None:
 
 def _demo_settings(port: int, data: Path) -> Settings:
     """Return settings that share nothing with those of a real shop but the machine."""
-    settings = _read_settings(host="127.0.0.1", port=port, data=data, database_url="", address="", hosts=(), proxies=())
+    nothing: dict[str, Any] = {"database_url": "", "address": "", "hosts": (), "proxies": (), "archives": None}
+    settings = _read_settings(host="127.0.0.1", port=port, data=data, metrics_token="", **nothing)
     if settings.production:
         _stop(
             "The example shop lets anybody in who reads this terminal, so it does not start under LOAMBOOK_PRODUCTION."
@@ -190,9 +319,13 @@ def _tell_demo(settings: Settings) -> list[str]:
 def _answer(settings: Settings) -> None:
     """Answer requests until somebody stops the process."""
     import uvicorn
+    from uvicorn.config import LOGGING_CONFIG
 
     from service.app import create_app
+    from service.web.journal import write_json_lines
 
+    if settings.production:
+        write_json_lines()
     uvicorn.run(
         create_app(settings),
         host=settings.host,
@@ -203,6 +336,9 @@ def _answer(settings: Settings) -> None:
         server_header=False,
         # Addresses can hold the token of a shared result, which belongs into no log.
         access_log=False,
+        log_config=None if settings.production else LOGGING_CONFIG,
+        # A page that is being answered is finished; one that hangs does not hold up the stop for ever.
+        timeout_graceful_shutdown=20,
     )
 
 

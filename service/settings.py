@@ -1,5 +1,6 @@
 """What the environment says of this installation: every setting is a variable that starts with LOAMBOOK_."""
 
+from datetime import time
 from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
@@ -30,6 +31,12 @@ class Settings(BaseSettings):
     address: str = ""
     # Host names the service answers to; the one of ``address`` and this machine's own always count.
     hosts: Names = ()
+    # Where archives are kept, when that is not the folder archives of the data: another disk is better.
+    archives: Path | None = None
+    # The time of day, where the shop is, after which the nightly archive is made.
+    nightly_at: time = time(2, 30)
+    # The bearer token with which a monitor may read /metrics; without one nobody may.
+    metrics_token: SecretStr = SecretStr("")
     # Addresses of the proxies whose word on the caller's address and scheme is taken.
     proxies: Names = ()
 
@@ -63,6 +70,11 @@ class Settings(BaseSettings):
     def files(self) -> Path:
         """The folder of the stored files."""
         return self.data.resolve() / "files"
+
+    @property
+    def archive_folder(self) -> Path:
+        """The folder of the archives."""
+        return (self.archives or self.data / "archives").resolve()
 
 
 def fault_of(secret: str) -> str | None:

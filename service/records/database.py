@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from alembic import command
@@ -74,6 +75,11 @@ def _is_sqlite(url: str) -> bool:
     if address.database in (None, "", ":memory:"):
         raise ValueError("A SQLite database needs a file: two engines would each open an empty one in memory.")
     return True
+
+
+def is_there(url: str) -> bool:
+    """Return whether the file of a SQLite database exists; a server is asked when it is opened."""
+    return not _is_sqlite(url) or Path(make_url(url).database or "").exists()
 
 
 def _sqlite(url: str, *, begin: str, query_only: bool = False, foreign_keys: bool = True) -> Engine:
@@ -193,3 +199,9 @@ def check_quickly(engines: Engines) -> None:
         said = [str(broken.orig)]
     if said != ["ok"]:
         raise Conflict(f"The database file is damaged: {said[0]}. Restore the last good archive.")
+
+
+def description_of(connection: Connection) -> str:
+    """Return the kind and version of a database in words."""
+    version = ".".join(str(part) for part in connection.dialect.server_version_info or ())
+    return f"SQLite {version}, one file" if connection.dialect.name == "sqlite" else f"PostgreSQL {version}"

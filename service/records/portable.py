@@ -107,7 +107,9 @@ def write(connection: Connection, files: FileStore, path: Path, *, at: datetime)
         with os.fdopen(os.open(aside, os.O_CREAT | os.O_TRUNC | os.O_RDWR, 0o600), "w+b") as out:
             manifest = _write_parts(connection, files, out, revision=revision, at=at)
             digest = _seal(out)
-        aside.replace(path)
+        # Read back before it counts: a disk may keep something else than what was written.
+        with opened(aside):
+            aside.replace(path)
     finally:
         aside.unlink(missing_ok=True)
     return manifest, digest

@@ -1,10 +1,16 @@
-"""Whether the service lives and can reach its database."""
+"""Whether the service lives and can work with its database, and what it counted."""
+
+import hmac
+from dataclasses import replace
 
 from fastapi import APIRouter, Request
-from fastapi.responses import PlainTextResponse
+from fastapi.responses import PlainTextResponse, Response
+from starlette.exceptions import HTTPException
 
-from service.desk import signing_in
+from service.desk import keeping
+from service.desk.doorway import Role
 from service.web.caller import stranger
+from service.web.metrics import MEDIA_TYPE
 
 router = APIRouter(include_in_schema=False)
 
@@ -17,6 +23,19 @@ def live() -> PlainTextResponse:
 
 @router.get("/health/ready")
 def ready(request: Request) -> PlainTextResponse:
-    """Answer once the database does."""
-    signing_in.greet(stranger(request))
-    return PlainTextResponse("ready")
+    """Answer well while the database does and is of this version."""
+    fault = keeping.fault(stranger(request))
+    return PlainTextResponse(fault or "ready", 503 if fault else 200)
+
+
+@router.get("/metrics")
+def metrics(request: Request) -> Response:
+    """Give the counts to whoever has the monitor's token; to everybody else there is nothing here."""
+    token, counts = request.app.state.metrics_token, request.app.state.counts
+    given = request.headers.get("authorization", "")
+    if counts is None or not hmac.compare_digest(given.encode(), f"Bearer {token}".encode()):
+        raise HTTPException(404)
+    caller = replace(stranger(request), role=Role.OWNER)
+    kept = keeping.show(caller)
+    age = (caller.stores.clock() - kept.last_good_at).total_seconds() if kept.last_good_at else None
+    return Response(counts.text(trail_entries=kept.trail_length, archive_age_s=age), media_type=MEDIA_TYPE)

@@ -1,0 +1,72 @@
+"""The check-up of an installation: one sentence for each thing that must be in order, with what to do."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from secrets import token_hex
+
+from service.desk import keeping
+from service.desk.doorway import Caller, Role, Stores, Via
+from service.errors import Refusal
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What was looked at, whether it is in order, and a sentence."""
+
+    what: str
+    ok: bool
+    sentence: str
+
+
+def check_up(*, secret_fault: str | None, folders: list[Path], open_stores: Callable[[], Stores]) -> list[Finding]:
+    """Look at everything; what cannot be looked at because something before it is broken is left out."""
+    secret = (
+        f"LOAMBOOK_SECRET {secret_fault}: draw one, with 32 characters or more, and keep it." if secret_fault else ""
+    )
+    return [
+        _finding("secret", secret, "it is long and was drawn."),
+        *(_folder(folder) for folder in folders),
+        *_database(open_stores),
+    ]
+
+
+def _finding(what: str, fault: str, well: str) -> Finding:
+    return Finding(what, not fault, fault or well)
+
+
+def _folder(folder: Path) -> Finding:
+    fault = ""
+    if not folder.is_dir():
+        fault = f"{folder} is not there. Make it, for the account that runs the service alone (mode 700)."
+    elif not os.access(folder, os.R_OK | os.W_OK | os.X_OK):
+        fault = f"{folder} cannot be written to by this account. Run 'chown' on it for the one that runs the service."
+    elif folder.stat().st_mode & 0o077:
+        fault = f"{folder} is open to other accounts of this machine. Run 'chmod 700 {folder}'."
+    return _finding("folder", fault, f"{folder} can be written to, and by this account alone.")
+
+
+def _database(open_stores: Callable[[], Stores]) -> list[Finding]:
+    try:
+        stores = open_stores()
+    except Refusal as refusal:
+        return [Finding("database", False, refusal.sentence)]
+    caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
+    try:
+        fault = keeping.fault(caller)
+        found = [_finding("database", fault, "it answers and is of this version.")]
+        return found if fault else found + _records(caller)
+    finally:
+        stores.read.dispose()
+        stores.write.dispose()
+
+
+def _records(caller: Caller) -> list[Finding]:
+    chain, complaints = keeping.verify(caller), keeping.complaints(caller)
+    broken = f"entry {chain.broken_at} is not as it was written. Compare with the last good archive before going on."
+    return [
+        _finding("trail", broken if chain.broken_at else "", f"whole, {chain.length} entries."),
+        _finding("archive", complaints["archive"], "made lately, or no shop is open yet."),
+        _finding("clock", complaints["clock"], "not behind what was recorded last."),
+    ]

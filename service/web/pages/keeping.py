@@ -1,0 +1,36 @@
+"""Where the shop's records stand: the owner looks at the age of the last archive, makes one and takes it away."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse
+
+from service.desk import keeping
+from service.paper import archiving
+from service.web.caller import OwnerCaller
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+
+@router.get("/keeping")
+def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
+    """Show the state of the archives, the trail and the database."""
+    folder = request.app.state.archives
+    here = {path.name for path in folder.glob("*.zip")} if folder.is_dir() else set()
+    return page(request, "keeping.html", caller=caller, kept=keeping.show(caller), here=here)
+
+
+@router.post("/keeping/archives")
+@form_of("/keeping")
+def make(request: Request, caller: OwnerCaller) -> RedirectResponse:
+    """Make an archive now."""
+    archiving.make(caller, folder=request.app.state.archives)
+    return see("/keeping")
+
+
+@router.post("/keeping/archives/{name}")
+@form_of("/keeping")
+def take_away(request: Request, caller: OwnerCaller, name: str) -> FileResponse:
+    """Give the file of an archive; the trail says who took it."""
+    path = archiving.hand_out(caller, folder=request.app.state.archives, name=name)
+    return FileResponse(path, media_type="application/zip", filename=name, headers={"Cache-Control": "no-store"})
