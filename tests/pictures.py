@@ -76,7 +76,7 @@ def make() -> None:
         page.get_by_role("button", name="Open the gauge").click()
         page.wait_for_load_state("networkidle")
         page.goto(address + block)
-        page.get_by_text("It broke").click()
+        page.get_by_text("It broke", exact=True).click()
         page.locator("input[name=gauge_mpa]").fill("21.5")
         keep(page, "crushing")
         show(page, address, f"{first}/results", "results")
