@@ -16,11 +16,8 @@ from service.records.recipes import RecipeGroup
 from service.trade import readings
 from service.trade.blocks import block_volume_m3, dry_density_kg_m3
 from service.trade.conditions import Condition
-from service.trade.curing import age_window
+from service.trade.due import Meant, left_out_because
 from service.trade.peak import Peak, peak_stress
-
-# A soak that was a little short still is that soak; common practice, no published source.
-SHORT_SOAK = 0.95
 
 
 @dataclass(frozen=True)
@@ -122,39 +119,21 @@ def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
         return "spoiled", crushing.spoiled_because
     if crushing.outcome == "fell apart":
         return "counted", None
-    reasons = [_wrong_state(group, crushing), _wrong_age(tried, crushing), _wrong_soak(tried, crushing)]
+    meant = Meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
+    reasons = [
+        phrase.english.format_map(phrase.values)
+        for phrase in left_out_because(
+            meant,
+            pressed_at=tried.block.pressed_at,
+            crushed_at=crushing.crushed_at,
+            state=crushing.state,
+            water_hours=_water_hours(tried, crushing),
+        )
+    ]
     if peak is None:
         reasons.append("the gauge reading gives no force above zero")
-    said = "; ".join(reason for reason in reasons if reason)
+    said = "; ".join(reasons)
     return ("left out", said) if said else ("counted", None)
-
-
-def _wrong_state(group: RecipeGroup, crushing: Crushing) -> str:
-    return "" if crushing.state == group.condition else f"crushed {crushing.state}, meant to be {group.condition}"
-
-
-def _wrong_age(tried: TriedBlock, crushing: Crushing) -> str:
-    group = tried.group
-    window = age_window(
-        pressed_at=tried.block.pressed_at, age_days=group.age_days, tolerance_hours=group.tolerance_hours
-    )
-    if window.window_from <= crushing.crushed_at <= window.window_to:
-        return ""
-    age = _days(crushing.crushed_at - tried.block.pressed_at)
-    return f"crushed at {age:.2f} days, outside {group.age_days:g} days ± {group.tolerance_hours:g} h"
-
-
-def _wrong_soak(tried: TriedBlock, crushing: Crushing) -> str:
-    group = tried.group
-    if group.soak_hours is None:
-        return ""
-    hours = _water_hours(tried, crushing)
-    longest = (group.soak_hours_max or group.soak_hours) + 2 * group.tolerance_hours
-    if hours is None:
-        return "how long it was under water is not known"
-    if hours < SHORT_SOAK * group.soak_hours or hours > longest:
-        return f"under water for {hours:.1f} h, meant for {group.soak_hours:g} h"
-    return ""
 
 
 def _water_hours(tried: TriedBlock, crushing: Crushing) -> float | None:
