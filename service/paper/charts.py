@@ -362,8 +362,10 @@ def _envelope(axes: Any, envelope: Envelope) -> None:
     size, low, high = (list(column) for column in zip(*sorted(envelope.edges), strict=True))
     low, high = [100 * v for v in low], [100 * v for v in high]
     axes.fill_between(size, low, high, color="#efe6d8", linewidth=0)
-    axes.plot(size, low, **edge)
-    axes.plot(size, high, label=envelope.name, **edge)
+    axes.plot(size, low, marker="_", markersize=9, **edge)
+    axes.plot(size, high, marker="_", markersize=9, label=envelope.name, **edge)
+    # Bounds at a single size have no band to fill, so each size gets its own upright.
+    axes.vlines(size, low, high, color=QUIET, linewidth=2.2)
 
 
 def _plasticity_lines(axes: Any, *, widest: float) -> None:

@@ -50,3 +50,9 @@ def own_criteria(session: Session) -> list[OwnCriterion]:
 def criterion_checks(session: Session) -> list[CriterionCheck]:
     """Return every check of a published text, newest first."""
     return list(session.exec(select(CriterionCheck).order_by(col(CriterionCheck.checked_at).desc())))
+
+
+def own_bands(session: Session) -> list[OwnBand]:
+    """Return the shop's own copies in force, oldest first."""
+    question = select(OwnBand).where(col(OwnBand.ended_at).is_(None))
+    return list(session.exec(question.order_by(col(OwnBand.created_at))))

@@ -157,15 +157,27 @@ def preparations_of_job(session: Session, job_id: UUID) -> list[Preparation]:
     return list(session.exec(question.order_by(col(Preparation.created_at))))
 
 
-def receipts_of_material(session: Session, material_id: UUID) -> list[tuple[Receipt, Job]]:
-    """Return every sack of a material with the job it came for, in order of arrival."""
+class SackOfMaterial(NamedTuple):
+    """A sack with the job it came for and what was done to it before testing."""
+
+    receipt: Receipt
+    job: Job
+    preparation: Preparation | None
+
+
+def receipts_of_material(session: Session, material_id: UUID) -> list[SackOfMaterial]:
+    """Return every sack of a material with its job and preparation, in order of arrival."""
     question = (
-        select(Receipt, Job)
+        select(Receipt, Job, Preparation)
         .join(Job, col(Job.id) == col(Receipt.job_id))
+        .outerjoin(
+            Preparation,
+            and_(col(Preparation.receipt_id) == col(Receipt.id), col(Preparation.ended_at).is_(None)),
+        )
         .where(Receipt.material_id == material_id)
         .order_by(col(Receipt.received_at), col(Receipt.label))
     )
-    return [(receipt, job) for receipt, job in session.exec(question)]
+    return [SackOfMaterial(*row) for row in session.exec(question)]
 
 
 def receipt_with_material(session: Session, receipt_id: UUID) -> tuple[Receipt, Material] | None:

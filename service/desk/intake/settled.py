@@ -12,7 +12,7 @@ from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid
 from service.records.base import Raw
 from service.records.tests import BulkTest, HydrometerReading, HydrometerTest, JarReading
-from service.trade.hydrometer import Blank, Reading, settling
+from service.trade.hydrometer import Blank, Reading, Settled, settling
 from service.trade.jar import layers_in_jar
 from service.typed import Typed
 
@@ -65,14 +65,7 @@ def record_hydrometer(
         "volume_l": suspension.volume_l,
     }
     require_sides(head, positive=["dry_mass_g", "separation_mm", "volume_l"], not_negative=["meniscus"])
-    settled = settling(
-        [_reading(one) for one in readings],
-        blanks=[Blank(one.reading.value, one.temperature_c.value) for one in blanks],
-        dry_mass_g=suspension.dry_mass_g.value,
-        specific_gravity=suspension.specific_gravity.value,
-        meniscus=suspension.meniscus.value if suspension.meniscus else 0.0,
-        volume_ml=ML_PER_L * suspension.volume_l.value if suspension.volume_l else ML_PER_L,
-    )
+    settled = _settled(suspension, blanks, readings)
     test = begin(session, caller, material_id, "hydrometer", about)
     rows: list[Raw] = [HydrometerTest(test_id=test.id, dispersant=suspension.dispersant.strip(), **columns_of(head))]
     rows += [
@@ -80,6 +73,23 @@ def record_hydrometer(
         for position, one in enumerate([*blanks, *readings], start=1)
     ]
     return end(session, test, rows, about, {"sizes_mm": [one.size_mm for one in settled]})
+
+
+def _settled(
+    given: SuspensionGiven, blanks: Sequence[ReadingGiven], readings: Sequence[ReadingGiven]
+) -> Sequence[Settled]:
+    try:
+        return settling(
+            [_reading(one) for one in readings],
+            blanks=[Blank(one.reading.value, one.temperature_c.value) for one in blanks],
+            dry_mass_g=given.dry_mass_g.value,
+            specific_gravity=given.specific_gravity.value,
+            meniscus=given.meniscus.value if given.meniscus else 0.0,
+            volume_ml=ML_PER_L * given.volume_l.value if given.volume_l else ML_PER_L,
+        )
+    except Invalid as fault:
+        told = {name.replace(".minutes", ".after_min"): text for name, text in fault.fields.items()}
+        raise Invalid(fault.sentence, told) from fault
 
 
 def _reading(one: ReadingGiven) -> Reading:

@@ -10,18 +10,37 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.intake._checks import the_material
+from service.desk.intake._judging import (
+    ClassLine,
+    EnvelopeLine,
+    Judged,
+    bands_of,
+    classed,
+    dry_densities,
+    grade,
+    held_against,
+    judged,
+    measured,
+    signs_of,
+)
 from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading, who
-from service.records import materials, people, tests
+from service.records import criteria, materials, people, tests
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.tests import FlowReading, MoistureCan, ShrinkageTest, ThreadReading, WholeTest
-from service.trade.grading import Curve, Description, Sieve, describe, sieve_curve
+from service.trade.bands import LossLimit
+from service.trade.graded import Graded
+from service.trade.grading import Curve, Description, Passing, describe
+from service.trade.jar import Layers, layers_in_jar
 from service.trade.moisture import Moisture, moisture_of_can
 from service.trade.plasticity import Flow, FlowPoint, Limits, limits_of, linear_shrinkage, liquid_limit
 
 GRAMS_PER_KG = 1000.0
 SIEVE_HEAD = ("dry_mass_g", "washed_dry_mass_g", "pan_g")
 BOX = ("box_length_mm", "box_width_mm", "box_depth_mm", "shrinkage_mm")
+SUSPENSION = ("dry_mass_g", "specific_gravity", "separation_mm", "volume_l", "meniscus", "dispersant")
+LAYERS = ("gravel_mm", "sand_mm", "silt_mm", "clay_mm")
+VESSEL = ("filled_kg", "vessel_kg", "volume_l", "damp")
 SIGN_KINDS = ("organic", "salts")
 
 
@@ -57,13 +76,31 @@ class SackOfSoil:
 
 @dataclass(frozen=True)
 class Grading:
-    """The curve of the newest sieving that stands."""
+    """The curve of the newest sieving that stands, with the newest hydrometer below it."""
 
     test_id: UUID
     curve: Curve
     described: Description
     loss_share: float
+    loss_limit: LossLimit
     washed: bool
+    by_hydrometer: tuple[Passing, ...]
+    as_dug: Curve | None
+    taken_off_share: float
+    remarks: tuple[str, ...]
+
+    @property
+    def too_much_lost(self) -> bool:
+        """Whether more was lost, or more was found, than the shop allows."""
+        return abs(self.loss_share) > self.loss_limit.high
+
+
+@dataclass(frozen=True)
+class Lying:
+    """How heavily a material lies, damp or dry."""
+
+    damp: bool
+    kg_l: float
 
 
 @dataclass(frozen=True)
@@ -89,6 +126,11 @@ class SoilView:
     grading: Grading | None
     plasticity: Plasticity
     shrinkage: float | None
+    jar: Layers | None
+    lying: list[Lying]
+    envelopes: list[EnvelopeLine]
+    soil_class: ClassLine
+    judged: Judged
     standing: dict[str, list[TestView]]
     former: list[TestView]
 
@@ -105,25 +147,42 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
     material = the_material(session, material_id)
     customer = people.customer(session, material.customer_id) if material.customer_id else None
     sacks = materials.receipts_of_material(session, material.id)
-    cans = tests.cans_of_receipts(session, [receipt.id for receipt, _ in sacks])
+    cans = tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
     whole = tests.all_tests(session, [material.id])
+    bands = bands_of(criteria.own_bands(session))
     names = people.names(session, who([one.test for one in whole]))
-    labels = {receipt.id: receipt.label for receipt, _ in sacks}
-    newest = {one.test.kind: one for one in whole if one.test.ended_at is None}
+    labels = {one.receipt.id: one.receipt.label for one in sacks}
+    counting = [one for one in whole if one.test.ended_at is None]
+    newest = {one.test.kind: one for one in counting}
     standing: dict[str, list[TestView]] = defaultdict(list)
-    for one in whole:
-        if one.test.ended_at is None:
-            standing[one.test.kind].insert(0, _test_view(one, names, labels))
+    for one in counting:
+        standing[one.test.kind].insert(0, _test_view(one, names, labels))
+    found = grade(newest.get("sieve"), newest.get("hydrometer"), sacks)
+    plasticity, shrinkage = _plasticity(newest.get("flow"), newest.get("thread")), _shrinkage(newest.get("shrinkage"))
+    index = plasticity.limits.plasticity_index if plasticity.limits else 0.0 if plasticity.non_plastic else None
+    dry = [one for one in counting if one.bulk is not None and not one.bulk.damp]
+    cement = tests.bulk_densities(session, kinds=["cement"]) if dry else []
     return SoilView(
         material.id,
         material.name,
         material.kind,
         material.customer_id,
         customer.name if customer is not None else None,
-        [_sack(receipt, job, cans) for receipt, job in sacks],
-        _grading(newest.get("sieve")),
-        _plasticity(newest.get("flow"), newest.get("thread")),
-        _shrinkage(newest.get("shrinkage")),
+        [_sack(one.receipt, one.job, cans) for one in sacks],
+        _grading(newest["sieve"], found, bands.loss) if found else None,
+        plasticity,
+        shrinkage,
+        _layers(newest.get("jar")),
+        _lying(counting),
+        held_against(found, bands),
+        classed(found, plasticity.limits, non_plastic=plasticity.non_plastic),
+        judged(
+            measured(found, shrinkage, index),
+            signs_of(counting),
+            bands,
+            newest["shrinkage"].shrinkage if "shrinkage" in newest else None,
+            dry_densities(cement, soil=dry[-1] if dry else None),
+        ),
         dict(standing),
         [_test_view(one, names, labels) for one in reversed(whole) if one.test.ended_at is not None],
     )
@@ -141,17 +200,31 @@ def _sack(receipt: Receipt, job: Job, cans: Sequence[MoistureCan]) -> SackOfSoil
     )
 
 
-def _grading(whole: WholeTest | None) -> Grading | None:
-    if whole is None or whole.sieve is None:
-        return None
-    analysis = sieve_curve(
-        sieves=[Sieve(one.size_mm, one.retained_g) for one in whole.sieves],
-        pan_g=whole.sieve.pan_g,
-        dry_mass_g=whole.sieve.dry_mass_g,
-        washed_dry_mass_g=whole.sieve.washed_dry_mass_g,
+def _grading(sieved: WholeTest, found: Graded, loss: LossLimit) -> Grading:
+    return Grading(
+        sieved.test.id,
+        found.curve,
+        describe(found.curve),
+        found.loss_share,
+        loss,
+        found.washed,
+        found.by_hydrometer,
+        found.as_dug,
+        1 - found.as_dug.points[0].share if found.as_dug else 0.0,
+        found.remarks,
     )
-    washed = whole.sieve.washed_dry_mass_g is not None
-    return Grading(whole.test.id, analysis.curve, describe(analysis.curve), analysis.loss_share, washed)
+
+
+def _layers(whole: WholeTest | None) -> Layers | None:
+    jar = whole.jar if whole is not None else None
+    if jar is None:
+        return None
+    return layers_in_jar(gravel_mm=jar.gravel_mm, sand_mm=jar.sand_mm, silt_mm=jar.silt_mm, clay_mm=jar.clay_mm)
+
+
+def _lying(counting: Sequence[WholeTest]) -> list[Lying]:
+    newest = {one.bulk.damp: Lying(one.bulk.damp, one.bulk.kg_l) for one in counting if one.bulk is not None}
+    return [newest[damp] for damp in (True, False) if damp in newest]
 
 
 def _plasticity(cup: WholeTest | None, rolled: WholeTest | None) -> Plasticity:
@@ -197,17 +270,24 @@ def _test_view(whole: WholeTest, names: dict[UUID, str], labels: dict[UUID, str]
 
 
 def _head(whole: WholeTest) -> Reading:
-    if whole.sieve is not None:
-        return reading(whole.sieve, SIEVE_HEAD)
-    if whole.shrinkage is not None:
-        return reading(whole.shrinkage, BOX)
-    return reading(whole.sign, ("positive", "sign")) if whole.sign is not None else Reading()
+    if whole.sign is not None:
+        return reading(whole.sign, ("positive", "sign", "cue"))
+    heads = (
+        (whole.sieve, SIEVE_HEAD),
+        (whole.shrinkage, BOX),
+        (whole.hydrometer, SUSPENSION),
+        (whole.jar, LAYERS),
+        (whole.bulk, VESSEL),
+    )
+    return next((reading(row, columns) for row, columns in heads if row is not None), Reading())
 
 
 def _rows(whole: WholeTest) -> list[Reading]:
     sieves = [reading(one, ("size_mm", "retained_g")) for one in whole.sieves]
     cups = [_with_water(one, ("blows", "wet_g", "dry_g", "can_g")) for one in whole.flows]
-    return [*sieves, *cups, *(_with_water(one, ("wet_g", "dry_g", "can_g")) for one in whole.threads)]
+    settled = [reading(one, ("after_min", "reading", "temperature_c")) for one in whole.suspended]
+    threads = (_with_water(one, ("wet_g", "dry_g", "can_g")) for one in whole.threads)
+    return [*sieves, *cups, *threads, *settled]
 
 
 def _with_water(can: FlowReading | ThreadReading, columns: tuple[str, ...]) -> Reading:

@@ -8,10 +8,11 @@ from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.doorway import Done
-from service.desk.intake import cans, sacks, sheet, tests
+from service.desk.intake import cans, sacks, settled, sheet, tests
 from service.desk.intake import soil as soils
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
+from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
@@ -124,10 +125,54 @@ class ShrinkageForm(TestForm):
     shrinkage_mm: Annotated[Number, Field(examples=[24.0])]
 
 
+class BlankForm(Sent):
+    """A reading of the hydrometer in the same water without soil."""
+
+    reading: Annotated[Number, Field(examples=[5.0])]
+    temperature_c: Annotated[Number, Field(examples=[20.0])]
+
+
+class SuspendedForm(BlankForm):
+    """A reading in the suspension, some minutes after it came to rest."""
+
+    after_min: Annotated[Number, Field(examples=[60.0])]
+
+
+class HydrometerForm(TestForm):
+    """The readings of one suspension."""
+
+    dry_mass_g: Annotated[Number, Field(examples=[50.0])]
+    specific_gravity: Annotated[Number, Field(examples=[2.65])]
+    separation_mm: Annotated[Number, Field(examples=[2.0])]
+    dispersant: Annotated[Line, Field(examples=["5 g of sodium hexametaphosphate"])]
+    meniscus: Number | None = None
+    volume_l: Number | None = None
+    blanks: Annotated[list[BlankForm], Field(min_length=1, max_length=20)]
+    readings: Annotated[list[SuspendedForm], Field(min_length=1, max_length=40)]
+
+
+class JarForm(TestForm):
+    """How thick the layers in a settling jar were."""
+
+    sand_mm: Annotated[Number, Field(examples=[65.0])]
+    silt_mm: Annotated[Number, Field(examples=[15.0])]
+    clay_mm: Annotated[Number, Field(examples=[20.0])]
+    gravel_mm: Number | None = None
+
+
+class BulkForm(TestForm):
+    """A vessel filled loosely."""
+
+    filled_kg: Annotated[Number, Field(examples=[13.6])]
+    volume_l: Annotated[Number, Field(examples=[10.0])]
+    vessel_kg: Number | None = None
+    damp: Tick
+
+
 class SignForm(TestForm):
     """A sign looked for, and whether it was there."""
 
-    kind: Literal["organic", "salts"]
+    kind: Literal["organic", "salts", "pollution", "black cotton"]
     positive: Tick
     sign: Annotated[Line, Field(examples=["white crust on the lumps"])]
 
@@ -220,6 +265,61 @@ def record_shrinkage(caller: ApiCaller, material_id: UUID, sent: ShrinkageForm) 
         about=sent.about(),
     )
     return _told(done, "shrinkage")
+
+
+@router.post("/soils/{material_id}/hydrometer", status_code=201)
+def record_hydrometer(caller: ApiCaller, material_id: UUID, sent: HydrometerForm) -> dict[str, Any]:
+    """Keep the readings of a hydrometer."""
+    suspension = SuspensionGiven(
+        dry_mass_g=typed(sent.dry_mass_g, "g"),
+        specific_gravity=typed(sent.specific_gravity, "of 1"),
+        separation_mm=typed(sent.separation_mm, "mm"),
+        dispersant=sent.dispersant,
+        meniscus=maybe_typed(sent.meniscus, "of 1"),
+        volume_l=maybe_typed(sent.volume_l, "L"),
+    )
+    done = settled.record_hydrometer(
+        caller,
+        material_id=material_id,
+        suspension=suspension,
+        blanks=[ReadingGiven(typed(one.reading, "of 1"), typed(one.temperature_c, "°C")) for one in sent.blanks],
+        readings=[
+            ReadingGiven(typed(one.reading, "of 1"), typed(one.temperature_c, "°C"), typed(one.after_min, "min"))
+            for one in sent.readings
+        ],
+        about=sent.about(),
+    )
+    return _told(done, "sizes_mm")
+
+
+@router.post("/soils/{material_id}/jar", status_code=201)
+def record_jar(caller: ApiCaller, material_id: UUID, sent: JarForm) -> dict[str, Any]:
+    """Keep the layers of a settling jar."""
+    done = settled.record_jar(
+        caller,
+        material_id=material_id,
+        sand_mm=typed(sent.sand_mm, "mm"),
+        silt_mm=typed(sent.silt_mm, "mm"),
+        clay_mm=typed(sent.clay_mm, "mm"),
+        gravel_mm=maybe_typed(sent.gravel_mm, "mm"),
+        about=sent.about(),
+    )
+    return _told(done, "clay_share")
+
+
+@router.post("/soils/{material_id}/bulk", status_code=201)
+def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[str, Any]:
+    """Keep how heavily it lies."""
+    done = settled.record_bulk(
+        caller,
+        material_id=material_id,
+        filled_kg=typed(sent.filled_kg, "kg"),
+        volume_l=typed(sent.volume_l, "L"),
+        vessel_kg=maybe_typed(sent.vessel_kg, "kg"),
+        damp=sent.damp,
+        about=sent.about(),
+    )
+    return _told(done, "kg_l")
 
 
 @router.post("/soils/{material_id}/signs", status_code=201)

@@ -5,11 +5,14 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from service.desk.intake import settled, tests
 from service.desk.intake import soil as soils
-from service.desk.intake import tests
+from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
-from service.paper.charts import Curve, LimitsPoint, grading_chart, plasticity_chart
+from service.paper.charts import Curve, Envelope, LimitsPoint, grading_chart, plasticity_chart
+from service.trade.envelopes import Envelope as HeldTo
+from service.trade.sources import SOURCES
 from service.web.caller import SentForm, StaffCaller
 from service.web.forms import FormReader, at_rows, reading
 from service.web.refusals import form_of
@@ -26,7 +29,12 @@ KINDS = (
     ("shrinkage", "Shrinkage box"),
     ("organic", "Sign of organics"),
     ("salts", "Sign of salts"),
+    ("hydrometer", "Hydrometer"),
+    ("jar", "Settling jar"),
+    ("bulk", "Bulk density"),
 )
+# What the page asks for by itself, one after the other.
+NEEDED = ("sieve", "flow", "thread", "shrinkage", "organic", "salts")
 PLACES = {
     "sieve": "sieves",
     "flow": "flow",
@@ -34,27 +42,41 @@ PLACES = {
     "shrinkage": "shrinkage",
     "organic": "signs",
     "salts": "signs",
+    "hydrometer": "hydrometer",
+    "jar": "jar",
+    "bulk": "bulk",
 }
 # Openings of the common woven-wire series, coarse to fine.
 SIEVES_MM = ("19", "9.5", "4.75", "2", "0.85", "0.425", "0.25", "0.15", "0.075")
 SPARE_ROWS = 3
 CUP_ROWS, THREAD_ROWS = 4, 3
-SIGNS = (("organic", "Organics"), ("salts", "Salts"))
+BLANK_ROWS, READING_ROWS = 2, 8
+SIGNS = (
+    ("organic", "Organics"),
+    ("salts", "Salts"),
+    ("pollution", "Pollution"),
+    ("black cotton", "Black cotton soil"),
+)
+STATES = (("damp", "damp, as it lies"), ("dry", "dry"))
 FOUND = (("no", "Not there"), ("yes", "There"))
 
 
 @router.get("")
-def show(request: Request, caller: StaffCaller, material_id: UUID) -> HTMLResponse:
-    """Show everything that is known of a soil."""
+def show(request: Request, caller: StaffCaller, material_id: UUID, envelope: str = "") -> HTMLResponse:
+    """Show everything that is known of a soil, its curve in the envelope that was asked for."""
     soil = soils.soil(caller, material_id=material_id)
+    drawn = next((one for one in soil.envelopes if one.envelope.key == envelope), soil.envelopes[-1])
     return page(
         request,
         "soil.html",
         caller=caller,
         soil=soil,
-        curve=_curve(soil),
+        curve=_curve(soil, drawn.envelope),
+        drawn=drawn.envelope.key,
+        sources={key: one.title for key, one in SOURCES.items()},
         chart=_chart(soil),
         kinds=KINDS,
+        needed=NEEDED,
         places=PLACES,
         sacks=[(sack.id, sack.label) for sack in soil.sacks],
         mass_units=[(unit, unit_label(unit)) for unit in offered("sieve_mass", caller.shop.units_first)],
@@ -64,14 +86,21 @@ def show(request: Request, caller: StaffCaller, material_id: UUID) -> HTMLRespon
         thread_rows=THREAD_ROWS,
         signs=SIGNS,
         found=FOUND,
+        blank_rows=BLANK_ROWS,
+        reading_rows=READING_ROWS,
+        states=STATES,
     )
 
 
-def _curve(soil: SoilView) -> str:
+def _curve(soil: SoilView, held_to: HeldTo) -> str:
     if soil.grading is None:
         return ""
-    points = tuple((point.size_mm, point.share) for point in soil.grading.curve.points)
-    return grading_chart((Curve(soil.name, points),), prefix="grading")
+    drawn = [(soil.name, soil.grading.curve)]
+    if soil.grading.as_dug is not None:
+        drawn = [(f"{soil.name}, as prepared", soil.grading.curve), ("as dug", soil.grading.as_dug)]
+    curves = tuple(Curve(name, tuple((one.size_mm, one.share) for one in curve.points)) for name, curve in drawn)
+    edges = tuple((bound.size_mm, bound.low, bound.high) for bound in held_to.bounds)
+    return grading_chart(curves, Envelope(held_to.name, edges), prefix="grading")
 
 
 def _chart(soil: SoilView) -> str:
@@ -191,6 +220,72 @@ def record_sign(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
         positive = read.choice("positive", tuple(word for word, _ in FOUND)) == "yes"
         sign, about = read.text("sign", most=120), _about(read)
     tests.record_sign(caller, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about)
+    return see(f"/soils/{material_id}")
+
+
+@router.post("/hydrometer")
+@form_of("/soils/{material_id}")
+def record_hydrometer(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Keep the readings of a hydrometer."""
+    with reading(form, caller.shop) as read:
+        suspension = SuspensionGiven(
+            dry_mass_g=read.quantity("dry_mass_g", "sieve_mass"),
+            specific_gravity=read.quantity("specific_gravity", "plain"),
+            separation_mm=read.quantity("separation_mm", "small_length"),
+            dispersant=read.text("dispersant", most=120),
+            meniscus=read.maybe_quantity("meniscus", "plain"),
+            volume_l=read.maybe_quantity("volume_l", "volume"),
+        )
+        blank_rows = read.numbered("blanks", ("reading", "temperature_c"))
+        rows = read.numbered("readings", ("after_min", "reading", "temperature_c"))
+        blanks = [_hydrometer_reading(read, f"blanks.{row}", timed=False) for row in blank_rows]
+        readings = [_hydrometer_reading(read, f"readings.{row}", timed=True) for row in rows]
+        about = _about(read)
+    with at_rows("blanks", blank_rows), at_rows("readings", rows):
+        settled.record_hydrometer(
+            caller, material_id=material_id, suspension=suspension, blanks=blanks, readings=readings, about=about
+        )
+    return see(f"/soils/{material_id}")
+
+
+def _hydrometer_reading(read: FormReader, row: str, *, timed: bool) -> ReadingGiven:
+    return ReadingGiven(
+        reading=read.quantity(f"{row}.reading", "plain"),
+        temperature_c=read.quantity(f"{row}.temperature_c", "temperature", "°C"),
+        after_min=read.quantity(f"{row}.after_min", "minutes", "min") if timed else None,
+    )
+
+
+@router.post("/jar")
+@form_of("/soils/{material_id}")
+def record_jar(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Keep the layers of a settling jar."""
+    with reading(form, caller.shop) as read:
+        sand, silt, clay = (read.quantity(f"{layer}_mm", "length") for layer in ("sand", "silt", "clay"))
+        gravel, about = read.maybe_quantity("gravel_mm", "length"), _about(read)
+    settled.record_jar(
+        caller, material_id=material_id, sand_mm=sand, silt_mm=silt, clay_mm=clay, gravel_mm=gravel, about=about
+    )
+    return see(f"/soils/{material_id}")
+
+
+@router.post("/bulk")
+@form_of("/soils/{material_id}")
+def record_bulk(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Keep how heavily it lies."""
+    with reading(form, caller.shop) as read:
+        filled, volume = read.quantity("filled_kg", "mass"), read.quantity("volume_l", "volume")
+        vessel, about = read.maybe_quantity("vessel_kg", "mass"), _about(read)
+        damp = read.choice("state", tuple(state for state, _ in STATES)) == "damp"
+    settled.record_bulk(
+        caller,
+        material_id=material_id,
+        filled_kg=filled,
+        volume_l=volume,
+        damp=damp,
+        vessel_kg=vessel,
+        about=about,
+    )
     return see(f"/soils/{material_id}")
 
 

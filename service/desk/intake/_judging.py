@@ -1,0 +1,176 @@
+"""From the readings of a soil to what may be said of it: one curve, class, verdict and recipes to start from."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from service.errors import Invalid
+from service.records.criteria import OwnBand
+from service.records.materials import SackOfMaterial
+from service.records.tests import BulkDensity, ShrinkageTest, WholeTest
+from service.trade.bands import Bands, bands_with
+from service.trade.classify import Classification, classify
+from service.trade.envelopes import Envelope, distance_outside
+from service.trade.graded import Graded, Oversize, Sieving, Suspension, graded
+from service.trade.grading import Curve, Sieve
+from service.trade.hydrometer import Blank, Reading
+from service.trade.jar import CLAY_BELOW_MM
+from service.trade.plasticity import Limits
+from service.trade.starting import Box, BulkDensities, Start, start_for
+from service.trade.suitability import Measure, Sign, Suitability, judge
+
+ML_PER_L = 1000.0
+CUE_OF_KIND: dict[str, Sign] = {"organic": "organics", "salts": "sulfates"}
+
+
+@dataclass(frozen=True)
+class ClassLine:
+    """The class of a soil and of which curve it is; without a class, why there is none."""
+
+    found: Classification | None
+    of_soil_as_dug: bool
+    missing: str
+
+
+@dataclass(frozen=True)
+class EnvelopeLine:
+    """An envelope and how far the soil lies outside; None where its curve does not reach."""
+
+    envelope: Envelope
+    outside: float | None
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The verdict with its reasons and where trials may start; without a verdict, what is missing for one."""
+
+    verdict: Suitability | None
+    start: Start | None
+    missing: str
+
+
+def bands_of(own: Sequence[OwnBand]) -> Bands:
+    """Return what the shop holds soils against, its newest copies first in rank."""
+    return bands_with({one.key: json.loads(one.values) for one in own})
+
+
+def grade(sieved: WholeTest | None, settled: WholeTest | None, sacks: Sequence[SackOfMaterial]) -> Graded | None:
+    """Return the joined curve, with the oversize of the sack that was sieved."""
+    if sieved is None or sieved.sieve is None:
+        return None
+    head = sieved.sieve
+    return graded(
+        Sieving(
+            [Sieve(one.size_mm, one.retained_g) for one in sieved.sieves],
+            head.pan_g,
+            head.dry_mass_g,
+            head.washed_dry_mass_g,
+        ),
+        suspension=_suspension(settled) if settled is not None else None,
+        oversize=_oversize(sieved, sacks),
+    )
+
+
+def _suspension(whole: WholeTest) -> Suspension | None:
+    head = whole.hydrometer
+    if head is None:
+        return None
+    return Suspension(
+        readings=[
+            Reading(one.after_min, one.reading, one.temperature_c)
+            for one in whole.suspended
+            if one.after_min is not None
+        ],
+        blanks=[Blank(one.reading, one.temperature_c) for one in whole.suspended if one.after_min is None],
+        dry_mass_g=head.dry_mass_g,
+        specific_gravity=head.specific_gravity,
+        separation_mm=head.separation_mm,
+        meniscus=head.meniscus,
+        volume_ml=ML_PER_L * head.volume_l,
+    )
+
+
+def _oversize(sieved: WholeTest, sacks: Sequence[SackOfMaterial]) -> Oversize | None:
+    # A sieving that names no sack is of the only one, if there is only one.
+    mine = [one for one in sacks if one.receipt.id == sieved.test.receipt_id]
+    if sieved.test.receipt_id is None and len(sacks) == 1:
+        mine = list(sacks)
+    done = mine[0].preparation if mine else None
+    if done is None or not done.oversize_mm or not done.oversize_kg or done.oversize_kg >= mine[0].receipt.mass_kg:
+        return None
+    return Oversize(done.oversize_mm, done.oversize_kg / mine[0].receipt.mass_kg)
+
+
+def classed(found: Graded | None, limits: Limits | None, *, non_plastic: bool) -> ClassLine:
+    """Return the class of the soil as dug where its curve tells it, else of the soil as prepared."""
+    if found is None:
+        return ClassLine(None, False, "A class needs a sieving.")
+    curves = [(found.as_dug, True)] if found.as_dug else []
+    missing = ""
+    for curve, as_dug in [*curves, (found.curve, False)]:
+        try:
+            return ClassLine(_classified(curve, limits, non_plastic=non_plastic), as_dug, "")
+        except Invalid as fault:
+            missing = " ".join(dict.fromkeys(fault.fields.values()))
+    return ClassLine(None, False, missing)
+
+
+def _classified(curve: Curve, limits: Limits | None, *, non_plastic: bool) -> Classification:
+    if non_plastic or (limits is not None and limits.non_plastic):
+        return classify(curve, non_plastic=True)
+    if limits is None:
+        return classify(curve)
+    return classify(curve, liquid_limit=limits.liquid_limit, plastic_limit=limits.plastic_limit)
+
+
+def held_against(found: Graded | None, bands: Bands) -> list[EnvelopeLine]:
+    """Return every envelope with the distance of the soil as prepared."""
+    return [EnvelopeLine(one, distance_outside(found.curve, one.bounds) if found else None) for one in bands.envelopes]
+
+
+def measured(found: Graded | None, shrinkage: float | None, index: float | None) -> dict[Measure, float]:
+    """Return what was measured of the soil as prepared; a jar is too rough to be among it."""
+    said: dict[Measure, float | None] = {"shrinkage": shrinkage, "plasticity_index": index}
+    if found is not None:
+        clay, fines, sand = (found.curve.share_at(size) for size in (CLAY_BELOW_MM, 0.075, 4.75))
+        said["clay_share"], said["fines_share"] = clay, fines
+        said["silt_share"] = fines - clay if fines is not None and clay is not None else None
+        said["sand_share"] = sand - fines if sand is not None and fines is not None else None
+        said["gravel_share"] = 1 - sand if sand is not None else None
+    return {name: value for name, value in said.items() if value is not None}
+
+
+def signs_of(standing: Sequence[WholeTest]) -> list[Sign]:
+    """Return of what signs were found."""
+    found = [one for one in standing if one.sign is not None and one.sign.positive]
+    return [one.sign.cue or CUE_OF_KIND[one.test.kind] for one in found]  # type: ignore[union-attr,misc]
+
+
+def judged(
+    said: Mapping[Measure, float],
+    signs: Sequence[Sign],
+    bands: Bands,
+    box: ShrinkageTest | None,
+    densities: BulkDensities | None,
+) -> Judged:
+    """Return verdict and starting recipes, or what is missing for them."""
+    try:
+        verdict = judge(said, signs=signs, thresholds=bands.thresholds)
+    except Invalid as fault:
+        return Judged(None, None, " ".join(fault.fields.values()))
+    start = start_for(
+        verdict,
+        plasticity_index=said.get("plasticity_index"),
+        box=Box(box.box_length_mm, box.box_width_mm, box.box_depth_mm, box.shrinkage_mm) if box else None,
+        densities=densities,
+        bands=bands.shrinkage,
+    )
+    return Judged(verdict, start, "")
+
+
+def dry_densities(known: Sequence[BulkDensity], *, soil: WholeTest | None) -> BulkDensities | None:
+    """Return how heavily dry cement and this dry soil lie, if both were measured."""
+    cement = [one.kg_l for one in known if one.kind == "cement" and not one.damp]
+    if not cement or soil is None or soil.bulk is None:
+        return None
+    return BulkDensities(stabiliser_kg_l=cement[-1], soil_kg_l=soil.bulk.kg_l)
