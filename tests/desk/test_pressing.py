@@ -93,6 +93,22 @@ def test_what_is_missing_or_wrong_is_told_at_its_field(ready):
     assert blocks(ready, batch_id) == []
 
 
+def test_pounds_written_as_kilograms_and_inches_as_millimetres_are_noticed(ready):
+    batch_id = ready.mix(ready.plan())
+    # 5.73 "kg" in 0.00126 m3 would be 4548 kg/m3, and 3.94 "mm" of height 52,000: no soil is.
+    faults = {"wet_mass_kg", "heights_mm.0"}
+    assert refused_at(ready, batch_id, pressed=replace(WHOLE, wet_mass_kg=kg(5.73))) == faults
+    assert refused_at(ready, batch_id, pressed=replace(WHOLE, heights_mm=(mm(3.94),))) == faults
+    with pytest.raises(Invalid) as refused:
+        try_charge(ready.cast.tess, batch_id=batch_id, charge_kg=kg(2.6), height_mm=mm(3.94), wet_mass_kg=kg(2.6))
+    assert set(refused.value.fields) == {"wet_mass_kg", "height_mm"}
+    block_id = ready.press(batch_id, 1)
+    with pytest.raises(Invalid):
+        correct_block(
+            ready.cast.tess, block_id=block_id, pressed=replace(WHOLE, wet_mass_kg=kg(5.73)), because="other scale"
+        )
+
+
 def test_a_place_is_taken_once_and_the_second_is_told_by_which_block(cast_on_both):
     ready = a_ready_job(cast_on_both)
     batch_id = ready.mix(ready.plan())

@@ -19,9 +19,14 @@ from service.records.batches import Batch, TrialBlock
 from service.records.blocks import Block, BlockHeight
 from service.records.given import as_read, columns_of, corrected
 from service.records.mixes import PlacedBatch
+from service.records.presses import Mould
+from service.trade.blocks import block_volume_m3, density_kg_m3
 from service.typed import Typed
 
 MOST_HEIGHTS = 8
+# No soil is denser than the rock it came from, and nothing pressed is lighter than this. They stop a mass in pounds
+# written as kilograms and a height in inches as millimetres, not poor blocks.
+DENSITY_KG_M3 = (500.0, 3200.0)
 
 
 @dataclass(frozen=True)
@@ -65,7 +70,8 @@ def try_charge(
     made_at: datetime | None = None,
 ) -> Done:
     """Keep a trial block; an accepted one settles the charge of the blocks that count."""
-    batch = _mixed(open_batch(session, caller, batch_id))
+    found = open_batch(session, caller, batch_id)
+    batch = _mixed(found)
     typed = {
         "charge_kg": charge_kg,
         "height_mm": height_mm,
@@ -74,6 +80,7 @@ def try_charge(
         "pressed_stroke_mm": pressed_stroke_mm,
     }
     require_above_zero(typed)
+    _check_density(found.mould, wet_mass_kg, (height_mm,), field="height_mm")
     trial = TrialBlock(
         batch_id=batch.id,
         position=len(records.trial_blocks_of(session, [batch.id])) + 1,
@@ -103,6 +110,7 @@ def press_block(
     batch = _mixed(found)
     place = _free_place(session, found, position)
     _check(session, pressed, lost=bool(lost_because))
+    _check_density(found.mould, pressed.wet_mass_kg, pressed.heights_mm, field="heights_mm.0")
     at = _pressed_at(caller, batch, pressed_at)
     block = Block(
         batch_id=batch.id,
@@ -174,6 +182,18 @@ def _check(session: Session, pressed: Pressed, *, lost: bool) -> None:
         raise Invalid(only if len(faults) == 1 else "Some of this needs another look.", faults)
 
 
+def _check_density(mould: Mould, mass_kg: Typed | None, heights_mm: tuple[Typed, ...], *, field: str) -> None:
+    if mass_kg is None or not heights_mm:
+        return
+    heights = [typed.value for typed in heights_mm]
+    volume = block_volume_m3(length_mm=mould.length_mm, width_mm=mould.width_mm, heights_mm=heights)
+    density = density_kg_m3(mass_kg=mass_kg.value, volume_m3=volume)
+    least, most = DENSITY_KG_M3
+    if not least <= density <= most:
+        told = f"With this mass the block would have {density:.0f} kg/m³. Look at the units of both."
+        raise Invalid("Mass and height do not belong to one block.", {"wet_mass_kg": told, field: told})
+
+
 def _forms(session: Session, gauge_id: UUID) -> bool:
     found = presses.gauges_by_id(session, [gauge_id]).get(gauge_id)
     return found is not None and found[1].forms
@@ -201,6 +221,7 @@ def correct_block(
     found = open_batch(session, caller, placed.batch.id)
     block = placed.block
     _check(session, pressed, lost=block.lost_at is not None)
+    _check_density(found.mould, pressed.wet_mass_kg, pressed.heights_mm, field="heights_mm.0")
     words = pressed.words()
     if pressed_at is not None:
         words["pressed_at"] = _pressed_at(caller, found.batch, pressed_at)

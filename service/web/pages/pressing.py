@@ -109,10 +109,8 @@ def lose(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectRespons
 
 
 def _pressed(read: FormReader, *, cracked: str | None) -> Pressed:
-    # One unit for all four corners: they were measured with one rule.
-    unit = read.raw("heights_unit") or None
     corners = [f"heights_mm.{corner}" for corner in range(CORNERS)]
-    heights = [typed for name in corners if (typed := read.maybe_quantity(name, "length", unit)) is not None]
+    heights = [typed for name in corners if (typed := read.maybe_quantity(name, "length")) is not None]
     gauge = read.maybe_quantity("pressed_gauge_mpa", "pressure")
     return Pressed(
         charge_kg=read.maybe_quantity("charge_kg", "mass"),
