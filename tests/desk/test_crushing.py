@@ -153,6 +153,17 @@ def test_a_correction_keeps_the_old_reading_with_who_and_why(cast_on_both: Cast,
     assert (old.how.gauge, old.ended_by, old.ended_because) == ("10.0 MPa", "Olu", "wrong ring of the dial")
 
 
+def test_a_time_left_as_the_form_shows_it_stays_to_the_second(cast: Cast) -> None:
+    ids, spell = pressed_job(cast), opened(cast)
+    cast.clock.forward(days=7, seconds=41)
+    block = ids["1-A1-1"]
+    done = reading.record(cast.tess, block_id=block, given=broke(spell))
+    shown = cast.clock.now.replace(second=0)
+    reading.correct(cast.tess, crushing_id=done.id, given=broke(spell, "9.0", crushed_at=shown), because="misread")
+    standing = seen(cast, block).standing
+    assert standing is not None and standing.crushed_at == cast.clock.now
+
+
 def test_of_two_corrections_at_once_one_is_refused(cast_on_both: Cast, week: dict[str, UUID]) -> None:
     block, spell = week["1-A1-1"], opened(cast_on_both)
     done = reading.record(cast_on_both.tess, block_id=block, given=broke(spell))

@@ -62,7 +62,7 @@ def correct(
     same_gauge = gauge is not None and gauge.id == old.gauge_id
     spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
     given = _checked(given, block, gauge)
-    at = _crushed_at(caller, with_other(given, crushed_at=given.crushed_at or old.crushed_at), block)
+    at = _crushed_at(caller, with_other(given, crushed_at=_as_kept(old, given)), block)
     new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
     standing.replace(session, old, new, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
     return Done("crushing", new.id, {**_told(block, new), "because": because.strip(), "replaces": str(old.id)})
@@ -203,6 +203,14 @@ def _crushed_at(caller: Caller, given: Given, block: Block) -> datetime:
     if at <= block.pressed_at:
         sentence = f"It was pressed on {_local(caller, block.pressed_at)}; it was crushed after that."
         raise Invalid("This time is too early.", {"crushed_at": sentence})
+    return at
+
+
+def _as_kept(old: Crushing, given: Given) -> datetime:
+    """Return when it was crushed: as before where the form shows whole minutes of it or leaves it out."""
+    at = given.crushed_at
+    if at is None or timedelta(0) <= old.crushed_at - at < timedelta(minutes=1):
+        return old.crushed_at
     return at
 
 

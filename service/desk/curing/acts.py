@@ -39,6 +39,13 @@ def _moment(caller: Caller, given: datetime | None, *, field: str, not_before: d
     return at
 
 
+def _as_kept(kept: datetime | None, given: datetime | None) -> datetime | None:
+    """Return the kept time where the given one is what a form shows of it, which is whole minutes."""
+    if kept is None or given is None:
+        return given
+    return kept if timedelta(0) <= kept - given < timedelta(minutes=1) else given
+
+
 def _said(caller: Caller, at: datetime) -> str:
     return f"{at.astimezone(ZoneInfo(caller.shop.time_zone)):%Y-%m-%d at %H:%M}"
 
@@ -124,11 +131,16 @@ def correct_soak(
     if soak is None:
         raise NotFound("There is no such stay in the water.")
     block = bench.locked_block(session, soak.block_id)
-    start = _moment(caller, started_at, field="started_at", not_before=block.pressed_at, what="It was pressed")
+    wanted = _as_kept(soak.started_at, started_at)
+    start = _moment(caller, wanted, field="started_at", not_before=block.pressed_at, what="It was pressed")
     end = None
     if soak.ended_at is not None:
         end = _moment(
-            caller, ended_at or soak.ended_at, field="ended_at", not_before=start, what="It went into the water"
+            caller,
+            _as_kept(soak.ended_at, ended_at) or soak.ended_at,
+            field="ended_at",
+            not_before=start,
+            what="It went into the water",
         )
         if end == start:
             raise Invalid("It was not in the water at all.", {"ended_at": "Write a time after it went in."})
@@ -206,6 +218,7 @@ def correct_cover(
 ) -> Done:
     """Correct when a batch was covered and uncovered; left empty, it was not."""
     batch = _locked_batch(session, batch_id)
+    covered_at, uncovered_at = _as_kept(batch.covered_at, covered_at), _as_kept(batch.uncovered_at, uncovered_at)
     if covered_at is None and uncovered_at is not None:
         raise Invalid("A cover that came off was on before.", {"covered_at": "Write when it was put on."})
     if covered_at is not None:
