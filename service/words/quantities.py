@@ -40,8 +40,8 @@ SPELLINGS = {
     "lbs": "lb", "pound": "lb", "pounds": "lb", "kilo": "kg", "kilos": "kg", "kgs": "kg", "grams": "g", "gram": "g",
     "inch": "in", "inches": "in", "in.": "in", '"': "in", "”": "in", "feet": "ft", "foot": "ft", "ft.": "ft",
     "'": "ft", "’": "ft", "kgf/cm²": "kgf/cm2", "kg/cm2": "kgf/cm2", "n/mm²": "N/mm2", "percent": "%",
-    "hours": "h", "hour": "h", "hr": "h", "hrs": "h", "minutes": "min", "seconds": "s", "sec": "s", "days": "d", "day": "d",
-    "kg/m³": "kg/m3", "pcf": "lb/ft3", "lb/ft³": "lb/ft3", "kg/l": "kg/L", "g/cm3": "kg/L", "plf": "lbf/ft",
+    "hours": "h", "hour": "h", "hr": "h", "hrs": "h", "minutes": "min", "seconds": "s", "sec": "s", "days": "d",
+    "day": "d", "kg/m³": "kg/m3", "pcf": "lb/ft3", "lb/ft³": "lb/ft3", "kg/l": "kg/L", "g/cm3": "kg/L", "plf": "lbf/ft",
     "lb/ft": "lbf/ft", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "c": "°C", "f": "°F",
     "degc": "°C", "degf": "°F",
 }  # fmt: skip
