@@ -75,8 +75,8 @@ def labels(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLRespons
     """Show the labels of a batch's blocks, to print and stick."""
     sheet = sheets.batch(caller, batch_id=batch_id)
     job = office.card(caller, job_id=sheet.job_id)
-    base = str(request.base_url).rstrip("/")
-    codes = {block.id: code(f"{base}/blocks/{block.id}") for block in sheet.blocks}
+    address = request.app.state.address.rstrip("/")
+    codes = {block.id: code(f"{address}/blocks/{block.id}") for block in sheet.blocks}
     return page(request, "labels.html", caller=caller, job=job, batch=sheet, codes=codes)
 
 
