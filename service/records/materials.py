@@ -20,6 +20,7 @@ from service.records.base import (
     together,
 )
 from service.records.jobs import Job
+from service.records.people import Customer
 from service.records.standing import versions
 
 KINDS = ("soil", "sand", "cement", "lime", "other")
@@ -155,6 +156,13 @@ def preparations_of_job(session: Session, job_id: UUID) -> list[Preparation]:
         .where(Receipt.job_id == job_id, col(Preparation.ended_at).is_(None))
     )
     return list(session.exec(question.order_by(col(Preparation.created_at))))
+
+
+def with_customer(session: Session, material_id: UUID) -> tuple[Material, Customer | None] | None:
+    """Return a material and the customer whose it is, if it is not the shop's."""
+    question = select(Material, Customer).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
+    found = session.exec(question.where(Material.id == material_id)).one_or_none()
+    return (found[0], found[1]) if found is not None else None
 
 
 class SackOfMaterial(NamedTuple):

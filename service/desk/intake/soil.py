@@ -9,7 +9,6 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.desk.intake._checks import the_material
 from service.desk.intake._judging import (
     ClassLine,
     EnvelopeLine,
@@ -24,6 +23,7 @@ from service.desk.intake._judging import (
     signs_of,
 )
 from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading, who
+from service.errors import NotFound
 from service.records import criteria, materials, people, tests
 from service.records.jobs import Job
 from service.records.materials import Receipt
@@ -144,8 +144,10 @@ class SoilView:
 @look("soil.show", by=STAFF)
 def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
     """Return a soil with all its tests."""
-    material = the_material(session, material_id)
-    customer = people.customer(session, material.customer_id) if material.customer_id else None
+    placed = materials.with_customer(session, material_id)
+    if placed is None:
+        raise NotFound("There is no such soil or material.")
+    material, customer = placed
     sacks = materials.receipts_of_material(session, material.id)
     cans = tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
     whole = tests.all_tests(session, [material.id])
