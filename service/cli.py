@@ -6,13 +6,17 @@ import json
 import shutil
 import socket
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from service.desk.doorway import Caller, Stores
+    from service.desk.keeping import Chain
     from service.settings import Settings
 
 REFUSED = 2
@@ -102,13 +106,17 @@ def open_shop(
 
     settings = _read_settings()
     _bring_up_to_date(settings)
-    caller = Caller(stores=open_stores(settings), via=Via.COMMAND, request_id=token_hex(8))
+    stores = open_stores(settings)
+    caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8))
     facts = ShopFacts(name=name, time_zone=time_zone, currency=currency, paper=paper, units_first=units)
     token = token_urlsafe(32)
     try:
         people.open_shop(caller, facts=facts, owner_name=owner, owner_email=email, token_sha256=sha256(token))
     except Refusal as refusal:
         _stop(" ".join([refusal.sentence, *(f"{name}: {text}" for name, text in refusal.fields.items())]))
+    finally:
+        stores.read.dispose()
+        stores.write.dispose()
     typer.echo(f"{settings.address}/sign-in/{token}")
 
 
@@ -123,20 +131,14 @@ def trail(
     from service.desk import keeping
     from service.records.base import canonical
 
-    caller = _as_owner(_read_settings())
-    if verify:
-        chain = keeping.verify(caller)
-        if chain.broken_at is not None:
-            _stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
-        typer.echo(f"The trail is whole: {chain.length} entries.")
-        return
-    for entry in keeping.entries(caller, last=last, about=about):
-        if as_json:
-            typer.echo(canonical(entry))
-        else:
-            who = entry.person or entry.via
-            subject = f"{entry.subject_kind} {entry.subject_id}"
-            typer.echo(f"{entry.position:>6}  {entry.at:%Y-%m-%d %H:%M:%S}  {who}  {entry.act}  {subject}")
+    with _as_owner(_read_settings()) as caller:
+        if verify:
+            _tell_chain(keeping.verify(caller))
+            return
+        for entry in keeping.entries(caller, last=last, about=about):
+            who, subject = entry.person or entry.via, f"{entry.subject_kind} {entry.subject_id}"
+            line = f"{entry.position:>6}  {entry.at:%Y-%m-%d %H:%M:%S}  {who}  {entry.act}  {subject}"
+            typer.echo(canonical(entry) if as_json else line)
 
 
 @app.command()
@@ -154,9 +156,9 @@ def archive(
             with portable.opened(file) as (_, manifest):
                 _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
             return
-        caller = _as_owner(_read_settings())
-        taken = keeping.take(caller, path=file)
-        keeping.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
+        with _as_owner(_read_settings()) as caller:
+            taken = keeping.take(caller, path=file)
+            keeping.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
     except Refusal as refusal:
         _stop(refusal.sentence)
     except OSError as broken:
@@ -199,6 +201,13 @@ def checkup() -> None:
         raise typer.Exit(1)
 
 
+def _tell_chain(chain: Chain) -> None:
+    """Say that the trail is whole, or stop with the place where it is not."""
+    if chain.broken_at is not None:
+        _stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
+    typer.echo(f"The trail is whole: {chain.length} entries.")
+
+
 def _tell_archive(rows: int, files: int, missing: list[str], broken_at: int | None) -> None:
     """Say what an archive holds, and stop with what it lacks."""
     typer.echo(f"{rows} rows and {files} stored files, every byte checked.")
@@ -221,8 +230,9 @@ def _open_stores(settings: Settings) -> Stores:
     return open_stores(settings)
 
 
-def _as_owner(settings: Settings) -> Caller:
-    """Return a caller with an owner's rights: whoever may run a command here holds the database itself."""
+@contextmanager
+def _as_owner(settings: Settings) -> Iterator[Caller]:
+    """Give a caller with an owner's rights: whoever may run a command here holds the database itself."""
     from secrets import token_hex
 
     from service.desk import keeping
@@ -233,10 +243,14 @@ def _as_owner(settings: Settings) -> Caller:
         stores = _open_stores(settings)
     except Refusal as refusal:
         _stop(refusal.sentence)
-    caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
-    if fault := keeping.fault(caller):
-        _stop(fault)
-    return caller
+    try:
+        caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
+        if fault := keeping.fault(caller):
+            _stop(fault)
+        yield caller
+    finally:
+        stores.read.dispose()
+        stores.write.dispose()
 
 
 def _print(answer: dict[str, Any]) -> None:
