@@ -11,6 +11,7 @@ from service.web.api import results as results_api
 from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
+    bands,
     blocks,
     criteria,
     crushing,
@@ -48,6 +49,7 @@ PAGES = (
     presses,
     materials,
     criteria,
+    bands,
     plan,
     mixing,
     pressing,
