@@ -1,6 +1,7 @@
 """The migrations, on SQLite and PostgreSQL: one head, both ways, and the schema that the records declare."""
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from typing import Any
 
@@ -12,6 +13,7 @@ from sqlalchemy import Connection
 
 from service.errors import Conflict
 from service.records.database import METADATA, migrate, migrating, migration_config, open_engines
+from tests import postgres
 
 
 @pytest.fixture
@@ -134,3 +136,12 @@ def test_a_step_that_fails_leaves_the_database_as_it_was(empty_database_url: str
         raise RuntimeError
     with opened(empty_database_url) as connection:
         assert reflected(connection) == {}
+
+
+def test_four_replicas_that_start_at_once_migrate_once(postgres_server: str) -> None:
+    with postgres.database(postgres_server) as url:
+        with ThreadPoolExecutor(4) as pool:
+            list(pool.map(migrate, [url] * 4))
+        with opened(url) as connection:
+            assert connection.exec_driver_sql("SELECT count(*) FROM alembic_version").scalar_one() == 1
+            assert "crushing" in reflected(connection)

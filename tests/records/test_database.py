@@ -155,3 +155,39 @@ def test_a_connection_survives_that_the_server_ended_it(postgres_url: str) -> No
     with engines.read.connect() as connection:
         assert connection.exec_driver_sql("SELECT 1").scalar_one() == 1
     engines.dispose()
+
+
+def test_both_engines_come_back_after_the_server_ended_every_connection(postgres_url: str) -> None:
+    engines, admin = open_engines(postgres_url), open_engines(postgres_url)
+    for engine in (engines.read, engines.write):
+        # Two of each are pooled, so that one replaced connection is not yet the whole pool.
+        with engine.connect(), engine.connect():
+            pass
+    end_all = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> "
+    with admin.write.connect() as connection:
+        assert len(connection.exec_driver_sql(f"{end_all} pg_backend_pid()").all()) == 4
+    with Session(engines.write) as session:
+        session.add(Customer(name="Cy"))
+        session.commit()
+    with Session(engines.read) as session:
+        assert session.exec(select(Customer.name)).all() == ["Cy"]
+    engines.dispose()
+    admin.dispose()
+
+
+def test_a_replica_opens_no_more_connections_than_its_pools_allow(postgres_url: str) -> None:
+    engines, admin = open_engines(postgres_url), open_engines(postgres_url)
+    counting = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+
+    def ask(number: int) -> int:
+        with (engines.read if number % 2 else engines.write).connect() as connection:
+            connection.exec_driver_sql("SELECT pg_sleep(0.02)")
+            with admin.write.connect() as other:
+                return int(other.exec_driver_sql(counting).scalar_one())
+
+    with ThreadPoolExecutor(40) as pool:
+        seen = list(pool.map(ask, range(120)))
+    # Ten for reading and ten for writing; the one that counts has a pool of its own, of ten too.
+    assert len(seen) == 120 and max(seen) <= 29
+    engines.dispose()
+    admin.dispose()

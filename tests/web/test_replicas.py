@@ -1,0 +1,56 @@
+"""Several replicas on one PostgreSQL: no state lives in a process, so it does not matter which one answers."""
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import time
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from starlette.testclient import TestClient
+
+from service.desk import keeping
+from service.rounds import archive_nightly
+from tests import postgres
+from tests.cast import Cast, enter
+
+
+@pytest.fixture
+def replicas(filled_postgres: tuple[Cast, str], postgres_server: str, tmp_path: Path) -> Iterator[list[Cast]]:
+    """Yield two applications with engines of their own on one database."""
+    filled, template = filled_postgres
+    with postgres.database(postgres_server, template=template) as url:
+        both = [enter(url, tmp_path / name, filled) for name in ("one", "two")]
+        yield both
+        for replica in both:
+            replica.stores.read.dispose()
+            replica.stores.write.dispose()
+
+
+def at_the_other(browser: TestClient, other: Cast) -> TestClient:
+    """Return the same browser, as the proxy sends it to the other replica."""
+    sent = TestClient(other.app, base_url="http://localhost")
+    sent.cookies.update(browser.cookies)
+    sent.headers["sec-fetch-site"] = "same-origin"
+    return sent
+
+
+def test_a_form_sent_to_both_replicas_at_once_is_done_once(replicas: list[Cast]) -> None:
+    one = replicas[0].browser("tess").client
+    clients = [one, at_the_other(one, replicas[1])] * 3
+    form = {"request_key": uuid4().hex, "name": "Ann's Arches", "contact": "", "language": "en"}
+    with ThreadPoolExecutor(6) as pool:
+        answers = list(pool.map(lambda client: client.post("/customers", data=form, follow_redirects=False), clients))
+    assert {answer.status_code for answer in answers} == {303}
+    assert len({answer.headers["location"] for answer in answers}) == 1
+    assert replicas[1].browser("tess").get("/customers").text.count("Ann&#39;s Arches") == 1
+    assert keeping.verify(replicas[0].olu).broken_at is None
+
+
+def test_one_of_two_replicas_makes_the_nightly_archive(replicas: list[Cast], tmp_path: Path) -> None:
+    def night(replica: Cast) -> bool:
+        return archive_nightly(replica.stores, folder=tmp_path / "archives", nightly_at=time(2, 30))
+
+    with ThreadPoolExecutor(2) as pool:
+        assert sorted(pool.map(night, replicas)) == [False, True]
+    assert len(list((tmp_path / "archives").glob("*.zip"))) == 1
