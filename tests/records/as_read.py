@@ -23,6 +23,7 @@ UNIT_OF = {
     "_min": "min",
     "_days": "d",
     "_c": "°C",
+    "_s": "s",
     "moisture": "of 1",
     "waste": "of 1",
     "share": "of 1",
