@@ -12,6 +12,7 @@ from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
     bands,
+    blending,
     blocks,
     criteria,
     crushing,
@@ -50,6 +51,7 @@ PAGES = (
     materials,
     criteria,
     bands,
+    blending,
     plan,
     mixing,
     pressing,

@@ -1,8 +1,11 @@
 """The plan of a job: its recipes, the soil they need, and the form of a recipe."""
 
+import re
+from collections.abc import Container, Sequence
+from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import office
@@ -16,6 +19,7 @@ from service.web.render import page, see
 router = APIRouter()
 
 COMPONENT_ROWS, STABILISER_ROWS, GROUP_ROWS = 4, 3, 4
+TAKEN = re.compile(r"([0-9a-f-]{36}):([0-9]{1,3}(?:\.[0-9])?)", re.ASCII)
 CONDITIONS = (("as cured", "as cured"), ("soaked", "soaked"), ("air-dry", "air-dried"), ("oven-dry", "oven-dried"))
 BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
 
@@ -28,10 +32,23 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
 
 
 @router.get("/jobs/{job_id}/plan/new")
-def show_new(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
-    """Show the form of a recipe, filled with what was used last."""
+def show_new(
+    request: Request,
+    caller: StaffCaller,
+    job_id: UUID,
+    take: Annotated[list[str] | None, Query(max_length=COMPONENT_ROWS)] = None,
+) -> HTMLResponse:
+    """Show the form of a recipe, filled with what was used last, and with the shares of a blend that was taken."""
     asked = sheet.form(caller, job_id=job_id)
-    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=f"Plan recipe {asked.label}")
+    heading = f"Plan recipe {asked.label}"
+    taken = _taken(take or (), {str(one.id) for one in asked.soils})
+    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken)
+
+
+def _taken(take: Sequence[str], offered: Container[str]) -> list[tuple[str, str]]:
+    """Return the soils and percents of a blend handed over in the address; what makes no sense is left out."""
+    pairs = [TAKEN.fullmatch(one) for one in take]
+    return [(pair[1], pair[2]) for pair in pairs if pair and pair[1] in offered]
 
 
 @router.post("/jobs/{job_id}/plan")
@@ -89,7 +106,15 @@ def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> 
     return see(f"/jobs/{job_id}/plan")
 
 
-def _form(request: Request, caller: StaffCaller, asked: sheet.RecipeForm, *, action: str, heading: str) -> HTMLResponse:
+def _form(
+    request: Request,
+    caller: StaffCaller,
+    asked: sheet.RecipeForm,
+    *,
+    action: str,
+    heading: str,
+    taken: Sequence[tuple[str, str]] = (),
+) -> HTMLResponse:
     return page(
         request,
         "recipe.html",
@@ -98,6 +123,7 @@ def _form(request: Request, caller: StaffCaller, asked: sheet.RecipeForm, *, act
         asked=asked,
         action=action,
         heading=heading,
+        taken=taken,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,
         bases=BASES,
