@@ -83,7 +83,11 @@ def test_typed_markup_stays_text_in_every_kind_of_field():
     assert "<script>" not in page
 
 
-@pytest.mark.parametrize("path", sorted(folder("templates").rglob("*.html")), ids=lambda path: path.name)
+# The frozen page of an issued result holds all it needs, and is sent with a policy that names its style.
+SERVED = [path for path in sorted(folder("templates").rglob("*.html")) if path.name != "issued.html"]
+
+
+@pytest.mark.parametrize("path", SERVED, ids=lambda path: path.name)
 def test_no_template_carries_a_style_or_a_script_of_its_own(path):
     # The content policy would silently drop them.
     source = re.sub(r"\{#.*?#\}", "", path.read_text(), flags=re.S)
