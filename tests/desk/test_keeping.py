@@ -1,5 +1,6 @@
 """The trail shown and followed, turns among replicas, nightly archives and which of them stay."""
 
+import os
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 
@@ -122,3 +123,12 @@ def test_thinning_leaves_alone_what_is_no_archive(tmp_path: Path) -> None:
         (tmp_path / other).write_text("x")
     archiving.thin(tmp_path)
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_what_a_stop_left_half_written_is_cleared_away_a_day_later(tmp_path: Path) -> None:
+    fresh, old = (tmp_path / f"{name(datetime(2027, 1, day, tzinfo=UTC))}.part" for day in (4, 5))
+    for unfinished in (fresh, old):
+        unfinished.write_text("x")
+    os.utime(old, (0, 0))
+    archiving.thin(tmp_path)
+    assert list(tmp_path.iterdir()) == [fresh]

@@ -1,5 +1,6 @@
 """The portable archive: every row and file comes back on either database, or nothing is touched."""
 
+import errno
 import random
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
@@ -282,3 +283,17 @@ def test_an_archive_is_never_written_over_another_file(file: Path, sqlite_url: s
 def test_an_archive_is_for_its_owner_alone_and_nothing_half_written_stays(file: Path) -> None:
     assert file.stat().st_mode & 0o777 == 0o600
     assert list(file.parent.glob("*.part")) == []
+
+
+class FullDisk(FileStore):
+    """A store on a disk that fails just now."""
+
+    def get(self, sha256: str) -> bytes:
+        """Fail as the system does."""
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_an_archive_that_fails_half_way_leaves_nothing(file: Path, sqlite_url: str, tmp_path: Path) -> None:
+    with pytest.raises(OSError, match="No space left"):
+        archived(sqlite_url, FullDisk(str(tmp_path / "files")), tmp_path / "b.zip")
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith("b.zip")] == []

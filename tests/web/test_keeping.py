@@ -58,6 +58,14 @@ def test_a_stranger_is_sent_to_sign_in(cast: Cast) -> None:
     assert answer.headers["location"] == "/sign-in?then=/keeping"
 
 
+def test_the_page_keeps_to_its_statements(cast: Cast, statements: list[str]) -> None:
+    olu = cast.browser("olu")
+    olu.post("/keeping/archives")
+    statements.clear()
+    assert olu.get("/keeping").status_code == 200
+    assert len(statements) <= 12
+
+
 def test_a_second_click_makes_no_second_archive(cast: Cast) -> None:
     olu, key = cast.browser("olu"), {"request_key": uuid4().hex}
     for _ in range(2):
