@@ -11,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
@@ -27,8 +28,8 @@ def server() -> Iterator[str]:
     if given:
         yield plain(given)
         return
-    with throw_away_server(debian_programs() or packaged_programs()) as address:
-        yield address
+    with own_server() as made:
+        yield made.address
 
 
 @contextmanager
@@ -78,36 +79,62 @@ def copied(programs: Path, folder: Path) -> Path:
     return folder / package.name / programs.relative_to(package)
 
 
+@dataclass
+class Server:
+    """A server of the tests' own, which can be stopped and started again with what it holds."""
+
+    programs: Path
+    folder: Path
+    port: int
+    # Under another account when one is given.
+    account: str | None
+    process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def address(self) -> str:
+        """Return where it answers."""
+        return f"postgresql://postgres@127.0.0.1:{self.port}/postgres"
+
+    def initialise(self) -> None:
+        """Make an empty cluster."""
+        command = [self.programs / "initdb", "--pgdata", self.folder / "data", "--username=postgres", "--auth=trust"]
+        command += ["--encoding=UTF8", "--locale=C.UTF-8", "--no-sync"]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, user=self.account, cwd=self.folder)
+
+    def start(self) -> None:
+        """Start it and return once it answers."""
+        settings = {"port": self.port, "listen_addresses": "127.0.0.1", "unix_socket_directories": self.folder}
+        command = [self.programs / "postgres", "-D", self.folder / "data"]
+        command += [part for name, value in {**settings, "fsync": "off"}.items() for part in ("-c", f"{name}={value}")]
+        with (self.folder / "log").open("wb") as log:
+            self.process = subprocess.Popen(command, stdout=log, stderr=log, user=self.account, cwd=self.folder)
+        wait_until_it_answers(self.address, self.process, self.folder / "log")
+
+    def stop(self) -> None:
+        """Stop it, ending every connection."""
+        if self.process is not None:
+            self.process.send_signal(signal.SIGINT)
+            self.process.wait(START_SECONDS)
+
+
 @contextmanager
-def throw_away_server(programs: Path) -> Iterator[str]:
-    """Yield the address of a server run from ``programs`` in a folder of its own."""
+def own_server() -> Iterator[Server]:
+    """Yield a running server in a folder of its own, which nobody else uses."""
+    programs = debian_programs() or packaged_programs()
     folder = Path(tempfile.mkdtemp(prefix="loambook-pg-"))
     # PostgreSQL refuses to run as root, so root hands the folder and the process to another account.
     account = server_account() if os.geteuid() == 0 else None
     if account:
         shutil.chown(folder, account)
         programs = programs if programs.is_relative_to(DEBIAN) else copied(programs, folder)
-    process = start(programs, folder, port := free_port(), account)
+    made = Server(programs, folder, free_port(), account)
     try:
-        address = f"postgresql://postgres@127.0.0.1:{port}/postgres"
-        wait_until_it_answers(address, process, folder / "log")
-        yield address
+        made.initialise()
+        made.start()
+        yield made
     finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(START_SECONDS)
+        made.stop()
         shutil.rmtree(folder, ignore_errors=True)
-
-
-def start(programs: Path, folder: Path, port: int, account: str | None) -> subprocess.Popen[bytes]:
-    """Make a cluster in ``folder`` and start its server, under another account when one is given."""
-    initialise = [programs / "initdb", "--pgdata", folder / "data", "--username=postgres", "--auth=trust"]
-    initialise += ["--encoding=UTF8", "--locale=C.UTF-8", "--no-sync"]
-    subprocess.run(initialise, check=True, stdout=subprocess.DEVNULL, user=account, cwd=folder)
-    settings = {"port": port, "listen_addresses": "127.0.0.1", "unix_socket_directories": folder, "fsync": "off"}
-    command = [programs / "postgres", "-D", folder / "data"]
-    command += [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
-    with (folder / "log").open("wb") as log:
-        return subprocess.Popen(command, stdout=log, stderr=log, user=account, cwd=folder)
 
 
 def server_account() -> str:

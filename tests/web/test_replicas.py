@@ -10,9 +10,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from service.desk import keeping
+from service.records.database import migrate
 from service.rounds import archive_nightly
 from tests import postgres
-from tests.cast import Cast, enter
+from tests.cast import Cast, enter, open_cast
 
 
 @pytest.fixture
@@ -45,6 +46,23 @@ def test_a_form_sent_to_both_replicas_at_once_is_done_once(replicas: list[Cast])
     assert len({answer.headers["location"] for answer in answers}) == 1
     assert replicas[1].browser("tess").get("/customers").text.count("Ann&#39;s Arches") == 1
     assert keeping.verify(replicas[0].olu).broken_at is None
+
+
+def test_the_service_goes_on_after_its_database_server_was_stopped_and_started(tmp_path: Path) -> None:
+    with postgres.own_server() as server, postgres.database(server.address) as url:
+        migrate(url)
+        cast = open_cast(url, tmp_path)
+        client = cast.browser("tess").client
+        answers = [client.get("/jobs").status_code]
+        server.stop()
+        answers.append(client.get("/health/ready").status_code)
+        server.start()
+        answers += [client.get("/health/ready").status_code, client.get("/jobs").status_code]
+        assert answers == [200, 503, 200, 200]
+        form = {"request_key": uuid4().hex, "name": "Ann's Arches", "contact": "", "language": "en"}
+        assert client.post("/customers", data=form, follow_redirects=False).status_code == 303
+        cast.stores.read.dispose()
+        cast.stores.write.dispose()
 
 
 def test_one_of_two_replicas_makes_the_nightly_archive(replicas: list[Cast], tmp_path: Path) -> None:
