@@ -41,6 +41,7 @@ from service.records import (  # noqa: F401
     tests,
     tickets,
     trail,
+    trials,
 )
 from service.records.base import Table
 

@@ -34,11 +34,14 @@ from service.records import batches as records
 from service.records import blocks as block_records
 from service.records import corrections, jobs, mixes
 from service.records import recipes as recipe_records
+from service.records import trials as mix_trials
 from service.records.batches import TrialBlock
 from service.records.blocks import Block, BlockHeight
 from service.records.mixes import NamedPart, PlacedBatch
 from service.records.recipes import WholeRecipe
+from service.records.trials import Pot
 from service.trade.lots import blocks_of_batches
+from service.trade.portions import MOST_SCALE_ERROR, Fillings, fillings, scale_error
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,18 @@ class Round:
     next_word: str
 
 
+# The name under which a filling's water stands beside its parts.
+WATER = "water"
+
+
+@dataclass(frozen=True)
+class Rough:
+    """A stabiliser too small for its scale: the error, over its mass, that the steps alone make."""
+
+    name: str
+    error: float
+
+
 @dataclass(frozen=True)
 class BatchSheet:
     """Everything of one batch."""
@@ -105,6 +120,9 @@ class BatchSheet:
     places: list[PlaceLine]
     changes: list[ChangeLine]
     has_binder: bool
+    pot_kg: float | None
+    fillings: Fillings | None
+    rough: list[Rough]
 
     @property
     def blocks(self) -> list[BlockLine]:
@@ -196,6 +214,7 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
     achieved = achieved_of(parts, placed.batch.water_kg)
     moisture = achieved.moisture if achieved else None
     changes = corrections.corrections_of(session, list(_names(found)))
+    pot = mix_trials.pot_of(session, batch_id)
     return BatchSheet(
         id=batch_id,
         job_id=placed.job.id,
@@ -218,7 +237,28 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
         places=_place_lines(session, found, moisture),
         changes=change_lines(changes, _names(found)),
         has_binder=any(one.material.kind in ("cement", "lime") for one in parts),
+        pot_kg=pot.pot_kg if pot else None,
+        fillings=_fillings(placed, parts, pot) if pot else None,
+        rough=_rough(placed, parts),
     )
+
+
+def _fillings(placed: PlacedBatch, parts: Sequence[NamedPart], pot: Pot) -> Fillings | None:
+    """Return what goes into each filling of a pot that does not take the batch at once."""
+    batch = placed.batch
+    everything = {str(one.part.id): one.part.planned_kg for one in parts} | {WATER: batch.water_planned_kg}
+    split = fillings(everything, pot_kg=pot.pot_kg, scale_graduation_kg=batch.scale_graduation_kg)
+    return split if split.count > 1 else None
+
+
+def _rough(placed: PlacedBatch, parts: Sequence[NamedPart]) -> list[Rough]:
+    """Return the stabilisers whose share the steps of the scale alone may miss by more than is allowed."""
+    step = placed.batch.scale_graduation_kg
+    doses = [one for one in parts if one.planned.role == "stabiliser"]
+    errors = [
+        Rough(one.material.name, scale_error(scale_graduation_kg=step, mass_kg=one.part.planned_kg)) for one in doses
+    ]
+    return [one for one in errors if one.error > MOST_SCALE_ERROR]
 
 
 def _place_lines(session: Session, found: _Found, moisture: float | None) -> list[PlaceLine]:

@@ -15,6 +15,7 @@ from service.errors import Conflict, Invalid, NotFound
 from service.records import batches as records
 from service.records import mixes, sacks
 from service.records import recipes as recipe_records
+from service.records import trials as mix_trials
 from service.records.batches import Batch, BatchPart
 from service.records.given import as_read
 from service.records.jobs import Job
@@ -22,6 +23,7 @@ from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import RecipePart, WholeRecipe
 from service.records.sacks import SackInHand
+from service.records.trials import Pot
 from service.trade.lots import blocks_of_batches
 from service.trade.mix import (
     BatchPlan,
@@ -32,6 +34,7 @@ from service.trade.mix import (
     shares_on_both_bases,
 )
 from service.trade.moisture import Can, dry_mass_kg, moisture_of_cans
+from service.trade.portions import fillings
 from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg, left_kg
 from service.typed import Typed
 
@@ -70,6 +73,8 @@ class StartForm:
     scale_text: str
     scale_unit: str
     has_binder: bool
+    pot_text: str
+    pot_unit: str
 
 
 @look("batch.start_form", by=STAFF)
@@ -80,6 +85,8 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     block_kg, taken_from = _block_kg(session, ready)
     last = ready.begun[-1] if ready.begun else mixes.last_batch(session)
     scale = last.as_read.get("scale_graduation_kg", {}) if last else {}
+    pot = mix_trials.newest_pot(session)
+    pot_read = pot.as_read.get("pot_kg", {}) if pot else {}
     known = sacks.last_moistures(session, [part.material_id for part in _of_role(ready.whole, "component")])
     return StartForm(
         recipe_id=recipe.id,
@@ -96,6 +103,8 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
         scale_text=scale.get("text", ""),
         scale_unit=scale.get("unit", ""),
         has_binder=any(ready.materials[part.material_id].kind in ("cement", "lime") for part in ready.whole.parts),
+        pot_text=pot_read.get("text", ""),
+        pot_unit=pot_read.get("unit", ""),
     )
 
 
@@ -216,9 +225,16 @@ def start_batch(
     waste: Typed | None = None,
     trial_blocks: int = 1,
     moistures: Sequence[tuple[UUID, Typed]] = (),
+    pot_kg: Typed | None = None,
 ) -> Done:
     """Begin the next batch of a recipe: work out what to weigh, from now on the recipe stays as it is."""
-    require_above_zero({"scale_graduation_kg": scale_graduation_kg, "dry_mass_per_block_kg": dry_mass_per_block_kg})
+    require_above_zero(
+        {
+            "scale_graduation_kg": scale_graduation_kg,
+            "dry_mass_per_block_kg": dry_mass_per_block_kg,
+            "pot_kg": pot_kg,
+        }
+    )
     if not 0 <= trial_blocks <= MOST_TRIALS:
         raise Invalid("That many trial blocks?", {"trial_blocks": f"From 0 to {MOST_TRIALS}."})
     ready = _ready(session, caller, recipe_id, lock=True)
@@ -239,6 +255,10 @@ def start_batch(
     session.add(batch)
     session.flush()
     session.add_all(_rows(batch, ready, takings, plan))
+    if pot_kg is not None:
+        everything = dict(plan.weigh_kg) | {"": plan.water_kg}
+        fillings(everything, pot_kg=pot_kg.value, scale_graduation_kg=scale_graduation_kg.value)
+        session.add(Pot(batch_id=batch.id, pot_kg=pot_kg.value, as_read=as_read({"pot_kg": pot_kg})))
     details = {"number": batch.number, "recipe": ready.whole.recipe.label, "blocks": ready.blocks}
     return Done("batch", batch.id, {**details, "dry_mass_per_block_kg": block_kg, "trial_blocks": trial_blocks})
 

@@ -44,6 +44,7 @@ def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRespo
             "dry_mass_per_block_kg": read.maybe_quantity("dry_mass_per_block_kg", "mass"),
             "waste": read.maybe_quantity("waste", "share", unit="%"),
             "trial_blocks": read.count("trial_blocks", most=5),
+            "pot_kg": read.maybe_quantity("pot_kg", "mass"),
             "moistures": _by_id(read, "moistures", kind="moisture", unit="%"),
         }
     done = starting.start_batch(caller, recipe_id=recipe_id, **given)

@@ -37,12 +37,13 @@ def show_new(
     caller: StaffCaller,
     job_id: UUID,
     take: Annotated[list[str] | None, Query(max_length=COMPONENT_ROWS)] = None,
+    moisture: Annotated[float | None, Query(gt=0, lt=100)] = None,
 ) -> HTMLResponse:
     """Show the form of a recipe, filled with what was used last, and with the shares of a blend that was taken."""
     asked = sheet.form(caller, job_id=job_id)
     heading = f"Plan recipe {asked.label}"
     taken = _taken(take or (), {str(one.id) for one in asked.soils})
-    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken)
+    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken, water=moisture)
 
 
 def _taken(take: Sequence[str], offered: Container[str]) -> list[tuple[str, str]]:
@@ -114,6 +115,7 @@ def _form(
     action: str,
     heading: str,
     taken: Sequence[tuple[str, str]] = (),
+    water: float | None = None,
 ) -> HTMLResponse:
     return page(
         request,
@@ -124,6 +126,7 @@ def _form(
         action=action,
         heading=heading,
         taken=taken,
+        water=water,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,
         bases=BASES,

@@ -1,0 +1,55 @@
+"""What scale and pot do to a batch, and which moisture presses densest; expected values by hand."""
+
+import pytest
+
+from service.errors import Invalid
+from service.trade.portions import best_moisture, fillings, scale_error
+
+
+def test_half_a_step_over_the_mass_by_hand():
+    # 5 g steps miss by at most 2.5 g: 2 % of 125 g, 1 % of 250 g.
+    assert scale_error(scale_graduation_kg=0.005, mass_kg=0.125) == pytest.approx(0.02)
+    assert scale_error(scale_graduation_kg=0.005, mass_kg=0.250) == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(("pot_kg", "count"), [(20.0, 1), (19.9, 2), (10.0, 2), (9.99, 3), (6.7, 3)])
+def test_a_pot_is_filled_as_often_as_it_must_by_hand(pot_kg, count):
+    assert (
+        fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=pot_kg, scale_graduation_kg=0.005).count == count
+    )
+
+
+def test_each_filling_is_an_equal_part_to_the_graduation_by_hand():
+    # 1.0 kg over three fillings is 0.3333 kg: 0.335 on a scale of 5 g, half up.
+    split = fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=7.0, scale_graduation_kg=0.005)
+    assert split.each_kg == {"soil": 6.0, "cement": pytest.approx(0.335), "water": pytest.approx(0.335)}
+
+
+def test_three_kilograms_in_a_pot_for_one_tenth_are_thirty_fillings():
+    # 0.1 is not a binary number; 3 / 0.1 is 30 on paper.
+    assert fillings({"soil": 3.0}, pot_kg=0.1, scale_graduation_kg=0.001).count == 30
+
+
+@pytest.mark.parametrize("given", [{"pot_kg": 0.0}, {"pot_kg": 0.01}, {"scale_graduation_kg": 0.0}])
+def test_a_pot_that_makes_no_sense_is_refused(given):
+    with pytest.raises(Invalid) as refused:
+        fillings({"soil": 18.0}, **{"pot_kg": 5.0, "scale_graduation_kg": 0.005, **given})
+    assert set(refused.value.fields) == set(given)
+
+
+def test_the_densest_of_three_moistures_is_the_target():
+    # Two blocks at 10 % are averaged: (1920 + 1900) / 2 = 1910.
+    best = best_moisture([(0.12, 1880.0), (0.10, 1920.0), (0.08, 1850.0), (0.10, 1900.0)])
+    assert best.target is not None
+    assert (best.target.moisture, best.target.dry_density_kg_m3, best.target.blocks) == (0.10, 1910.0, 2)
+    assert [one.moisture for one in best.tried] == [0.08, 0.10, 0.12] and best.remark == ""
+
+
+@pytest.mark.parametrize(("densities", "word"), [((1900, 1880, 1850), "drier"), ((1850, 1880, 1900), "wetter")])
+def test_a_densest_at_the_end_asks_for_one_more(densities, word):
+    assert word in best_moisture(list(zip((0.08, 0.10, 0.12), densities, strict=True))).remark
+
+
+def test_two_moistures_are_too_few():
+    best = best_moisture([(0.08, 1850.0), (0.10, 1920.0), (0.10, 1930.0)])
+    assert best.target is None and best.remark == "1 more moisture to try."
