@@ -313,7 +313,8 @@ def _finest(evidence: Evidence, *, sigma: Array, tau: float) -> Array:
     held = _sharpness(evidence.held, evidence.groups)
     # Many equal floors make an edge that sharpens with the log of their number only.
     edge = np.minimum(held, 1 + 6 * np.log(np.maximum(held, 1)))
-    return 1 / np.sqrt((count + edge) / own**2 + 1 / tau**2)
+    fine: Array = 1 / np.sqrt((count + edge) / own**2 + 1 / tau**2)
+    return fine
 
 
 def _sharpness(cells: Cells, groups: int) -> Array:
