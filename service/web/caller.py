@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Annotated
 from uuid import UUID, uuid4
 
-from fastapi import Depends, Request
+from fastapi import Depends, Header, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
@@ -99,8 +99,20 @@ StaffCaller = Annotated[Caller, Depends(of_the_shop)]
 OwnerCaller = Annotated[Caller, Depends(owning)]
 
 
+IdempotencyKey = Annotated[
+    str | None,
+    Header(
+        alias="Idempotency-Key",
+        description="A fresh key for every act, at most 64 characters: the same request sent twice is done once. "
+        "Without it an act is refused with 422; reading and the worked calculations need none.",
+    ),
+]
+
+
 def program(
-    request: Request, bearer: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)] = None
+    request: Request,
+    bearer: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)] = None,
+    idempotency_key: IdempotencyKey = None,
 ) -> Caller:
     """Return the program behind a bearer token, or the person whose session cookie came along."""
     token = bearer.credentials if bearer is not None else request.cookies.get(COOKIE)
@@ -110,7 +122,7 @@ def program(
             signing_in.note_attempt(stranger(request, Via.API), door="token", who="", source=source_of(request))
         raise SignedOut("A valid bearer token is needed.")
     request.state.caller = known
-    return replace(known, request_key=request.headers.get("idempotency-key"))
+    return replace(known, request_key=idempotency_key)
 
 
 ApiCaller = Annotated[Caller, Depends(program)]
