@@ -33,6 +33,7 @@ from service.web.pages import (
     results,
     sacks,
     sign_in,
+    site,
     soils,
     you,
 )
@@ -54,6 +55,7 @@ PAGES = (
     bands,
     blending,
     moisture,
+    site,
     plan,
     mixing,
     pressing,

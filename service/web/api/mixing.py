@@ -21,6 +21,7 @@ class BatchForm(Sent):
     dry_mass_per_block_kg: Annotated[Number | None, Field(description="From mould and density when left out.")] = None
     waste: Number | None = None
     trial_blocks: Count = 1
+    pot_kg: Annotated[Number | None, Field(description="The most a pot takes of the damp mix.")] = None
     moistures: Annotated[
         dict[UUID, Number],
         Field(default_factory=dict, description="Water over dry mass, by material without a can.", max_length=20),
@@ -78,6 +79,7 @@ def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]
         dry_mass_per_block_kg=maybe_typed(sent.dry_mass_per_block_kg, "kg"),
         waste=maybe_typed(sent.waste, "of 1"),
         trial_blocks=sent.trial_blocks,
+        pot_kg=maybe_typed(sent.pot_kg, "kg"),
         moistures=[(material_id, typed(water, "of 1")) for material_id, water in sent.moistures.items()],
     )
     return {"id": done.id, "number": done.details["number"]}

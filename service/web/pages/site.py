@@ -1,0 +1,54 @@
+"""The mixer's card of a recipe, to print and hang at the mixer."""
+
+from uuid import UUID
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+
+from service.desk import office
+from service.desk.mixing import site as sites
+from service.desk.mixing.site import SiteAsked
+from service.errors import Invalid
+from service.web.caller import StaffCaller, as_uuid
+from service.web.forms import FormReader, reading
+from service.web.render import page
+
+router = APIRouter(prefix="/recipes/{recipe_id}/site")
+
+
+@router.get("")
+def show(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+    """Show the card worked from what stands in the address, or the form that asks for it."""
+    typed = dict(request.query_params)
+    sheet, fault = sites.site(caller, recipe_id=recipe_id), Invalid("")
+    if "bag_kg" in typed:
+        try:
+            with reading(typed, caller.shop) as read:
+                asked = _asked(read, typed)
+            sheet = sites.site(caller, recipe_id=recipe_id, asked=asked)
+        except Invalid as refused:
+            fault = refused
+    return page(
+        request,
+        "site.html",
+        caller=caller,
+        code=422 if fault.sentence else 200,
+        job=office.card(caller, job_id=sheet.job_id),
+        sheet=sheet,
+        typed=typed,
+        errors=fault.fields,
+        refusal=fault.sentence,
+    )
+
+
+def _asked(read: FormReader, typed: dict[str, str]) -> SiteAsked:
+    ids = {name: as_uuid(name.removeprefix("moistures.")) for name in typed if name.startswith("moistures.")}
+    waters = {found: read.maybe_quantity(name, "moisture", unit="%") for name, found in ids.items() if found}
+    return SiteAsked(
+        bag_kg=read.quantity("bag_kg", "mass"),
+        bucket_l=read.quantity("bucket_l", "volume"),
+        blocks=read.count("blocks", least=1, most=1_000_000),
+        dry_mass_per_block_kg=read.quantity("dry_mass_per_block_kg", "mass"),
+        waste=read.quantity("waste", "share", unit="%"),
+        moistures={found: water for found, water in waters.items() if water is not None},
+    )
