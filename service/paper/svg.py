@@ -7,8 +7,6 @@ SVG = "http://www.w3.org/2000/svg"
 HREF = "{http://www.w3.org/1999/xlink}href"
 _IN_URL = re.compile(r"url\(#([^)]+)\)")
 
-Xml.register_namespace("", SVG)
-
 
 def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
     """Return the drawing with presentation attributes only, its names below ``prefix`` and its words beside it."""
@@ -24,7 +22,16 @@ def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
         note = Xml.Element(f"{{{SVG}}}{tag}", {"id": f"{prefix}-{tag}"})
         note.text = words
         root.insert(position, note)
+    _without_prefixes(root)
     return Xml.tostring(root, encoding="unicode")
+
+
+def _without_prefixes(root: Xml.Element) -> None:
+    # A prefix would have to be registered for the whole process, where another library takes it away again
+    # (WeasyPrint 70 does), and a page shows a prefixed drawing as bare words.
+    for element in root.iter():
+        element.tag = element.tag.removeprefix(f"{{{SVG}}}")
+    root.set("xmlns", SVG)
 
 
 def _drop(element: Xml.Element, unwanted: set[str]) -> None:

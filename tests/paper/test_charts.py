@@ -15,6 +15,7 @@ from service.paper.charts import (
     readings_chart,
 )
 from service.paper.strips import LimitLine, Mark, Readings, Strip, placed
+from service.paper.svg import embeddable
 
 DRY, WET = "oven-dry, 7 days", "soaked 24 h, 7 days"
 TRIAL = Readings(
@@ -33,6 +34,9 @@ def words(svg: str) -> list[str]:
     return [element.text or "" for element in Xml.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
 
 
+PLAIN = '<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0H9"/></svg>'
+
+
 @pytest.fixture
 def drawn() -> str:
     return readings_chart(TRIAL, prefix="r")
@@ -41,6 +45,11 @@ def drawn() -> str:
 def test_a_page_with_a_strict_content_policy_can_show_a_chart(drawn):
     assert "style" not in drawn
     assert "<script" not in drawn
+
+
+def test_a_chart_is_drawn_whatever_prefix_another_library_registers(monkeypatch):
+    monkeypatch.setattr(Xml, "_namespace_map", {})
+    assert embeddable(PLAIN, prefix="one", title="T", description="D").startswith("<svg ")
 
 
 def test_a_screen_reader_hears_every_reading(drawn):
