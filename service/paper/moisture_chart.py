@@ -1,5 +1,6 @@
 """A small chart as SVG: dry density against moisture, the densest marked by shape and word."""
 
+import math
 from collections.abc import Sequence
 from html import escape
 
@@ -41,27 +42,31 @@ class _Scale:
     def __init__(self, values: Sequence[float], *, start: float, end: float) -> None:
         low, high = min(values), max(values)
         room = 0.12 * (high - low) or 0.05 * abs(high) or 1.0
-        self.low, self.high, self.start, self.end = low - room, high + room, start, end
+        self.values, self.low, self.high = sorted(set(values)), low - room, high + room
+        self.start, self.end = start, end
 
     def at(self, value: float) -> float:
         """Return where a value lies in the drawing."""
         return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
-    def ticks(self) -> list[float]:
-        """Return values to write at the side."""
-        return [self.low + (self.high - self.low) * place / TICKS for place in range(TICKS + 1)]
+    def round_ones(self) -> list[float]:
+        """Return round numbers inside, about as many as there is room for."""
+        rough = (self.high - self.low) / TICKS
+        tens = 10 ** math.floor(math.log10(rough))
+        step = next(tens * part for part in (1, 2, 5, 10) if tens * part >= rough)
+        return [step * place for place in range(math.ceil(self.low / step), math.floor(self.high / step) + 1)]
 
 
 def _grid(across: _Scale, up: _Scale) -> str:
     upright = "".join(
         f'<line x1="{across.at(v):.1f}" x2="{across.at(v):.1f}" y1="{TOP}" y2="{HEIGHT - FOOT}" stroke="{RULE}"/>'
         f'<text x="{across.at(v):.1f}" y="{HEIGHT - FOOT + 15:.0f}" text-anchor="middle">{v:.3g}</text>'
-        for v in across.ticks()
+        for v in across.values
     )
     level = "".join(
         f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{up.at(v):.1f}" y2="{up.at(v):.1f}" stroke="{RULE}"/>'
         f'<text x="{LEFT - 6:.0f}" y="{up.at(v) + 4:.1f}" text-anchor="end">{v:.4g}</text>'
-        for v in up.ticks()
+        for v in up.round_ones()
     )
     return upright + level
 
