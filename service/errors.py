@@ -44,5 +44,9 @@ class TooMany(Refusal):
     """Tried too often; the same request may go through later."""
 
 
+class Unavailable(Refusal):
+    """The records cannot be reached, or take nothing more; nothing is wrong with what was asked."""
+
+
 class Unsettled(Refusal):
     """The engine cannot answer within its promised tolerance, so it does not answer."""

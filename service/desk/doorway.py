@@ -9,7 +9,8 @@ entry, commit.
 import functools
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -17,14 +18,15 @@ from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 from uuid import UUID
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from service.errors import Conflict, Forbidden, Invalid, SignedOut
+from service.errors import Conflict, Forbidden, Invalid, SignedOut, Unavailable
 from service.records import replay, trail
 from service.records.base import canonical
 from service.records.clashes import Clash, clash_of
 from service.records.files import FileStore
+from service.records.outages import outage_of
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
@@ -139,6 +141,17 @@ def _admit(caller: Caller, by: frozenset[Any]) -> None:
     raise Forbidden("That is not part of your role in this shop.")
 
 
+@contextmanager
+def _outages_told() -> Iterator[None]:
+    try:
+        yield
+    except SQLAlchemyError as error:
+        sentence = outage_of(error)
+        if sentence is None:
+            raise
+        raise Unavailable(sentence) from error
+
+
 def look(
     name: str, *, by: frozenset[Any]
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], T]], Callable[Concatenate[Caller, P], T]]:
@@ -148,7 +161,7 @@ def look(
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> T:
             _admit(caller, by)
-            with Session(caller.stores.read) as session:
+            with _outages_told(), Session(caller.stores.read) as session:
                 return work(session, caller, *args, **given)
 
         _register(name, passed)
@@ -172,10 +185,11 @@ def act(
             _admit(caller, by)
             if replayed:
                 _need_key(caller)
-            if not trailed:
-                return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
             digest = digest_of(given)
-            return _settled(name, caller, digest, lambda session: work(session, caller, *args, **given))
+            with _outages_told():
+                if not trailed:
+                    return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
+                return _settled(name, caller, digest, lambda session: work(session, caller, *args, **given))
 
         _register(name, passed)
         return passed

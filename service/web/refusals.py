@@ -11,7 +11,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive, Scope, Send
 
-from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, TooMany, Unsettled
+from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, TooMany, Unavailable, Unsettled
 from service.web.render import page
 
 log = logging.getLogger(__name__)
@@ -24,6 +24,7 @@ STATUS: dict[type[Refusal], int] = {
     Conflict: 409,
     Invalid: 422,
     TooMany: 429,
+    Unavailable: 503,
     Unsettled: 422,
 }
 SENTENCES = {
@@ -85,6 +86,8 @@ async def refused(request: Request, error: Exception) -> Response:
     """Turn a refusal into the answer for a program, for htmx or for a person."""
     refusal = error if isinstance(error, Refusal) else Refusal(str(error))
     status = next((code for kind, code in STATUS.items() if isinstance(refusal, kind)), 422)
+    if status == 503:
+        log.error("request %s met an outage", request.state.request_id, exc_info=error)
     return await _answer(request, refusal, status)
 
 

@@ -15,6 +15,7 @@ from service.errors import Conflict
 from service.records.base import canonical
 from service.records.database import Engines, check_quickly, open_engines
 from service.records.materials import Price
+from service.records.outages import outage_of
 from service.records.people import Customer
 from tests.records.shop import PRESSED, SmallShop
 
@@ -191,3 +192,12 @@ def test_a_replica_opens_no_more_connections_than_its_pools_allow(postgres_url: 
     assert len(seen) == 120 and max(seen) <= 29
     engines.dispose()
     admin.dispose()
+
+
+@pytest.mark.parametrize(
+    "statement", ["SELECT nothing FROM nowhere", "SELECT FROM WHERE", "INSERT INTO customer DEFAULT VALUES"]
+)
+def test_a_bug_is_not_taken_for_an_outage(engines: Engines, statement: str) -> None:
+    with engines.write.connect() as connection, pytest.raises(DBAPIError) as caught:
+        connection.exec_driver_sql(statement)
+    assert outage_of(caught.value) is None

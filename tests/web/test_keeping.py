@@ -11,6 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
+from service.desk import keeping
 from service.records import portable
 from service.records.database import migrating
 from service.settings import Settings
@@ -38,9 +39,7 @@ def test_the_owner_makes_an_archive_and_takes_it_away(cast: Cast, tmp_path: Path
     assert [entry.act for entry in trail_of(cast)][-1] == "archive.hand_out"
 
 
-def trail_of(cast: Cast) -> list:
-    from service.desk import keeping
-
+def trail_of(cast: Cast) -> list[keeping.Entry]:
     return keeping.entries(cast.olu, last=3)
 
 
@@ -180,3 +179,25 @@ def test_counts_are_for_the_monitor_alone(cast: Cast, tmp_path: Path) -> None:
 def test_without_a_monitors_token_there_are_no_counts(cast: Cast) -> None:
     client = TestClient(cast.app, base_url="http://localhost")
     assert client.get("/metrics", headers={"authorization": "Bearer "}).status_code == 404
+
+
+def test_a_full_disk_is_told_and_what_was_typed_is_stored_once_there_is_room(cast: Cast) -> None:
+    tess = cast.browser("tess")
+
+    def let_it_grow_to(pages: int) -> None:
+        with cast.stores.write.connect() as connection:
+            connection.exec_driver_sql(f"PRAGMA max_page_count={pages}")
+
+    def add() -> tuple[dict[str, str], int]:
+        form = {"request_key": uuid4().hex, "name": uuid4().hex, "contact": "", "language": "en"}
+        return form, tess.post("/customers", form).status_code
+
+    # Below what is there it means: no page more.
+    let_it_grow_to(1)
+    sent = next(form for form, status in (add() for _ in range(500)) if status != 303)
+    refused = tess.post("/customers", sent, headers={"hx-request": "true"})
+    assert refused.status_code == 503 and "The disk of the records is full" in refused.json()["error"]
+    let_it_grow_to(1_000_000)
+    assert [tess.post("/customers", sent).status_code for _ in range(2)] == [303, 303]
+    assert keeping.verify(cast.olu).broken_at is None
+    assert len([e for e in keeping.entries(cast.olu, last=1) if e.details["name"] == sent["name"]]) == 1
