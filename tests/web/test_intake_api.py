@@ -51,7 +51,7 @@ def test_a_program_carries_a_job_from_the_customer_to_what_is_known_of_the_soil(
     known = tess.get(f"/api/v1/{soil}").json()
     assert known["grading"]["described"]["fines_share"] == 0.5
     assert known["plasticity"]["limits"]["plasticity_index"] == pytest.approx(6.5 / 18.7 - 1.7 / 9.2)
-    assert known["standing"]["salts"][0]["head"]["values"] == {"positive": True, "sign": "crust"}
+    assert known["standing"]["salts"][0]["head"]["values"] == {"positive": True, "sign": "crust", "cue": "sulfates"}
     intake = tess.get(f"/api/v1/jobs/{job['id']}/intake").json()
     assert intake["asked"]["typed"]["wall_height_m"] == {"text": "2.4", "unit": "m"}
     assert intake["soils"][0]["found"] == ["crust"]
