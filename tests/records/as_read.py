@@ -13,6 +13,7 @@ UNIT_OF = {
     "_kg_m3": "kg/m3",
     "_kn_m": "kN/m",
     "_kg": "kg",
+    "_l": "L",
     "_g": "g",
     "_mm": "mm",
     "_m": "m",
@@ -27,6 +28,9 @@ UNIT_OF = {
     "moisture": "of 1",
     "waste": "of 1",
     "share": "of 1",
+    "reading": "of 1",
+    "meniscus": "of 1",
+    "specific_gravity": "of 1",
 }
 
 

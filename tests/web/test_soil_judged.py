@@ -3,11 +3,13 @@
 from uuid import UUID
 
 import pytest
+from sqlmodel import Session
 
 from service.desk import materials
 from service.desk.intake import settled, soil
 from service.typed import Typed
 from tests.cast import Cast
+from tests.records.as_read import disagreements
 from tests.web.test_intake import sentence
 from tests.web.test_soils import BOX, CUP, SIEVING, THREADS, fact, material_id
 
@@ -218,3 +220,13 @@ def test_the_oversize_of_the_sieved_sack_is_put_back_in_the_curve_as_dug(cast_on
     found = soil.soil(cast.tess, material_id=mine)
     assert [(p.size_mm, p.share) for p in found.grading.as_dug.points] == [(6.0, 0.75), (2.0, pytest.approx(0.6))]
     assert found.jar.clay_share == pytest.approx(0.2)
+
+
+def test_what_was_typed_in_pounds_and_gallons_stands_beside_what_it_comes_to(cast, material_id):
+    # By definition a pound is 0.45359237 kg and a US gallon 3.785411784 L.
+    bulk = {"filled_kg": "26.5", "filled_kg_unit": "lb", "volume_l": "2", "volume_l_unit": "gal", "state": "damp"}
+    enter(cast, material_id, bulk=bulk, hydrometer={**HYDROMETER, "readings.0.temperature_c": "68 °F", "meniscus": "1"})
+    (lying,) = soil.soil(cast.tess, material_id=material_id).lying
+    assert lying.kg_l == pytest.approx(26.5 * 0.45359237 / (2 * 3.785411784))
+    with Session(cast.stores.read) as session:
+        assert list(disagreements(session)) == []
