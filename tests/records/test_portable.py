@@ -2,6 +2,7 @@
 
 import errno
 import random
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from decimal import Decimal
@@ -11,12 +12,22 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from alembic import command
 from sqlalchemy import inspect, select
 from sqlmodel import Session
 
 from service.errors import Conflict
 from service.records import files, portable, trail
-from service.records.database import METADATA, Engines, head_revision, migrate, open_engines, revision_of
+from service.records.database import (
+    METADATA,
+    Engines,
+    head_revision,
+    migrate,
+    migrating,
+    migration_config,
+    open_engines,
+    revision_of,
+)
 from service.records.files import FileStore
 from service.records.materials import Price
 from service.records.people import Customer
@@ -241,21 +252,30 @@ def test_a_database_that_is_not_empty_is_refused_untouched(file: Path, database_
     assert everything(database_url) == before and not (tmp_path / "there").exists()
 
 
-def of_the_step_before_hydrometers(manifest: dict[str, Any], parts: Parts) -> None:
-    """Take away what step 0019 added: four tables and one column."""
-    manifest["schema_revision"] = "0018"
-    added = {"hydrometer_test", "hydrometer_reading", "jar_reading", "bulk_test"}
-    manifest["tables"] = [table for table in manifest["tables"] if table["name"] not in added]
-    for name in added:
-        del parts[f"rows/{name}.jsonl"]
-    next(table for table in manifest["tables"] if table["name"] == "soil_sign")["columns"].pop("cue")
+def of_step(revision: str, url: str) -> Callable[[dict[str, Any], Parts], None]:
+    """Return what takes away from an archive all that later steps of the migrations added."""
+    with migrating(url) as connection:
+        command.upgrade(migration_config(connection), revision)
+        found = inspect(connection)
+        then = {name: {one["name"] for one in found.get_columns(name)} for name in found.get_table_names()}
+
+    def older(manifest: dict[str, Any], parts: Parts) -> None:
+        manifest["schema_revision"] = revision
+        for table in list(manifest["tables"]):
+            if table["name"] not in then:
+                manifest["tables"].remove(table)
+                del parts[f"rows/{table['name']}.jsonl"]
+                continue
+            table["columns"] = {name: word for name, word in table["columns"].items() if name in then[table["name"]]}
+
+    return older
 
 
 def test_an_archive_of_an_older_version_is_brought_up_to_date(
     file: Path, sqlite_url: str, empty_database_url: str, tmp_path: Path
 ) -> None:
     migrate(empty_database_url)
-    older = alter(file, of_the_step_before_hydrometers)
+    older = alter(file, of_step("0018", f"sqlite:///{tmp_path / 'older.sqlite'}"))
     restore(older, url=empty_database_url, files=FileStore(str(tmp_path / "there")))
     assert everything(empty_database_url) == everything(sqlite_url)
     engines = open_engines(empty_database_url)

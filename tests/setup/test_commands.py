@@ -1,5 +1,6 @@
 """The commands of an installation: opening a shop, serving it, refusing what is unsafe."""
 
+import json
 import os
 import subprocess
 import sys
@@ -58,6 +59,8 @@ def test_serving_migrates_answers_on_this_machine_and_stops_gracefully(tmp_path)
             server.terminate()
         said = server.communicate(timeout=30)[1]
     assert f"http://127.0.0.1:{port}" in said and "Traceback" not in said
+    told = [json.loads(line)["said"] for line in said.splitlines()]
+    assert "Application shutdown complete." in told
 
 
 def eventually_ready(address: str) -> int:

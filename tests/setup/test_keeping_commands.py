@@ -96,7 +96,9 @@ def test_a_damaged_archive_is_refused_before_anything_is_there(cast: Cast, run: 
     assert not (tmp_path / "new.sqlite").exists()
 
 
-@pytest.mark.parametrize("words", [("migrate",), ("trail",), ("archive", "a.zip"), ("checkup",)], ids=" ".join)
+@pytest.mark.parametrize(
+    "words", [("serve",), ("migrate",), ("trail",), ("archive", "a.zip"), ("checkup",)], ids=" ".join
+)
 def test_a_database_of_a_newer_version_is_refused(
     database_url: str, run: Run, words: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
