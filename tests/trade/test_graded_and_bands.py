@@ -71,6 +71,7 @@ def test_an_own_threshold_takes_the_place_of_the_published_and_drives():
     assert judge({"shrinkage": 0.05, "plasticity_index": 0.25}).verdict == "use as it is"
     judged = judge({"shrinkage": 0.05, "plasticity_index": 0.25}, thresholds=rules)
     assert judged.verdict == "amend"
+    assert judge({"shrinkage": 0.05, "plasticity_index": 0.18}, thresholds=rules).verdict == "use as it is"
     assert ("own", "Forty soils of ours") in {(reason.standing, reason.source) for reason in judged.reasons}
 
 

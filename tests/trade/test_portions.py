@@ -25,9 +25,9 @@ def test_each_filling_is_an_equal_part_to_the_graduation_by_hand():
     assert split.each_kg == {"soil": 6.0, "cement": pytest.approx(0.335), "water": pytest.approx(0.335)}
 
 
-def test_three_kilograms_in_a_pot_for_one_tenth_are_thirty_fillings():
-    # 0.1 is not a binary number; 3 / 0.1 is 30 on paper.
-    assert fillings({"soil": 3.0}, pot_kg=0.1, scale_graduation_kg=0.001).count == 30
+def test_eleven_tenths_of_a_kilogram_in_a_pot_for_one_tenth_are_eleven_fillings():
+    # 1.1 / 0.1 is 11 on paper and a hair more in binary.
+    assert fillings({"soil": 1.1}, pot_kg=0.1, scale_graduation_kg=0.001).count == 11
 
 
 @pytest.mark.parametrize("given", [{"pot_kg": 0.0}, {"pot_kg": 0.01}, {"scale_graduation_kg": 0.0}])
