@@ -25,9 +25,9 @@ def test_each_filling_is_an_equal_part_to_the_graduation_by_hand():
     assert split.each_kg == {"soil": 6.0, "cement": pytest.approx(0.335), "water": pytest.approx(0.335)}
 
 
-def test_eleven_tenths_of_a_kilogram_in_a_pot_for_one_tenth_are_eleven_fillings():
-    # 1.1 / 0.1 is 11 on paper and a hair more in binary.
-    assert fillings({"soil": 1.1}, pot_kg=0.1, scale_graduation_kg=0.001).count == 11
+def test_three_full_pots_are_three_fillings():
+    # 2.1 / 0.7 is 3 on paper and a hair more in binary.
+    assert fillings({"soil": 2.1}, pot_kg=0.7, scale_graduation_kg=0.001).count == 3
 
 
 @pytest.mark.parametrize("given", [{"pot_kg": 0.0}, {"pot_kg": 0.01}, {"scale_graduation_kg": 0.0}])
