@@ -159,30 +159,29 @@ def every_mould(session: Session) -> list[Mould]:
 
 
 def calibrations_of(session: Session, gauge_ids: Iterable[UUID]) -> dict[UUID, list[Calibrated]]:
-    """Return the calibrations that were not replaced of each gauge, newest first, in two statements."""
+    """Return the calibrations that were not replaced of each gauge, newest first, in one statement."""
     gauges = set(gauge_ids)
     replaced = select(col(Calibration.replaces_id)).where(col(Calibration.replaces_id).is_not(None))
     question = (
-        select(Calibration)
+        select(Calibration, CalibrationPoint)
+        .outerjoin(CalibrationPoint, col(CalibrationPoint.calibration_id) == col(Calibration.id))
         .where(col(Calibration.gauge_id).in_(gauges), col(Calibration.id).not_in(replaced))
         .order_by(
-            col(Calibration.valid_from).desc(), col(Calibration.done_on).desc(), col(Calibration.created_at).desc()
+            col(Calibration.valid_from).desc(),
+            col(Calibration.done_on).desc(),
+            col(Calibration.created_at).desc(),
+            col(CalibrationPoint.position),
         )
     )
-    found = list(session.exec(question))
-    points = _points(session, [calibration.id for calibration in found])
+    found: dict[UUID, Calibrated] = {}
+    for calibration, point in session.exec(question):
+        one = found.setdefault(calibration.id, Calibrated(calibration, []))
+        if point is not None:
+            one.points.append(point)
     by_gauge: dict[UUID, list[Calibrated]] = {gauge: [] for gauge in gauges}
-    for calibration in found:
-        by_gauge[calibration.gauge_id].append(Calibrated(calibration, points.get(calibration.id, [])))
+    for one in found.values():
+        by_gauge[one.calibration.gauge_id].append(one)
     return by_gauge
-
-
-def _points(session: Session, calibration_ids: list[UUID]) -> dict[UUID, list[CalibrationPoint]]:
-    question = select(CalibrationPoint).where(col(CalibrationPoint.calibration_id).in_(calibration_ids))
-    by_calibration: dict[UUID, list[CalibrationPoint]] = {}
-    for point in session.exec(question.order_by(col(CalibrationPoint.position))):
-        by_calibration.setdefault(point.calibration_id, []).append(point)
-    return by_calibration
 
 
 def replacement_of(session: Session, calibration_id: UUID) -> Calibration | None:

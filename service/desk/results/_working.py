@@ -39,7 +39,7 @@ class Evidence:
 
 
 def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
-    """Return the result of a job as its records stand now, in ten statements."""
+    """Return the result of a job as its records stand now, in nine statements."""
     found = _gather(session, caller, job_id)
     conditions = tuple(dict.fromkeys(condition_of(one.group) for one in found.tried))
     settings = _engine.settings_of(

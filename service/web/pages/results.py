@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from service.desk import office
 from service.desk.doorway import Caller, Role
 from service.desk.results import issued, live, shares
 from service.desk.results.issued import Frozen
@@ -33,6 +34,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     found = live.live(caller, job_id=job_id)
     today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
     return {
+        "job": office.card(caller, job_id=job_id),
         "result": found.result,
         "sha256": found.sha256,
         "issued": found.issued,
