@@ -230,3 +230,10 @@ def test_what_was_typed_in_pounds_and_gallons_stands_beside_what_it_comes_to(cas
     assert lying.kg_l == pytest.approx(26.5 * 0.45359237 / (2 * 3.785411784))
     with Session(cast.stores.read) as session:
         assert list(disagreements(session)) == []
+
+
+def test_cement_is_asked_for_its_weight_only(cast):
+    cement = materials.add_material(cast.olu, kind="cement", name="Grey cement").id
+    page = cast.browser("tess").get(f"/soils/{cement}").text
+    assert "Enter a filled vessel" in page
+    assert "Enter a box" not in page and "Verdict" not in page and "Enter a sign" not in page
