@@ -109,16 +109,16 @@ def _settled(job: Job) -> StrengthAnswer:
     seen = survey(job.evidence, job.prior)
     frame = first_frame(seen, job.evidence)
     before: StrengthAnswer | None = None
-    for fine in PASSES:
+    for number, fine in enumerate(PASSES):
         posterior = integrate(job.evidence, job.prior, seen, frame, fine)
-        answer = _answer(job, posterior)
+        answer = _answer(job, posterior, more=number - 1)
         if before is not None and apart(before, answer) <= _AGREED:
             return answer
         before, frame = answer, next_frame(posterior, frame)
     raise Unsettled(_UNSETTLED)
 
 
-def _answer(job: Job, posterior: Posterior) -> StrengthAnswer:
+def _answer(job: Job, posterior: Posterior, *, more: int) -> StrengthAnswer:
     of_groups = {
         key: strengths(
             posterior.planes[job.evidence.condition[number]].groups[number],
@@ -127,7 +127,7 @@ def _answer(job: Job, posterior: Posterior) -> StrengthAnswer:
         )
         for key, number in job.numbers.items()
     }
-    found = chances(job, posterior)
+    found = chances(job, posterior, more=more)
     limits = _limits(job, found)
     return StrengthAnswer(
         scatter=_scatter(job, posterior),

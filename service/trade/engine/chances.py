@@ -23,8 +23,8 @@ class Chances:
     cheapest: Mapping[str, float | None]
 
 
-def chances(job: Job, posterior: Posterior) -> Chances:
-    """Return every probability of the job's limits."""
+def chances(job: Job, posterior: Posterior, *, more: int) -> Chances:
+    """Return every probability of the job's limits, with ``more`` nodes where conditions are joined."""
     planes = dict(zip(sorted(job.conditions), posterior.planes, strict=True))
     ladder = _ladder(job, planes)
     of_limit = {
@@ -48,7 +48,7 @@ def chances(job: Job, posterior: Posterior) -> Chances:
     }
     found: dict[str, float | None] = dict.fromkeys(job.recipes)
     if all(known[recipe] and recipe in job.costs for recipe in job.recipes):
-        least = cheapest(hurdles, ladder, weight, [job.costs[recipe] for recipe in by_name])
+        least = cheapest(hurdles, ladder, weight, [job.costs[recipe] for recipe in by_name], more=more)
         found |= {recipe: _clipped(least[by_name.index(recipe)]) for recipe in job.recipes}
     return Chances(of_limit, of_all, found)
 

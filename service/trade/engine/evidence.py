@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.trade.engine.normal import Array, density, log_above, log_between
+from service.trade.engine.normal import Array, cell, hazard, log_above
 from service.trade.readings import Reading
 
 Index = NDArray[np.int64]
@@ -84,8 +84,10 @@ class _Row:
 def _row(group: int, readings: Sequence[Reading]) -> _Row:
     # Logs are taken from an anchor within the group, so that readings that are all alike leave a sum
     # of squares of exactly nothing.
-    exact = sorted(math.log(r.low_mpa) for r in readings if r.low_mpa == r.high_mpa)
-    broke = Counter((_log(r.low_mpa), math.log(r.high_mpa)) for r in readings if r.low_mpa < r.high_mpa < math.inf)
+    exact = sorted(math.log(r.stress_mpa) for r in readings if _is_exact(r))
+    broke = Counter(
+        (_log(r.low_mpa), math.log(r.high_mpa)) for r in readings if r.outcome == "broke" and not _is_exact(r)
+    )
     held = Counter(math.log(r.low_mpa) for r in readings if r.high_mpa == math.inf)
     middles = [high if low == -math.inf else (low + high) / 2 for low, high in broke]
     anchor = exact[0] if exact else math.fsum([*middles, *held]) / (len(middles) + len(held))
@@ -99,6 +101,11 @@ def _row(group: int, readings: Sequence[Reading]) -> _Row:
         broke=[(group, low - anchor, high - anchor, count) for (low, high), count in sorted(broke.items())],
         held=[(group, low - anchor, math.inf, count) for low, count in sorted(held.items())],
     )
+
+
+def _is_exact(reading: Reading) -> bool:
+    # A cell finer than a millionth of the stress is a density to more digits than its edges have.
+    return reading.high_mpa - reading.low_mpa <= 1e-6 * reading.low_mpa
 
 
 def _log(stress_mpa: float) -> float:
@@ -123,10 +130,11 @@ def log_likelihood(evidence: Evidence, group: int, *, mu: Array, sigma: Array) -
     count = evidence.exact_count[group]
     off = evidence.exact_square[group] + count * (mu - evidence.exact_mean[group]) ** 2
     total: Array = -count * np.log(spread) - off / (2 * spread**2)
-    for cells, log_mass in ((evidence.broke.of(group), log_between), (evidence.held.of(group), None)):
-        for low, high, repeats in zip(cells.low, cells.high, cells.count, strict=True):
-            edge = (low - mu) / spread
-            total = total + repeats * (log_mass(edge, (high - mu) / spread) if log_mass else log_above(edge))
+    broke, held = evidence.broke.of(group), evidence.held.of(group)
+    for low, high, repeats in zip(broke.low, broke.high, broke.count, strict=True):
+        total = total + repeats * cell((low - mu) / spread, (high - mu) / spread).log_mass
+    for low, repeats in zip(held.low, held.count, strict=True):
+        total = total + repeats * log_above((low - mu) / spread)
     return total
 
 
@@ -176,21 +184,10 @@ def _counts(cells: Cells, groups: int) -> Array:
 
 def _held_slopes(cells: Cells, *, mu: Array, sigma: Array) -> tuple[Array, Array, Array]:
     z = (cells.low - mu) / sigma
-    value = log_above(z)
-    hazard = np.exp(-0.5 * z * z - value) / np.sqrt(2 * np.pi)
-    curvature = np.clip(hazard * (hazard - z), 0, 1)
-    return value, hazard / sigma, curvature / sigma**2
+    slope, excess = hazard(z)
+    return log_above(z), slope / sigma, np.clip(slope * excess, 0, 1) / sigma**2
 
 
 def _cell_slopes(cells: Cells, *, mu: Array, sigma: Array) -> tuple[Array, Array, Array]:
-    low, high = (cells.low - mu) / sigma, (cells.high - mu) / sigma
-    value = log_between(low, high)
-    at_low, at_high = _edge(low, value), _edge(high, value)
-    slope = at_low - at_high
-    pull = np.where(np.isfinite(low), low, 0.0) * at_low - high * at_high
-    curvature = np.clip(slope**2 - pull, 0, 1)
-    return value, slope / sigma, curvature / sigma**2
-
-
-def _edge(z: Array, log_mass: Array) -> Array:
-    return np.exp(-0.5 * z * z - log_mass) / np.sqrt(2 * np.pi) if z.size else density(z)
+    between = cell((cells.low - mu) / sigma, (cells.high - mu) / sigma)
+    return between.log_mass, between.slope / sigma, between.curvature / sigma**2

@@ -1,6 +1,7 @@
 """The normal distribution function where the strength engine needs it: in far tails and over cells."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +10,7 @@ from scipy.special import log_ndtr, ndtr
 Array = NDArray[np.float64]
 
 _ROOT_TWO_PI = math.sqrt(2 * math.pi)
+_FAR = 25.0
 
 
 def log_above(z: Array) -> Array:
@@ -17,15 +19,42 @@ def log_above(z: Array) -> Array:
     return tail
 
 
-def log_between(low: Array, high: Array) -> Array:
-    """Return the log of the standard normal mass between ``low`` and ``high``, on the stable side."""
-    below = low + high < 0
-    near = np.where(below, -high, low)
-    far = np.where(below, -low, high)
+def hazard(z: Array) -> tuple[Array, Array]:
+    """Return density over mass above ``z``, and by how much it is more than ``z``, far out by its expansion."""
+    far = z > _FAR
+    out = np.where(far, z, _FAR)
+    near = np.where(far, 0.0, z)
+    within = np.exp(-0.5 * near * near - log_ndtr(-near)) / _ROOT_TWO_PI
+    excess = np.where(far, (1 - 2 / out**2) / out, within - near)
+    return np.where(far, out + excess, within), excess
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A stretch of the standard normal: the log of its mass, and slope and curvature when it is moved."""
+
+    log_mass: Array
+    slope: Array
+    curvature: Array
+
+
+def cell(low: Array, high: Array) -> Cell:
+    """Return what lies between ``low`` and ``high``, reckoned from the side on which nothing cancels."""
+    turned = low + high < 0
+    near, far = np.where(turned, -high, low), np.where(turned, -low, high)
     tail: Array = log_ndtr(-near)
-    share: Array = -np.expm1(log_ndtr(-far) - tail)
+    at_near, excess = hazard(near)
+    at_far, _ = hazard(far)
+    gap = (far - near) * (far + near) / 2
+    out = near > _FAR
+    fall = np.where(out, np.log(np.where(out & np.isfinite(far), at_near / at_far, 1.0)) - gap, log_ndtr(-far) - tail)
+    rest = np.exp(np.minimum(fall, 0.0))
     # Edges closer than rounding leave nothing between them; the smallest double keeps the log finite.
-    return tail + np.log(np.maximum(share, 1e-300))
+    share = np.maximum(-np.expm1(np.minimum(fall, 0.0)), 1e-300)
+    a, b = at_near / share, at_near / share * np.exp(-gap)
+    reach = np.where(np.isfinite(far), far, 0.0)
+    curvature = a * (excess + at_near * rest / share) - 2 * a * b + b * b + reach * b
+    return Cell(tail + np.log(share), np.where(turned, b - a, a - b), np.clip(curvature, 0, 1))
 
 
 def density(z: Array) -> Array:

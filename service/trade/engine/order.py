@@ -7,13 +7,13 @@ from decimal import Decimal
 import numpy as np
 
 from service.trade.engine.bars import Lattice
-from service.trade.engine.evidence import Index
 from service.trade.engine.grid import Plane
 from service.trade.engine.normal import Array
+from service.trade.engine.thin import thinned
 
 _LIGHT = 1e-4
-_MOST_JOINT = {1: 10**9, 2: 5000, 3: 8000, 4: 50000}
-_STRIDES = ((1, 1), (1, 2), (2, 2), (2, 3), (3, 3), (4, 4))
+# Nodes of sigma and theta for each tau, by how many conditions multiply theirs; finer passes take more.
+_FEW = {2: (5, 5), 3: (4, 4), 4: (4, 3)}
 
 
 @dataclass(frozen=True)
@@ -43,55 +43,56 @@ def all_at_once(hurdles: Sequence[Hurdle], ladder: Lattice, tau_weight: Array, r
     return float(weight @ chance @ ladder.of_both(recipe) / weight.sum())
 
 
-def cheapest(hurdles: Sequence[Hurdle], ladder: Lattice, tau_weight: Array, costs: Sequence[Decimal]) -> list[float]:
-    """Return, for every recipe, the chance that it passes all hurdles and no strictly cheaper one does."""
-    found = np.zeros(len(costs))
-    heavy = np.flatnonzero(tau_weight > _LIGHT * np.max(tau_weight))
-    total = 0.0
-    for column in heavy:
-        picks = [_pick(hurdle.plane, int(column), len(hurdles)) for hurdle in hurdles]
-        if all(len(pick) for pick in picks):
-            found += tau_weight[column] * _at_one_tau(hurdles, picks, ladder, costs)
+def cheapest(
+    hurdles: Sequence[Hurdle], ladder: Lattice, tau_weight: Array, costs: Sequence[Decimal], *, more: int
+) -> list[float]:
+    """Return, for every recipe, the chance that it passes all hurdles and no strictly cheaper one does.
+
+    ``more`` nodes than usual are taken along sigma and theta.
+    """
+    found, total = np.zeros(len(costs)), 0.0
+    for column in np.flatnonzero(tau_weight > _LIGHT * np.max(tau_weight)):
+        at_tau = [_at_tau(hurdle, int(column), len(hurdles), more) for hurdle in hurdles]
+        if all(len(weight) for weight, _ in at_tau):
+            found += tau_weight[column] * _at_one_tau(at_tau, ladder, costs)
             total += float(tau_weight[column])
     return [float(value) for value in found / total]
 
 
-def _pick(plane: Plane, column: int, hurdles: int) -> Index:
-    """Return the nodes of one tau, thinned evenly where several conditions multiply their numbers."""
-    mine: Index = np.flatnonzero(plane.node_tau == column)
-    if not len(mine):
-        return mine
-    weight = plane.node_weight[mine]
-    top = mine[np.argmax(weight)]
+_AtTau = tuple[Array, list[Array | None]]
+
+
+def _at_tau(hurdle: Hurdle, column: int, hurdles: int, more: int) -> _AtTau:
+    """Return the weights of the nodes of one tau, and each recipe's chance to pass there."""
+    plane = hurdle.plane
+    few = None
     if hurdles > 1:
-        mine = mine[weight > _LIGHT * np.max(weight)]
-    most = _MOST_JOINT[hurdles] ** (1 / hurdles)
-    for sigma_stride, theta_stride in _STRIDES:
-        on_sigma = (plane.node_sigma[mine] - plane.node_sigma[top]) % sigma_stride == 0
-        on_theta = (plane.node_theta[mine] - plane.node_theta[top]) % theta_stride == 0
-        thinned: Index = mine[on_sigma & on_theta]
-        if len(thinned) <= most:
-            break
-    return thinned
+        sigmas, thetas = _FEW[hurdles]
+        few = thinned(plane, column, sigmas=sigmas + more, thetas=thetas + more)
+    if few is not None:
+        return few.weight, [None if table is None else few.values(table) for table in hurdle.passing]
+    pick = np.flatnonzero(plane.node_tau == column)
+    if hurdles > 1:
+        pick = np.sort(pick[np.argsort(-plane.node_weight[pick], kind="stable")[: sigmas * thetas]])
+    weight = plane.node_weight[pick]
+    return weight / weight.sum(), [None if table is None else table[pick] for table in hurdle.passing]
 
 
-def _at_one_tau(hurdles: Sequence[Hurdle], picks: Sequence[Index], ladder: Lattice, costs: Sequence[Decimal]) -> Array:
+def _at_one_tau(at_tau: Sequence[_AtTau], ladder: Lattice, costs: Sequence[Decimal]) -> Array:
     joint = np.ones(1)
-    for hurdle, pick in zip(hurdles, picks, strict=True):
-        weight = hurdle.plane.node_weight[pick]
-        joint = np.multiply.outer(joint, weight / weight.sum()).ravel()
+    for weight, _ in at_tau:
+        joint = np.multiply.outer(joint, weight).ravel()
     found = np.zeros(len(costs))
     none_cheaper = ladder.scale[:, None] * joint
     for cost in sorted(set(costs)):
-        at_cost = [recipe for recipe, own in enumerate(costs) if own == cost]
         after = none_cheaper
-        for recipe in at_cost:
-            tables = [hurdle.passing[recipe] for hurdle in hurdles]
-            if any(table is None for table in tables):
-                continue
-            chance = _joint_chance([t[p] for t, p in zip(tables, picks, strict=True) if t is not None], ladder, recipe)
-            found[recipe] = np.sum(none_cheaper * chance)
-            after = after * (1 - chance)
+        for recipe in (recipe for recipe, own in enumerate(costs) if own == cost):
+            tables = [passing[recipe] for _, passing in at_tau]
+            able = [table for table in tables if table is not None]
+            if len(able) == len(tables):
+                chance = _joint_chance(able, ladder, recipe)
+                found[recipe] = np.sum(none_cheaper * chance)
+                after = after * (1 - chance)
         none_cheaper = after
     return found
 

@@ -15,6 +15,8 @@ TAU_POINTS = 9
 DROP = 14.0
 _STEPS = 60
 _ZOOMS = 20
+_WIDE_ZOOMS = 5
+_WIDE, _SHORT = 0.6, 0.25
 # Logs beyond this are no scatter of any material, and their squares would leave the range of numbers.
 _FARTHEST = 110.0
 
@@ -136,13 +138,15 @@ def survey(evidence: Evidence, prior: LogPrior) -> Survey:
     """Return where the posterior lies, widening and narrowing the ranges until every edge is far below the top."""
     tau_window = Window(prior.tau_log_mean - 4 * prior.tau_log_sd, prior.tau_log_mean + 4 * prior.tau_log_sd)
     windows = [_first_window(evidence, prior, condition) for condition in range(evidence.conditions)]
-    for _ in range(_ZOOMS):
+    for zoom in range(_ZOOMS):
+        # Wide strides first; then short ones, lest a range be too narrow and too coarse by turns for ever.
+        stride = _WIDE if zoom < _WIDE_ZOOMS else _SHORT
         log_tau = tau_window.nodes(TAU_POINTS)
         log_sigma = np.stack([window.nodes(SIGMA_POINTS) for window in windows], axis=1)
         tops = _tops_on_grid(evidence, prior, log_sigma=log_sigma, log_tau=log_tau)
         height, of_tau, of_sigma = _margins(tops, prior, log_sigma=log_sigma, log_tau=log_tau)
-        seen = [Sight.of(log_tau, of_tau)] + [
-            Sight.of(log_sigma[:, c], of_sigma[:, c]) for c in range(evidence.conditions)
+        seen = [Sight.of(log_tau, of_tau, stride=stride)] + [
+            Sight.of(log_sigma[:, c], of_sigma[:, c], stride=stride) for c in range(evidence.conditions)
         ]
         if all(sight.clear for sight in seen):
             break
@@ -160,13 +164,13 @@ class Sight:
     next: Window
 
     @staticmethod
-    def of(x: Array, log_density: Array) -> "Sight":
-        """Return what a grid ``x`` shows of a margin."""
+    def of(x: Array, log_density: Array, *, stride: float) -> "Sight":
+        """Return what a grid ``x`` shows of a margin; an edge that is not clear moves out by ``stride`` of the reach."""
         inside = np.flatnonzero(log_density > np.max(log_density) - DROP)
         first, last = int(inside[0]), int(inside[-1])
         reach = float(x[-1] - x[0])
         # A top at the edge may lie far outside, so the window grows and does not only move.
-        lead = 3.0 if int(np.argmax(log_density)) in (0, len(x) - 1) else 0.6
+        lead = 3.0 if int(np.argmax(log_density)) in (0, len(x) - 1) else stride
         low = float(x[first - 1]) if first > 0 else float(x[0]) - lead * reach
         high = float(x[last + 1]) if last < len(x) - 1 else float(x[-1]) + lead * reach
         clear = first > 0 and last < len(x) - 1 and len(inside) >= 5
