@@ -1,0 +1,96 @@
+"""The server killed, frozen or out of room while four programs write, on SQLite."""
+
+import random
+import resource
+import shutil
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from uuid import UUID
+
+import pytest
+
+from service.records import outages
+from tests.cast import Cast
+from tests.faults.conftest import Faults, times
+from tests.faults.served import Served, served
+from tests.faults.writers import counted, prepare, writing
+
+
+@pytest.fixture
+def shop(cast: Cast, tmp_path: Path) -> Iterator[tuple[Served, UUID]]:
+    """Yield a service on a SQLite file of its own, and a soil for readings."""
+    soil = prepare(cast)
+    cast.stores.read.dispose()
+    cast.stores.write.dispose()
+    url = cast.stores.write.url.render_as_string(hide_password=False)
+    with served(url, tmp_path / "served") as service:
+        yield service, soil
+
+
+def file_of(service: Served) -> Path:
+    return Path(service.database_url.removeprefix("sqlite:///"))
+
+
+def test_a_server_killed_while_four_write_keeps_what_it_acknowledged(shop: tuple[Served, UUID], faults: Faults) -> None:
+    service, soil = shop
+    chance, kills = random.Random(20270301), times(10, 300)
+    with writing([service.address], soil) as writers:
+        for _ in range(kills):
+            writers.wait_for(1)
+            time.sleep(chance.uniform(0.0, 0.3))
+            service.kill()
+            service.start()
+        writers.wait_for(4)
+    # Whoever was killed in the middle of answering broke a connection: else nothing was tried.
+    assert writers.answers[0] >= kills
+    how = "`kill -9` of `loambook serve` on SQLite at random moments, four programs writing"
+    faults.add("Server killed", times=kills, count=counted(service.database_url, writers.acknowledged), how=how)
+
+
+def test_a_snapshot_of_the_files_in_the_middle_of_writing_opens_clean(
+    shop: tuple[Served, UUID], faults: Faults, tmp_path: Path
+) -> None:
+    service, soil = shop
+    chance, snapshots = random.Random(20270302), times(10, 100)
+    file, copy = file_of(service), tmp_path / "snapshot.sqlite"
+    wal, wal_copy = file.with_name(f"{file.name}-wal"), copy.with_name(f"{copy.name}-wal")
+    with writing([service.address], soil) as writers:
+        for _ in range(snapshots):
+            writers.wait_for(1)
+            time.sleep(chance.uniform(0.0, 0.2))
+            acknowledged = dict(writers.acknowledged)
+            # A snapshot shows both files at one moment; so do the files of a process that stands still.
+            service.send(signal.SIGSTOP)
+            shutil.copy(file, copy)
+            shutil.copy(wal, wal_copy)
+            service.send(signal.SIGCONT)
+            assert wal_copy.stat().st_size > 0
+            count = counted(f"sqlite:///{copy}", acknowledged)
+            assert (count.lost, count.doubled) == (0, 0)
+            for left in copy.parent.glob("snapshot.sqlite*"):
+                left.unlink()
+    how = "the SQLite file and its `-wal` copied from a server frozen in the middle of writing; the last one counted"
+    faults.add("File snapshot", times=snapshots, count=count, how=how)
+
+
+def test_a_disk_without_room_refuses_clearly_and_damages_nothing(shop: tuple[Served, UUID], faults: Faults) -> None:
+    service, soil = shop
+    runs = times(3, 30)
+    with writing([service.address], soil) as writers:
+        for _ in range(runs):
+            writers.wait_for(1)
+            # No file of this process may grow further: writing fails as on a disk that is full.
+            most_bytes = max(path.stat().st_size for path in file_of(service).parent.glob("*.sqlite*"))
+            resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (most_bytes, resource.RLIM_INFINITY))
+            refused, ends_at = writers.answers[503], time.monotonic() + 30
+            while writers.answers[503] < refused + 4 and time.monotonic() < ends_at:
+                time.sleep(0.02)
+            assert writers.answers[503] >= refused + 4, writers.answers
+            resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        writers.wait_for(4)
+    assert set(writers.answers) == {201, 503}
+    assert set(writers.refusals) <= {outages.FULL, outages.AWAY}
+    how = "no file of the server may grow further (`RLIMIT_FSIZE`): 503 with a sentence, stored once there is room"
+    faults.add("Disk full", times=runs, count=counted(service.database_url, writers.acknowledged), how=how)
