@@ -14,6 +14,7 @@ from service.errors import Invalid, NotFound
 from service.records import criteria as records
 from service.records.base import canonical
 from service.records.criteria import CriterionCheck, OwnCriterion
+from service.records.people import Person
 from service.trade import criteria as rules
 from service.trade.criteria import Criterion
 
@@ -23,6 +24,7 @@ class CheckView:
     """That somebody read the current text, and what he noted."""
 
     at: datetime
+    by: str
     note: str
 
 
@@ -37,13 +39,13 @@ class CriterionView:
     @property
     def usable(self) -> bool:
         """Whether it may be put to a job: one from memory only after its text was read."""
-        return self.criterion.standing != "memory" or self.check is not None
+        return self.criterion.usable_unread or self.check is not None
 
 
 @look("criterion.list", by=STAFF)
 def known(session: Session, caller: Caller) -> list[CriterionView]:
     """Return every criterion, the published ones first."""
-    checks = {(check.key, check.edition): check for check in reversed(records.criterion_checks(session))}
+    checks = {(one.key, one.edition): (one, by) for one, by in reversed(records.checks_with_people(session))}
     published = [
         CriterionView(one, None, _check_view(checks.get((one.key, one.edition)))) for one in rules.published().values()
     ]
@@ -54,8 +56,11 @@ def known(session: Session, caller: Caller) -> list[CriterionView]:
     return published + own
 
 
-def _check_view(check: CriterionCheck | None) -> CheckView | None:
-    return CheckView(check.checked_at, check.note) if check is not None else None
+def _check_view(found: tuple[CriterionCheck, Person] | None) -> CheckView | None:
+    if found is None:
+        return None
+    check, by = found
+    return CheckView(check.checked_at, by.name, check.note)
 
 
 @act("criterion.note_reading", by=OWNERS)

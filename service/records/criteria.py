@@ -6,6 +6,7 @@ from uuid import UUID
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, not_blank
+from service.records.people import Person
 
 
 class OwnCriterion(Row, table=True):
@@ -50,6 +51,12 @@ def own_criteria(session: Session) -> list[OwnCriterion]:
 def criterion_checks(session: Session) -> list[CriterionCheck]:
     """Return every check of a published text, newest first."""
     return list(session.exec(select(CriterionCheck).order_by(col(CriterionCheck.checked_at).desc())))
+
+
+def checks_with_people(session: Session) -> list[tuple[CriterionCheck, Person]]:
+    """Return every check of a published text with who made it, newest first."""
+    question = select(CriterionCheck, Person).join(Person, col(Person.id) == col(CriterionCheck.checked_by))
+    return [(check, by) for check, by in session.exec(question.order_by(col(CriterionCheck.checked_at).desc()))]
 
 
 def own_bands(session: Session) -> list[OwnBand]:

@@ -12,14 +12,15 @@ from typing import Any, Literal, cast, get_args
 from service.errors import Invalid
 from service.phrase import Phrase
 from service.trade.conditions import Condition, State
+from service.trade.demands import PSI_MPA, Demand, demand_of
 from service.trade.sources import SOURCES
 from service.trade.strength_answer import Limit, Statistic
 
 Standing = Literal["seen", "second-hand", "memory", "own"]
+ShapeFactor = Literal["", "krefeld", "heathcote-jankulovski", "en-772-1"]
 
 DATA = Path(__file__).parent / "data" / "criteria.toml"
 
-PSI_MPA = 4.4482216152605 / 645.16
 MPA_IN = {"MPa": 1.0, "kPa": 0.001, "psi": PSI_MPA, "kgf/cm2": 0.0980665}
 
 
@@ -58,6 +59,13 @@ class Criterion:
     orientation: str
     rules: tuple[Rule, ...]
     remarks: tuple[str, ...] = ()
+    demands: tuple[Demand, ...] = ()
+    shape_factor: ShapeFactor = ""
+
+    @property
+    def usable_unread(self) -> bool:
+        """Whether it may decide anything before the owner noted that he has read the current text."""
+        return self.standing != "memory"
 
     @property
     def needs_reading(self) -> bool:
@@ -66,7 +74,8 @@ class Criterion:
 
     def as_data(self) -> dict[str, object]:
         """Return it as plain data, fit to be kept as a copy and read again."""
-        return {**asdict(self), "rules": [asdict(rule) for rule in self.rules], "remarks": list(self.remarks)}
+        rules, demands = ([asdict(one) for one in those] for those in (self.rules, self.demands))
+        return {**asdict(self), "rules": rules, "demands": demands, "remarks": list(self.remarks)}
 
 
 def limits_for(criterion: Criterion, *, tested: Iterable[Condition] = ()) -> tuple[Limit, ...]:
@@ -183,7 +192,7 @@ def published() -> dict[str, Criterion]:
 
     Source
     ------
-    nmac-14.7.4, 780-cmr-2109.3.1
+    nmac-14.7.4, 780-cmr-2109.3.1, xp-p13-901, ars-670-683, nbr-8491, is-1725, sls-1382-1, une-41410, nzs-4298, ks-1070
 
     Examples
     --------
@@ -191,7 +200,12 @@ def published() -> dict[str, Criterion]:
     (250.0, 'adobe')
     """
     rows = tomllib.loads(DATA.read_text("utf-8"))["criterion"]
-    return {row["key"]: read_criterion({**row, "rules": row.get("rule", [])}, published_only=True) for row in rows}
+    return {
+        row["key"]: read_criterion(
+            {**row, "rules": row.get("rule", []), "demands": row.get("demand", [])}, published_only=True
+        )
+        for row in rows
+    }
 
 
 def file_sha256() -> str:
@@ -262,6 +276,10 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
     remarks = data.get("remarks", ())
     if not isinstance(remarks, list | tuple) or not all(_is_line(remark) for remark in remarks):
         faults["remarks"] = "Give the remarks as a list of lines."
+    demands = _demands(data.get("demands", ()), faults=faults)
+    shape_factor = data.get("shape_factor", "")
+    if shape_factor not in get_args(ShapeFactor):
+        faults["shape_factor"] = f"Choose one of {', '.join(get_args(ShapeFactor)[1:])}, or leave it out."
     if faults:
         raise Invalid("This criterion cannot be used as it stands.", faults)
     return Criterion(
@@ -269,7 +287,21 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
         standing=cast(Standing, standing),
         rules=tuple(rule for rule in rules if rule),
         remarks=tuple(remarks),
+        demands=demands,
+        shape_factor=shape_factor,
     )
+
+
+def _demands(rows: object, *, faults: dict[str, str]) -> tuple[Demand, ...]:
+    """Return the limits on other tests; a copy kept before there were any has none."""
+    if not isinstance(rows, list | tuple) or len(rows) > 20:
+        faults["demands"] = "Give at most twenty."
+        return ()
+    found = [demand_of(row) for row in rows]
+    for place, one in enumerate(found):
+        if isinstance(one, dict):
+            faults.update({f"demands.{place}.{key}".rstrip("."): sentence for key, sentence in one.items()})
+    return tuple(one for one in found if isinstance(one, Demand))
 
 
 _MAY_BE_EMPTY = ("clause", "orientation")

@@ -142,6 +142,21 @@ ALL = (
         "2109.3.1.1",
         "seen",
     ),
+    Source("xp-p13-901", "AFNOR", "XP P13-901 Compressed earth blocks", "2001", "class table", "memory"),
+    Source("ars-670-683", "ARSO", "ARS 670 to 683 Compressed earth blocks", "1996", "category table", "memory"),
+    Source("nbr-8491", "ABNT", "NBR 8491 Soil-cement brick", "recalled without its year", "limits", "memory"),
+    Source("is-1725", "BIS", "IS 1725 Soil-based blocks", "1982", "class table", "memory"),
+    Source("sls-1382-1", "SLSI", "SLS 1382-1 Compressed stabilized earth blocks", "2009", "grade table", "memory"),
+    Source("une-41410", "AENOR", "UNE 41410 Compressed earth blocks", "2008", "class table", "memory"),
+    Source("ks-1070", "KEBS", "KS 02-1070 Stabilized soil blocks", "as quoted in 2015", "limits", "second-hand"),
+    Source(
+        "d559",
+        "ASTM",
+        "D559 Wetting and drying compacted soil-cement",
+        "2015",
+        "loss of mass after 12 cycles",
+        "memory",
+    ),
 )
 
 SOURCES: dict[str, Source] = {source.key: source for source in ALL}

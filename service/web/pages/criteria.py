@@ -19,6 +19,11 @@ STATISTICS = (
     ("mean", "the mean"),
     ("characteristic", "the value 19 in 20 blocks reach"),
 )
+SHAPES = {
+    "krefeld": "Krefeld 1938, from memory",
+    "heathcote-jankulovski": "Heathcote and Jankulovski 1992, from memory",
+    "en-772-1": "EN 772-1 Annex A, made for other units",
+}
 STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
 
 
@@ -32,6 +37,7 @@ def show(request: Request, caller: StaffCaller) -> HTMLResponse:
         known=criteria.known(caller),
         statistics=STATISTICS,
         states=STATES,
+        shapes=SHAPES,
     )
 
 
