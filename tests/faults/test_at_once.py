@@ -19,7 +19,7 @@ from service.web.caller import sha256
 from tests.bench_rows import press_with_line, pressed_job
 from tests.browser.serving import serving
 from tests.cast import Cast
-from tests.faults.conftest import Faults, times
+from tests.faults.conftest import Faults, database_of, times
 from tests.faults.writers import Count
 
 ROUNDS = times(5, 100)
@@ -56,10 +56,6 @@ def readings(cast: Cast, block: UUID) -> list[str]:
         return [str(found) for found in session.exec(select(Crushing.id).where(Crushing.block_id == block))]
 
 
-def database(cast: Cast) -> str:
-    return {"sqlite": "SQLite", "postgresql": "PostgreSQL"}[cast.stores.write.dialect.name]
-
-
 def test_the_same_form_from_eight_threads_is_one_reading(
     bench: tuple[Cast, list[UUID], dict[str, Any], str], faults: Faults
 ) -> None:
@@ -74,7 +70,7 @@ def test_the_same_form_from_eight_threads_is_one_reading(
         lost += len(told - set(found))
         doubled += len(found) - 1
     assert keeping.verify(cast.olu).broken_at is None
-    how = f"eight connections send one form with one key, on {database(cast)}: eight times the same answer"
+    how = f"eight connections send one form with one key, on {database_of(cast)}: eight times the same answer"
     faults.add("One form eight times", times=ROUNDS, count=Count(8 * ROUNDS, lost, doubled), how=how)
 
 
@@ -105,5 +101,5 @@ def test_of_two_technicians_at_one_block_one_wins_and_the_other_is_told_who_and_
         lost += answers[won].json()["id"] not in readings(cast, block)
         doubled += len(readings(cast, block)) - 1
     assert keeping.verify(cast.olu).broken_at is None
-    how = f"two technicians record one block at once, on {database(cast)}: the second is told who and what (409)"
+    how = f"two technicians record one block at once, on {database_of(cast)}: the second is told who and what (409)"
     faults.add("Two at one block", times=ROUNDS, count=Count(ROUNDS, lost, doubled), how=how)

@@ -8,7 +8,7 @@ from service.desk import keeping, materials
 from service.desk.signing_in import SESSION_LASTS
 from service.records.materials import Material
 from tests.cast import Cast
-from tests.faults.conftest import Faults, times
+from tests.faults.conftest import Faults, database_of, times
 from tests.faults.writers import Count
 
 
@@ -24,7 +24,7 @@ def test_work_goes_on_and_the_trail_verifies_when_the_clock_goes_back(cast_on_bo
         stored = list(session.exec(select(Material.id)))
     assert keeping.verify(cast_on_both.olu).broken_at is None
     count = Count(steps, len(set(answered) - set(stored)), steps - len(set(answered)))
-    how = f"back by an hour, a day or a year between acts, on {cast_on_both.stores.write.dialect.name}"
+    how = f"back by an hour, a day or a year between acts, on {database_of(cast_on_both)}"
     faults.add("Clock goes back", times=steps, count=count, how=how)
 
 
