@@ -1,0 +1,212 @@
+"""Who may come in at which address, written by hand: the test holds the running service against it.
+
+``anyone``: nobody is asked. ``signed in``: whoever signed in. ``shop``: owner and technician. ``owner``: he alone.
+``own``: the shop, and the customer whose it is. ``customers``: they alone, each his own. ``key``: whoever has the secret
+in the address. ``monitor``: the bearer of the monitor's token, which this shop has not set.
+"""
+
+TABLE = """
+GET  /sign-in                                                     | anyone
+POST /sign-in                                                     | anyone
+POST /sign-out                                                    | signed in
+GET  /sign-in/{token}                                             | key
+POST /sign-in/{token}                                             | key
+GET  /you                                                         | signed in
+POST /you/sessions/{ticket_id}/end                                | signed in
+POST /you/password                                                | signed in
+GET  /you/second-factor                                           | signed in
+POST /you/second-factor                                           | signed in
+POST /you/second-factor/end                                       | signed in
+GET  /jobs/new                                                    | shop
+POST /jobs                                                        | shop
+GET  /jobs/{job_id}/asked                                         | shop
+POST /jobs/{job_id}/asked                                         | shop
+POST /jobs/{job_id}/criteria                                      | shop
+POST /jobs/{job_id}/close                                         | shop
+GET  /jobs/{job_id}/intake                                        | shop
+POST /jobs/{job_id}/intake                                        | shop
+POST /sacks/{receipt_id}                                          | shop
+POST /sacks/{receipt_id}/preparation                              | shop
+GET  /sacks/{receipt_id}                                          | shop
+POST /sacks/{receipt_id}/cans                                     | shop
+POST /sacks/{receipt_id}/cans/{can_id}                            | shop
+POST /sacks/{receipt_id}/cans/{can_id}/end                        | shop
+GET  /soils/{material_id}                                         | shop
+POST /soils/{material_id}/sieves                                  | shop
+POST /soils/{material_id}/flow                                    | shop
+POST /soils/{material_id}/threads                                 | shop
+POST /soils/{material_id}/shrinkage                               | shop
+POST /soils/{material_id}/signs                                   | shop
+POST /soils/{material_id}/hydrometer                              | shop
+POST /soils/{material_id}/jar                                     | shop
+POST /soils/{material_id}/bulk                                    | shop
+POST /soils/{material_id}/tests/{test_id}/end                     | shop
+GET  /customers                                                   | shop
+POST /customers                                                   | shop
+GET  /customers/{customer_id}                                     | shop
+GET  /jobs                                                        | signed in
+GET  /                                                            | signed in
+GET  /jobs/closed                                                 | shop
+GET  /search                                                      | shop
+GET  /jobs/{job_id}                                               | shop
+GET  /people                                                      | owner
+POST /people                                                      | owner
+POST /people/{person_id}/address                                  | owner
+POST /people/{person_id}/end                                      | owner
+POST /people/{person_id}/tokens                                   | owner
+POST /tokens/{ticket_id}/end                                      | owner
+GET  /settings                                                    | owner
+POST /settings                                                    | owner
+GET  /keeping                                                     | owner
+POST /keeping/archives                                            | owner
+POST /keeping/archives/{name}                                     | owner
+GET  /presses                                                     | shop
+POST /presses                                                     | owner
+POST /presses/moulds                                              | owner
+POST /presses/{press_id}/gauges                                   | owner
+POST /presses/gauges/{gauge_id}/calibrations                      | owner
+GET  /materials                                                   | shop
+POST /materials                                                   | shop
+GET  /materials/{material_id}                                     | shop
+POST /materials/{material_id}/prices                              | owner
+POST /materials/{material_id}/end                                 | owner
+GET  /criteria                                                    | shop
+POST /criteria/published/{key}                                    | owner
+POST /criteria                                                    | owner
+POST /criteria/own/{own_id}/end                                   | owner
+GET  /bands                                                       | shop
+POST /bands                                                       | owner
+POST /bands/{own_id}/end                                          | owner
+GET  /jobs/{job_id}/plan/blend                                    | shop
+GET  /jobs/{job_id}/plan/moisture                                 | shop
+POST /jobs/{job_id}/plan/moisture                                 | shop
+POST /jobs/{job_id}/plan/moisture/{trial_id}/aside                | shop
+GET  /recipes/{recipe_id}/site                                    | shop
+GET  /jobs/{job_id}/plan                                          | shop
+GET  /jobs/{job_id}/plan/new                                      | shop
+POST /jobs/{job_id}/plan                                          | shop
+GET  /recipes/{recipe_id}                                         | shop
+POST /recipes/{recipe_id}                                         | shop
+GET  /recipes/{recipe_id}/replace                                 | shop
+POST /recipes/{recipe_id}/replace                                 | shop
+POST /jobs/{job_id}/plan/{recipe_id}/drop                         | shop
+GET  /jobs/{job_id}/mixing                                        | shop
+GET  /recipes/{recipe_id}/mix                                     | shop
+POST /recipes/{recipe_id}/mix                                     | shop
+GET  /batches/{batch_id}                                          | shop
+POST /batches/{batch_id}/weighed                                  | shop
+POST /batches/{batch_id}/corrections                              | shop
+POST /batches/{batch_id}/cans                                     | shop
+POST /batches/{batch_id}/cans/{can_id}/aside                      | shop
+GET  /batches/{batch_id}/press                                    | shop
+POST /batches/{batch_id}/press                                    | shop
+GET  /batches/{batch_id}/trial                                    | shop
+POST /batches/{batch_id}/trial                                    | shop
+GET  /batches/{batch_id}/labels                                   | shop
+GET  /blocks/{block_id}/pressing                                  | shop
+POST /blocks/{block_id}/pressing                                  | shop
+POST /blocks/{block_id}/lost                                      | shop
+GET  /curing                                                      | shop
+GET  /jobs/{job_id}/curing                                        | shop
+POST /curing/soaks                                                | shop
+POST /curing/soaks/end                                            | shop
+POST /curing/batches/{batch_id}/cover                             | shop
+POST /curing/batches/{batch_id}/uncover                           | shop
+POST /curing/batches/{batch_id}/corrections                       | shop
+GET  /crushing                                                    | shop
+GET  /jobs/{job_id}/crushing                                      | shop
+POST /crushing/spells                                             | shop
+POST /crushing/spells/{press_session_id}/close                    | shop
+POST /crushing/spells/{press_session_id}/corrections              | shop
+GET  /blocks/{block_id}                                           | shop
+POST /blocks/{block_id}/crushings                                 | shop
+POST /blocks/{block_id}/crushings/{crushing_id}/corrections       | shop
+POST /blocks/{block_id}/crushings/{crushing_id}/withdrawals       | shop
+POST /blocks/{block_id}/notes                                     | shop
+POST /blocks/{block_id}/spells                                    | shop
+POST /blocks/{block_id}/losses                                    | shop
+POST /blocks/{block_id}/found                                     | shop
+POST /blocks/{block_id}/soaks/{soak_id}/corrections               | shop
+GET  /jobs/{job_id}/results                                       | shop
+GET  /jobs/{job_id}/issued                                        | shop
+GET  /jobs/{job_id}/issue                                         | owner
+POST /jobs/{job_id}/issue                                         | owner
+POST /jobs/{job_id}/issued/{issued_id}/withdraw                   | owner
+POST /jobs/{job_id}/issued/{issued_id}/shares                     | owner
+POST /jobs/{job_id}/shares/{link_id}/end                          | owner
+GET  /results/{issued_id}.pdf                                     | own
+GET  /results/{issued_id}.json                                    | own
+GET  /results/{issued_id}.csv                                     | own
+GET  /results/{issued_id}                                         | own
+GET  /shared/{token}                                              | key
+GET  /shared/{token}/pdf                                          | key
+GET  /soils                                                       | customers
+GET  /reckoner                                                    | shop
+GET  /reckoner/{name}                                             | shop
+POST /reckoner/{name}                                             | shop
+GET  /api/v1/work                                                 | signed in
+GET  /api/v1/work/{name}                                          | signed in
+POST /api/v1/work/{name}                                          | signed in
+GET  /api/v1/curing                                               | shop
+POST /api/v1/soaks                                                | shop
+POST /api/v1/soaks/end                                            | shop
+GET  /api/v1/crushings/queue                                      | shop
+POST /api/v1/press-sessions                                       | shop
+POST /api/v1/press-sessions/{press_session_id}/close              | shop
+GET  /api/v1/blocks/{block_id}                                    | shop
+POST /api/v1/blocks/{block_id}/crushings                          | shop
+POST /api/v1/crushings/{crushing_id}/corrections                  | shop
+POST /api/v1/crushings/{crushing_id}/withdrawals                  | shop
+GET  /api/v1/jobs/{job_id}/results                                | shop
+POST /api/v1/jobs/{job_id}/results                                | owner
+GET  /api/v1/results/{issued_id}                                  | own
+POST /api/v1/results/{issued_id}/withdraw                         | owner
+POST /api/v1/results/{issued_id}/shares                           | owner
+POST /api/v1/shares/{link_id}/end                                 | owner
+GET  /api/v1/customers                                            | shop
+POST /api/v1/customers                                            | shop
+GET  /api/v1/customers/{customer_id}                              | shop
+GET  /api/v1/jobs                                                 | signed in
+POST /api/v1/jobs                                                 | shop
+GET  /api/v1/jobs/{job_id}                                        | own
+GET  /api/v1/jobs/{job_id}/intake                                 | shop
+POST /api/v1/jobs/{job_id}/close                                  | shop
+POST /api/v1/soils                                                | shop
+GET  /api/v1/sacks/{receipt_id}                                   | shop
+POST /api/v1/sacks/{receipt_id}/cans                              | shop
+GET  /api/v1/soils/{material_id}                                  | shop
+POST /api/v1/soils/{material_id}/sieves                           | shop
+POST /api/v1/soils/{material_id}/flow                             | shop
+POST /api/v1/soils/{material_id}/threads                          | shop
+POST /api/v1/soils/{material_id}/shrinkage                        | shop
+POST /api/v1/soils/{material_id}/hydrometer                       | shop
+POST /api/v1/soils/{material_id}/jar                              | shop
+POST /api/v1/soils/{material_id}/bulk                             | shop
+POST /api/v1/soils/{material_id}/signs                            | shop
+GET  /api/v1/jobs/{job_id}/recipes                                | shop
+POST /api/v1/jobs/{job_id}/recipes                                | shop
+POST /api/v1/recipes/{recipe_id}/change                           | shop
+POST /api/v1/jobs/{job_id}/recipes/{recipe_id}/replace            | shop
+POST /api/v1/recipes/{recipe_id}/drop                             | shop
+GET  /api/v1/jobs/{job_id}/batches                                | shop
+POST /api/v1/recipes/{recipe_id}/batches                          | shop
+GET  /api/v1/batches/{batch_id}                                   | shop
+POST /api/v1/batches/{batch_id}/weighings                         | shop
+POST /api/v1/batches/{batch_id}/corrections                       | shop
+POST /api/v1/batches/{batch_id}/cans                              | shop
+POST /api/v1/batches/cans/{can_id}/aside                          | shop
+POST /api/v1/batches/{batch_id}/trial-blocks                      | shop
+POST /api/v1/batches/{batch_id}/blocks                            | shop
+POST /api/v1/blocks/{block_id}/pressing-corrections               | shop
+POST /api/v1/blocks/{block_id}/losses                             | shop
+GET  /health/live                                                 | anyone
+GET  /health/ready                                                | anyone
+GET  /metrics                                                     | monitor
+GET  /api/v1/openapi.json                                         | anyone
+"""
+
+
+def rights() -> dict[str, str]:
+    """Return the right of every address, by its method and path."""
+    lines = (line.rsplit("|", 1) for line in TABLE.strip().splitlines())
+    return {" ".join(address.split()): right.strip() for address, right in lines}
