@@ -165,7 +165,7 @@ class Sight:
 
     @staticmethod
     def of(x: Array, log_density: Array, *, stride: float) -> "Sight":
-        """Return what a grid ``x`` shows of a margin; an edge that is not clear moves out by ``stride`` of the reach."""
+        """Return what a grid ``x`` shows of a margin; an edge not clear moves out by ``stride`` of the reach."""
         inside = np.flatnonzero(log_density > np.max(log_density) - DROP)
         first, last = int(inside[0]), int(inside[-1])
         reach = float(x[-1] - x[0])
