@@ -115,7 +115,7 @@ def test_the_wrong_role_is_forbidden_and_a_stranger_must_sign_in(cast: Cast) -> 
 
 def test_two_use_cases_of_one_name_are_refused_at_import() -> None:
     with pytest.raises(RuntimeError):
-        act("material.add", by=OWNERS)(lambda session, caller: Done('x', uuid4()))
+        act("material.add", by=OWNERS)(lambda session, caller: Done("x", uuid4()))
 
 
 def test_a_customers_token_never_sees_more_than_its_customer(cast: Cast) -> None:
