@@ -1,0 +1,99 @@
+"""Every page of the demo shop in a browser: readable by a screen reader, inside a phone, usable by keyboard alone."""
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from service.web.caller import COOKIE
+from tests.browser.serving import serving
+from tests.demo_pages import Demo, kind_of, told, walk
+
+PHONE = {"width": 390, "height": 844}
+LONGEST_WAY = 60
+
+
+@pytest.fixture(scope="module")
+def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    folder = tmp_path_factory.mktemp("demo")
+    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
+    with told(folder) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def address(demo: Demo) -> Iterator[str]:
+    with serving(demo.app) as served:
+        yield served
+
+
+def one_of_each(demo: Demo, role: str) -> list[str]:
+    """Return the first page of every kind that links lead somebody to."""
+    pages: dict[str, str] = {}
+    for path, _ in walk(demo.client(role)):
+        pages.setdefault(kind_of(path), path)
+    return list(pages.values())
+
+
+def entered(browser: Browser, demo: Demo, address: str, role: str) -> BrowserContext:
+    context = browser.new_context(viewport=PHONE)
+    context.add_cookies([{"name": COOKIE, "value": demo.sessions[role], "url": address}])
+    return context
+
+
+@pytest.mark.parametrize("role", ["owner", "customer"])
+def test_no_page_hinders_a_screen_reader_or_is_wider_than_a_phone(
+    browser: Browser, demo: Demo, address: str, role: str
+) -> None:
+    axe, found = Axe(), {}
+    with entered(browser, demo, address, role) as context:
+        page = context.new_page()
+        for path in one_of_each(demo, role):
+            page.goto(address + path)
+            broken = [rule["id"] for rule in axe.run(page).response["violations"]]
+            if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+                broken.append("wider than the phone")
+            if broken:
+                found[path] = broken
+    assert found == {}
+
+
+def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, address: str) -> None:
+    with entered(browser, demo, address, "technician") as context:
+        page = context.new_page()
+        page.goto(f"{address}/crushing")
+        press(page, "Open the gauge")
+        page.get_by_role("button", name="Open the gauge").wait_for(state="detached")
+        tab_to(page, ".list a")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/blocks/*")
+        tab_to(page, "input[name=outcome]")
+        page.keyboard.press("Space")
+        tab_to(page, "input[name=gauge_mpa]")
+        page.keyboard.type("21.5")
+        assert "MPa" in page.locator(".stress").inner_text()
+        tab_to(page, ".bar button")
+        page.keyboard.press("Enter")
+        page.get_by_text("Crushed", exact=True).first.wait_for()
+
+
+def press(page: Page, name: str) -> None:
+    """Go with the tabulator to what has that name, and press it."""
+    for _ in range(LONGEST_WAY):
+        page.keyboard.press("Tab")
+        if name in page.evaluate("(document.activeElement.innerText || '').trim()"):
+            page.keyboard.press("Enter")
+            return
+    raise LookupError(f"Nothing called {name} can be reached by keyboard.")
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Go on with the tabulator until something that fits has the focus."""
+    for _ in range(LONGEST_WAY):
+        page.keyboard.press("Tab")
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            return
+    raise LookupError(f"{selector} cannot be reached by keyboard.")
