@@ -1,8 +1,8 @@
 """Who may come in at which address, written by hand: the test holds the running service against it.
 
 ``anyone``: nobody is asked. ``signed in``: whoever signed in. ``shop``: owner and technician. ``owner``: he alone.
-``own``: the shop, and the customer whose it is. ``customers``: they alone, each his own. ``key``: whoever has the secret
-in the address. ``monitor``: the bearer of the monitor's token, which this shop has not set.
+``own``: the shop, and the customer whose it is. ``customers``: they alone, each his own. ``key``: whoever has the
+secret in the address. ``monitor``: the bearer of the monitor's token, which this shop has not set.
 """
 
 TABLE = """

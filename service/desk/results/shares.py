@@ -85,6 +85,15 @@ def opened(session: Session, caller: Caller, *, token_sha256: str) -> Shared:
     return Shared("open", name, zone, None, frozen)
 
 
+@act("share.note_use", by=ANYONE, replayed=False, trailed=False)
+def note_use(session: Session, caller: Caller, *, token_sha256: str) -> Done:
+    """Count that a link was followed."""
+    link, _ = _followed(session, token_sha256)
+    link.last_used_at = caller.stores.clock()
+    link.uses += 1
+    return Done("ticket", link.id)
+
+
 @look("share.paper", by=ANYONE)
 def shared_paper(session: Session, caller: Caller, *, token_sha256: str, kind: Paper) -> SharedPaper:
     """Return the page or the PDF that an open link leads to."""

@@ -87,7 +87,7 @@ def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm
     """Make a share link; the same key sent again gives the same address."""
     token = token_for(request, caller)
     done = shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day)
-    return Link(id=done.id, address=str(request.url_for("shared", token=token)))
+    return Link(id=done.id, address=f"{request.app.state.address}/shared/{token}")
 
 
 @router.post("/shares/{link_id}/end", status_code=201)

@@ -16,9 +16,11 @@ from service.desk.doorway import Caller, Role
 from service.desk.results import issued, live, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
+from service.desk.signing_in import note_attempt
+from service.errors import NotFound
 from service.paper import issuing, readings_table
 from service.paper.telling import FORMULAS, charts
-from service.web.caller import OwnerCaller, PageCaller, SentForm, StaffCaller, Visitor, sha256, token_for
+from service.web.caller import OwnerCaller, PageCaller, SentForm, StaffCaller, Visitor, sha256, source_of, token_for
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import page, see
@@ -92,7 +94,7 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
         last_day = read.day("last_day")
     token = token_for(request, caller)
     shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day)
-    address = str(request.url_for("shared", token=token))
+    address = f"{request.app.state.address}/shared/{token}"
     return page(
         request, "link_made.html", caller=caller, address=address, frozen=issued.read(caller, issued_id=issued_id)
     )
@@ -140,7 +142,7 @@ def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued
 @router.get("/shared/{token}", name="shared")
 def show_shared(request: Request, visitor: Visitor, token: str, as_issued: bool = False) -> Response:
     """Show the issued result that a link opens, or why it opens nothing any more."""
-    found = shares.opened(visitor, token_sha256=sha256(token))
+    found = _followed(request, visitor, token)
     frozen = found.frozen
     if frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
@@ -152,10 +154,23 @@ def show_shared(request: Request, visitor: Visitor, token: str, as_issued: bool 
 
 
 @router.get("/shared/{token}/pdf")
-def show_shared_pdf(visitor: Visitor, token: str) -> Response:
+def show_shared_pdf(request: Request, visitor: Visitor, token: str) -> Response:
     """Give the PDF of the result that a link opens."""
+    _followed(request, visitor, token)
     found = shares.shared_paper(visitor, token_sha256=sha256(token), kind="pdf")
     return _pdf(found.frozen, found.content)
+
+
+def _followed(request: Request, visitor: Caller, token: str) -> Shared:
+    """Return what a link opens and count its use; who guesses is counted too, who follows a true link is not."""
+    try:
+        found = shares.opened(visitor, token_sha256=sha256(token))
+    except NotFound:
+        note_attempt(visitor, door="share", who="", source=source_of(request))
+        raise
+    if found.frozen is not None:
+        shares.note_use(visitor, token_sha256=sha256(token))
+    return found
 
 
 def _page(content: bytes) -> Response:
