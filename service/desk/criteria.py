@@ -39,7 +39,7 @@ class CriterionView:
     @property
     def usable(self) -> bool:
         """Whether it may be put to a job: one from memory only after its text was read."""
-        return self.criterion.usable_unread or self.check is not None
+        return self.criterion.decides(confirmed=self.check is not None)
 
 
 @look("criterion.list", by=STAFF)

@@ -62,10 +62,10 @@ class Criterion:
     demands: tuple[Demand, ...] = ()
     shape_factor: ShapeFactor = ""
 
-    @property
-    def usable_unread(self) -> bool:
-        """Whether it may decide anything before the owner noted that he has read the current text."""
-        return self.standing != "memory"
+    def decides(self, *, confirmed: bool) -> bool:
+        """Whether it may be put to a job: from memory only when confirmed, and never on a stress not yet corrected."""
+        # Results hold limits against the stress as crushed; a limit on a corrected strength would be judged wrongly.
+        return not self.shape_factor and (confirmed or self.standing != "memory")
 
     @property
     def needs_reading(self) -> bool:
@@ -172,9 +172,14 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
     ]
     if criterion.needs_reading and not confirmed:
         said.append(Phrase(_UNCONFIRMED[criterion.standing], {"name": criterion.name}))
+    if criterion.demands:
+        said.append(Phrase(_NOT_HELD_AGAINST, {"name": criterion.name}))
     return (*said, *(Phrase(remark) for remark in criterion.remarks))
 
 
+_NOT_HELD_AGAINST = (
+    "{name} also limits other tests than crushing; those limits are not judged here and nothing here says they are met."
+)
 _UNCONFIRMED: dict[Standing, str] = {
     "second-hand": "{name} was read in texts that quote it; the figure is unconfirmed until the current text is read.",
     "memory": "{name} is from memory; it decides nothing until the current text is read.",

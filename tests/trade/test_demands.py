@@ -3,7 +3,7 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.criteria import published, read_criterion
+from service.trade.criteria import notes, published, read_criterion
 from service.trade.demands import Demand, drip_index, mass_lost, spray_index, verdict_of
 
 MEMORY = "NZS 4298:1998, from memory"
@@ -120,3 +120,16 @@ def test_a_copy_kept_before_there_were_demands_is_still_read():
     del data["demands"], data["shape_factor"]
     kept = read_criterion(data)
     assert kept.demands == () and kept.shape_factor == ""
+
+
+@pytest.mark.parametrize("key", published())
+def test_a_rule_from_memory_or_on_a_corrected_strength_decides_nothing_unread(key):
+    one = published()[key]
+    assert one.decides(confirmed=False) == (one.standing in ("seen", "second-hand") and not one.shape_factor)
+    assert one.decides(confirmed=True) == (not one.shape_factor)
+
+
+def test_limits_on_other_tests_are_said_not_to_be_judged():
+    for one in published().values():
+        said = " ".join(note.english for note in notes(one, confirmed=True))
+        assert ("not judged here" in said) == bool(one.demands)

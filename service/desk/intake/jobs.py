@@ -86,7 +86,7 @@ def _usable(session: Session) -> dict[str, Criterion]:
     """Return every criterion that may be put to a job, by key: one from memory only after its text was read."""
     read = {(check.key, check.edition) for check in criterion_records.criterion_checks(session)}
     published = {
-        key: one for key, one in rules.published().items() if one.usable_unread or (one.key, one.edition) in read
+        key: one for key, one in rules.published().items() if one.decides(confirmed=(one.key, one.edition) in read)
     }
     own = [rules.read_criterion(json.loads(one.rules)) for one in criterion_records.own_criteria(session)]
     return published | {one.key: one for one in own}

@@ -37,7 +37,7 @@ def _one(row: JobCriterion, checks: Sequence[CriterionCheck], *, zone: str) -> C
         clause=criterion.clause,
         standing=criterion.standing,
         confirmed_on=confirmed,
-        counts=criterion.usable_unread or confirmed is not None,
+        counts=criterion.decides(confirmed=confirmed is not None),
         notes=notes(criterion, confirmed=confirmed is not None),
     )
     return Chosen(criterion, facts)
