@@ -99,6 +99,21 @@ def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchP
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     """Return every block of a job with all that happened to it, in one statement."""
+    return _tried(session, [col(Recipe.job_id) == job_id])
+
+
+def every_tried_block(session: Session) -> list[TriedBlock]:
+    """Return every block of the shop with all that happened to it, in one statement."""
+    return _tried(session, [])
+
+
+def recipes_with_jobs(session: Session) -> dict[UUID, tuple[Recipe, Job]]:
+    """Return every recipe of the shop with its job, by recipe."""
+    question = select(Recipe, Job).join(Job, col(Job.id) == col(Recipe.job_id))
+    return {recipe.id: (recipe, job) for recipe, job in session.exec(question)}
+
+
+def _tried(session: Session, of: list[Any]) -> list[TriedBlock]:
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
     soaked = select(func.min(Soak.started_at)).where(Soak.block_id == Block.id).scalar_subquery()
     question: Any = (
@@ -112,7 +127,7 @@ def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
         .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
         .outerjoin(Press, col(Press.id) == col(Gauge.press_id))
         .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
-        .where(col(Recipe.job_id) == job_id)
+        .where(*of)
         .order_by(col(Recipe.label), col(Batch.number), col(Block.position), col(Crushing.created_at))
     )
     tried: dict[UUID, TriedBlock] = {}

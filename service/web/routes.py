@@ -29,6 +29,7 @@ from service.web.pages import (
     plan,
     presses,
     pressing,
+    prior,
     reckoner,
     results,
     sacks,
@@ -63,6 +64,7 @@ PAGES = (
     crushing,
     blocks,
     results,
+    prior,
     customer,
     reckoner,
 )

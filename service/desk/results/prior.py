@@ -1,0 +1,138 @@
+"""What the shop's own jobs teach of strength and scatter, and the owner's word that it counts from now on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import OWNERS, Caller, Done, act, look
+from service.desk.results import _engine
+from service.desk.results._readings import ReadBlock, read_blocks
+from service.errors import Conflict, Invalid, Unsettled
+from service.records import evidence, presses
+from service.records import shop as records
+from service.records.shop import Prior as AdoptedPrior
+from service.trade.history import History, PastJob, learned
+from service.trade.strength_answer import Group, Settings
+
+
+@dataclass(frozen=True)
+class PriorView:
+    """What is assumed now and since when, and what would be adopted, or why there is nothing to adopt."""
+
+    present: Settings
+    adopted_at: datetime | None
+    rests_on: str | None
+    history: History | None
+    because: str
+
+    @property
+    def would_rest_on(self) -> str:
+        """The jobs by number, as every result made with it will say."""
+        return ", ".join(self.history.jobs) if self.history else ""
+
+
+@look("prior.compare", by=OWNERS)
+def compared(session: Session, caller: Caller) -> PriorView:
+    """Return the present prior beside what all the shop's jobs teach."""
+    adopted = records.prior(session)
+    present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
+    history, because = None, ""
+    try:
+        history = _history(session, caller, present)
+    except (Invalid, Unsettled) as refusal:
+        because = refusal.sentence
+    return PriorView(
+        present=present,
+        adopted_at=adopted.adopted_at if adopted else None,
+        rests_on=adopted.rests_on if adopted else None,
+        history=history,
+        because=because,
+    )
+
+
+@act("prior.adopt", by=OWNERS)
+def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
+    """Let what the shop's jobs teach count for every result worked out from now on."""
+    adopted = records.prior(session)
+    present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
+    history = _history(session, caller, present)
+    rests_on = ", ".join(history.jobs)
+    if rests_on != seen_rests_on:
+        raise Conflict("Other jobs have readings now than when you looked. Look again before adopting.")
+    if caller.person_id is None:
+        raise Invalid("Only a person adopts a prior.")
+    row = AdoptedPrior(
+        adopted_at=caller.stores.clock(),
+        adopted_by=caller.person_id,
+        **vars(history.prior),
+        batch_sd=history.batch_sd,
+        rests_on=rests_on,
+    )
+    session.add(row)
+    session.flush()
+    return Done("prior", row.id, {"rests_on": rests_on, **vars(history.prior), "batch_sd": history.batch_sd})
+
+
+def _history(session: Session, caller: Caller, present: Settings) -> History:
+    return _remembered(tuple(_past_jobs(session, caller)), present)
+
+
+@lru_cache(maxsize=8)
+def _remembered(jobs: tuple[PastJob, ...], present: Settings) -> History:
+    # The page has worked it out before it is adopted, so that the act keeps nobody from writing meanwhile.
+    return learned(jobs, present=present.prior, present_batch_sd=present.batch_sd)
+
+
+def _past_jobs(session: Session, caller: Caller) -> list[PastJob]:
+    tried = evidence.every_tried_block(session)
+    known = evidence.recipes_with_jobs(session)
+    gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
+    blocks = read_blocks(
+        tried,
+        presses.calibrations_of(session, gauges),
+        labels={key: recipe.label for key, (recipe, _) in known.items()},
+        moistures={},
+        zone=caller.shop.time_zone,
+    )
+    by_job: dict[UUID, list[ReadBlock]] = {}
+    numbers: dict[UUID, int] = {}
+    for one, block in zip(tried, blocks, strict=True):
+        job = known[one.batch.recipe_id][1]
+        numbers[job.id] = job.number
+        by_job.setdefault(job.id, []).append(block)
+    return [
+        PastJob(str(numbers[key]), groups, _mixes(by_job[key]))
+        for key in sorted(by_job, key=lambda key: numbers[key])
+        if (groups := _engine.groups_of(by_job[key]))
+    ]
+
+
+def _mixes(blocks: Sequence[ReadBlock]) -> tuple[tuple[Group, ...], ...]:
+    """Return, for every recipe whose blocks of one condition stood from several mixes, a group for each mix."""
+    counted = [one for one in blocks if one.reading and one.reading.outcome != "fell apart"]
+    found = []
+    for recipe in dict.fromkeys(one.facts.recipe for one in counted):
+        mine = [one for one in counted if one.facts.recipe == recipe]
+        several = [
+            condition
+            for condition in dict.fromkeys(one.facts.condition for one in mine)
+            if len({one.facts.batch for one in mine if one.facts.condition == condition}) > 1
+        ]
+        keys = dict.fromkeys((one.facts.batch, one.facts.condition) for one in mine if one.facts.condition in several)
+        if keys:
+            found.append(tuple(_of_mix(mine, batch, condition) for batch, condition in keys))
+    return tuple(found)
+
+
+def _of_mix(mine: Sequence[ReadBlock], batch: int, condition: str) -> Group:
+    return Group(
+        f"mix {batch}",
+        condition,
+        tuple(
+            one.reading for one in mine if one.reading and (one.facts.batch, one.facts.condition) == (batch, condition)
+        ),
+    )

@@ -1,0 +1,28 @@
+"""What is assumed before the first block of a job, and what the shop's own jobs would have it be."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk.results import prior
+from service.web.caller import OwnerCaller, SentForm
+from service.web.forms import reading
+from service.web.refusals import form_of
+from service.web.render import page, see
+
+router = APIRouter()
+
+
+@router.get("/prior")
+def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
+    """Show the present assumptions beside what the shop's jobs teach."""
+    return page(request, "prior.html", caller=caller, view=prior.compared(caller))
+
+
+@router.post("/prior")
+@form_of("/prior")
+def adopt(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Adopt what the shop's jobs teach."""
+    with reading(form, caller.shop) as read:
+        seen = read.text("seen_rests_on", most=4000)
+    prior.adopt(caller, seen_rests_on=seen)
+    return see("/prior")

@@ -1,0 +1,91 @@
+"""The priors learned from a shop's own jobs: known ones are recovered from simulated jobs, held blocks kept."""
+
+import math
+
+import numpy as np
+import pytest
+
+from service.errors import Invalid
+from service.trade.history import FEWEST_JOBS, PastJob, learned
+from service.trade.readings import Reading, broke, held
+from service.trade.strength_answer import Group, Prior
+
+KNOWN = Prior(median_mpa=4.0, log_sd=0.5, scatter=0.10, scatter_log_sd=0.3, spread=0.40, spread_log_sd=0.4)
+BATCH_SD, PRESS_MPA, SEED = 0.08, 7.0, 5
+
+
+def simulated(jobs: int, *, press_mpa: float = PRESS_MPA) -> list[PastJob]:
+    """Jobs of three recipes in two conditions, drawn from the known priors; a press that some blocks outlive."""
+    chance = np.random.default_rng(SEED)
+
+    def block(log_strength: float) -> Reading:
+        strength = math.exp(log_strength)
+        return held(stress_mpa=press_mpa) if strength > press_mpa else broke(stress_mpa=strength, graduation_mpa=0.05)
+
+    found = []
+    for number in range(jobs):
+        spread = math.exp(chance.normal(math.log(KNOWN.spread), KNOWN.spread_log_sd))
+        groups, mixes = [], []
+        for condition in ("dry", "soaked"):
+            middle = chance.normal(math.log(KNOWN.median_mpa), KNOWN.log_sd)
+            scatter = math.exp(chance.normal(math.log(KNOWN.scatter), KNOWN.scatter_log_sd))
+            for recipe in "ABC":
+                mean = chance.normal(middle, spread)
+                groups.append(Group(recipe, condition, tuple(block(mean + scatter * e) for e in chance.normal(size=4))))
+                of_mixes = [mean + BATCH_SD * chance.normal() for _ in range(2)]
+                mixes.append(
+                    tuple(
+                        Group(
+                            f"{recipe}{place}", condition, tuple(block(m + scatter * e) for e in chance.normal(size=3))
+                        )
+                        for place, m in enumerate(of_mixes)
+                    )
+                )
+        found.append(PastJob(str(number), tuple(groups), tuple(mixes)))
+    return found
+
+
+@pytest.fixture(scope="module")
+def jobs() -> list[PastJob]:
+    return simulated(30)
+
+
+def test_known_priors_are_recovered_from_thirty_jobs(jobs):
+    found = learned(jobs, present=Prior(), present_batch_sd=0.05)
+    # 60 conditions and 30 jobs: a standard error of 0.065 in the log median, 0.045 in its sd, 0.05 in the log
+    # scatter and 0.1 in the log spread, from the sd over the root of the number; 3 of them either way.
+    assert math.log(found.prior.median_mpa / KNOWN.median_mpa) == pytest.approx(0, abs=0.25)
+    assert found.prior.log_sd == pytest.approx(KNOWN.log_sd, abs=0.17)
+    assert math.log(found.prior.scatter / KNOWN.scatter) == pytest.approx(0, abs=0.15)
+    assert math.log(found.prior.spread / KNOWN.spread) == pytest.approx(0, abs=0.3)
+    # 180 differences of two mixes: 5 % of the sd by themselves, about 8 % with the scatter of three blocks.
+    assert found.batch_sd == pytest.approx(BATCH_SD, rel=0.24)
+    assert (len(found.jobs), found.mixed_recipes, found.spread_jobs) == (30, 180, 30)
+    assert found.held > 50
+
+
+def test_the_same_jobs_in_another_order_teach_the_same(jobs):
+    some = jobs[:10]
+    one = learned(some, present=Prior(), present_batch_sd=0.05)
+    other = learned(some[::-1], present=Prior(), present_batch_sd=0.05)
+    assert vars(one.prior) == pytest.approx(vars(other.prior), rel=1e-6)
+    assert one.batch_sd == other.batch_sd
+
+
+def test_seven_jobs_are_too_few_and_eight_are_enough(jobs):
+    with pytest.raises(Invalid, match="there are 7"):
+        learned(jobs[: FEWEST_JOBS - 1], present=Prior(), present_batch_sd=0.05)
+    assert len(learned(jobs[:FEWEST_JOBS], present=Prior(), present_batch_sd=0.05).jobs) == FEWEST_JOBS
+
+
+def test_a_job_of_single_blocks_teaches_nothing_and_is_named(jobs):
+    single = PastJob("lone", (Group("A", "dry", (broke(stress_mpa=3.0),)),))
+    found = learned([*jobs[:8], single], present=Prior(), present_batch_sd=0.05)
+    assert found.left_aside == ("lone",)
+
+
+def test_without_recipes_side_by_side_or_second_mixes_the_present_spread_and_difference_stay(jobs):
+    alone = [PastJob(job.name, tuple(g for g in job.groups if g.recipe == "A")) for job in jobs[:10]]
+    found = learned(alone, present=Prior(spread=0.33), present_batch_sd=0.07)
+    assert (found.prior.spread, found.prior.spread_log_sd) == pytest.approx((0.33, 0.5))
+    assert (found.batch_sd, found.mixed_recipes, found.spread_jobs) == (0.07, 0, 0)
