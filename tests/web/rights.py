@@ -55,6 +55,8 @@ POST /people/{person_id}/address                                  | owner
 POST /people/{person_id}/end                                      | owner
 POST /people/{person_id}/tokens                                   | owner
 POST /tokens/{ticket_id}/end                                      | owner
+GET  /prior                                                       | owner
+POST /prior                                                       | owner
 GET  /settings                                                    | owner
 POST /settings                                                    | owner
 GET  /keeping                                                     | owner
