@@ -140,6 +140,19 @@ FORMULAS = (
         "the probability, given the readings, that the quantity the rule speaks of meets it",
         "strength-model",
     ),
+    _formula(
+        "kept",
+        "Soaked over dry",
+        "ratio of the two medians; the interval from both on the log, taken as apart, the press and the mixes left out",
+        "strength-model",
+    ),
+    _formula(
+        "stray",
+        "Reading that strays",
+        "two-sided tail of one broken block's strength as foretold from its siblings, below 1 in 100; two "
+        "siblings at least",
+        "own-rule",
+    ),
     _formula("pair", "Comparison", "ratio of the two medians; the scale of the press falls out", "strength-model"),
     _formula(
         "density",

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.desk.results import _criteria, _engine, _recipes, _words
+from service.desk.results import _beside, _criteria, _engine, _recipes, _words
 from service.desk.results._readings import ReadBlock, condition_of, read_blocks
 from service.desk.results._scales import scales_in_words
 from service.desk.results.shape import GroupFacts, JobFacts, MixFacts, ModelFacts, ReadingFacts, RecipeFacts, Result
@@ -47,7 +47,8 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
     )
     recipe_facts = tuple(_one_recipe(one, found) for one in _shown(found))
     limits = _criteria.limits(found.criteria, conditions)
-    said, refusal = _engine.asked(_engine.groups_of(found.blocks), limits, _costs(recipe_facts), settings)
+    costs, engine_groups = _costs(recipe_facts), _engine.groups_of(found.blocks)
+    said, refusal = _engine.asked(engine_groups, limits, costs, settings)
     readings = _engine.with_strays(found.blocks, settings)
     groups = _group_facts(said, readings)
     words = _words.words_of(
@@ -71,12 +72,18 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         asked=_criteria.asked(found.criteria, conditions),
         scatter=said.scatter,
         groups=groups,
+        strays=_beside.strays(found.blocks, readings, said, limits, costs, settings),
+        kept=_beside.kept(groups, engine_groups, settings),
         limits=said.limits,
         pairs=said.pairs,
         order=said.order,
         recommended=words.recommended,
         answer=words.sentences if refusal is None else (Phrase(refusal),),
-        not_known=(*_words.doubts(found.blocks), *words.not_known),
+        not_known=(
+            *_words.doubts(found.blocks),
+            *_beside.sitting_alone(found.tried, found.blocks, zone=caller.shop.time_zone),
+            *words.not_known,
+        ),
         model=_model(settings, found.setting.prior),
     )
 

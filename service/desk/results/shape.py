@@ -8,6 +8,7 @@ from uuid import UUID
 
 from service.phrase import Phrase
 from service.trade.conditions import Condition
+from service.trade.soaked import Kept
 from service.trade.strength_answer import GroupStrength, LimitAnswer, OrderAnswer, PairAnswer, Scatter
 
 Fate = Literal["counted", "left out", "spoiled", "lost", "waiting"]
@@ -225,6 +226,28 @@ class GroupFacts:
 
 
 @dataclass(frozen=True)
+class StrayFacts:
+    """A group in which a reading strays: as it stands, and as it would be without; the reading counts all the same."""
+
+    with_it: GroupStrength
+    without_it: GroupStrength | None
+    blocks: tuple[str, ...]
+    verdict: str | None
+    verdict_without: str | None
+    declined: str | None
+
+
+@dataclass(frozen=True)
+class KeptFacts:
+    """How much of its strength a recipe keeps in the water."""
+
+    recipe: str
+    soaked: str
+    dry: str
+    kept: Kept
+
+
+@dataclass(frozen=True)
 class CriterionFacts:
     """A rule that the job is held against, how its text was read, and what has to be said with it."""
 
@@ -284,6 +307,8 @@ class Result:
     asked: tuple[AskedFacts, ...]
     scatter: tuple[Scatter, ...]
     groups: tuple[GroupFacts, ...]
+    strays: tuple[StrayFacts, ...]
+    kept: tuple[KeptFacts, ...]
     limits: tuple[LimitAnswer, ...]
     pairs: tuple[PairAnswer, ...]
     order: tuple[OrderAnswer, ...]

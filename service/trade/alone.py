@@ -1,0 +1,89 @@
+"""A recipe that sits with one person or one day alone: what differs may then be theirs and not the recipe's."""
+
+from collections.abc import Mapping, Sequence
+
+from service.phrase import Phrase
+
+
+def sits_alone(where: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """Return the recipes that share no person or day with any other recipe.
+
+    Parameters
+    ----------
+    where : Mapping[str, Sequence[str]]
+        For every recipe the persons, or the days, that its blocks fell to; a recipe without any is passed over.
+
+    Returns
+    -------
+    tuple[str, ...]
+        Those that had one alone, which no other recipe had; none where there is one recipe only.
+
+    Source
+    ------
+    own-rule
+
+    Examples
+    --------
+    >>> sits_alone({"A": ["Tess"], "B": ["Olu"], "C": ["Olu", "Tess"]})
+    ()
+    >>> sits_alone({"A": ["Tess"], "B": ["Olu"], "C": ["Olu"]})
+    ('A',)
+    """
+    known = {recipe: set(marks) for recipe, marks in where.items() if marks}
+    if len(known) < 2:
+        return ()
+    return tuple(
+        recipe
+        for recipe, marks in known.items()
+        if len(marks) == 1 and not any(marks & others for name, others in known.items() if name != recipe)
+    )
+
+
+def alone_remarks(
+    *,
+    crushed_by: Mapping[str, Sequence[str]],
+    mixed_by: Mapping[str, Sequence[str]],
+    mixed_on: Mapping[str, Sequence[str]],
+) -> tuple[Phrase, ...]:
+    """Return the remark for each way in which recipes sit with one person or one day alone.
+
+    Parameters
+    ----------
+    crushed_by : Mapping[str, Sequence[str]]
+        Who crushed the blocks of each recipe.
+    mixed_by : Mapping[str, Sequence[str]]
+        Who mixed each recipe.
+    mixed_on : Mapping[str, Sequence[str]]
+        The days on which each recipe was mixed.
+
+    Returns
+    -------
+    tuple[Phrase, ...]
+        None where each recipe shares a person and a day with another.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> remark, = alone_remarks(crushed_by={"A": ["t"], "B": ["o"], "C": ["o"]}, mixed_by={}, mixed_on={})
+    >>> remark.values["recipes"]
+    ('A',)
+    """
+    seen = ((_CRUSHED_BY, crushed_by), (_MIXED_BY, mixed_by), (_MIXED_ON, mixed_on))
+    return tuple(Phrase(english, {"recipes": found}) for english, where in seen if (found := sits_alone(where)))
+
+
+_CRUSHED_BY = (
+    "All blocks of {recipes} were crushed by one person who crushed no other recipe; a difference may be the person's "
+    "and not the recipe's."
+)
+_MIXED_BY = (
+    "{recipes} fell to one person at the mixing who mixed no other recipe; a difference may be the person's and not "
+    "the recipe's."
+)
+_MIXED_ON = (
+    "{recipes} fell to a day of mixing on which no other recipe was mixed; a difference may be the day's and not "
+    "the recipe's."
+)
