@@ -11,6 +11,8 @@ from sqlalchemy import event
 from tests import postgres
 
 if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
     from tests.cast import Cast
 
 KINDS = ("sqlite", "postgresql")
@@ -142,3 +144,18 @@ def statements(cast: "Cast") -> Iterator[list[str]]:
     yield sent
     for engine in (cast.stores.read, cast.stores.write):
         event.remove(engine, "before_cursor_execute", keep)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator["Browser"]:
+    """Yield one Chromium for the whole run of a process, for there can only be one."""
+    from playwright.sync_api import sync_playwright
+
+    path = shutil.which("chromium")
+    assert path, "Chromium is missing: ./run test installs it."
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield started
+        started.close()

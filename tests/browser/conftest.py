@@ -1,23 +1,9 @@
 """The browser of the tests: the one the system brings, never a downloaded one."""
 
-import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Yield one Chromium for the whole run."""
-    path = shutil.which("chromium")
-    assert path, "Chromium is missing: ./run test installs it."
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield started
-        started.close()
+from playwright.sync_api import Browser, BrowserContext, Page
 
 
 @pytest.fixture

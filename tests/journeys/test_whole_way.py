@@ -5,10 +5,10 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser
 
 from service.web.caller import COOKIE
-from tests.browser.serving import CHROMIUM, serving
+from tests.browser.serving import serving
 from tests.cast import Cast
 from tests.journeys.chromium import Hands
 from tests.journeys.robot import Robot
@@ -26,18 +26,21 @@ def somebody(request: pytest.FixtureRequest, cast: Cast) -> Iterator[Somebody]:
     if request.param != "in Chromium":
         yield lambda name: Robot(cast.browser(name), htmx=request.param == "with htmx")
         return
-    with serving(cast.app) as address, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+    browser: Browser = request.getfixturevalue("browser")
+    with serving(cast.app) as address:
+        contexts = []
 
         def sit_down(name: str) -> Hands:
             context = browser.new_context(viewport={"width": 820, "height": 1180})
+            contexts.append(context)
             context.set_default_timeout(20_000)
             token = str(cast.browser(name).client.cookies[COOKIE])
             context.add_cookies([{"name": COOKIE, "value": token, "url": address}])
             return Hands(context.new_page(), address)
 
         yield sit_down
-        browser.close()
+        for context in contexts:
+            context.close()
 
 
 def set_up_bench(olu: Any) -> None:

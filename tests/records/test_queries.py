@@ -326,7 +326,7 @@ BULK: list[tuple[str, int, Callable[[Session, Any], object]]] = [
     ("crushings", 1, lambda session, shop: crushings.standing_of(session, shop.blocks)),
     ("tests", 5, lambda session, shop: soil_tests.standing_tests(session, [shop.soil])),
     ("cans", 1, lambda session, shop: soil_tests.standing_cans_of_job(session, shop.job)),
-    ("calibrations", 2, lambda session, shop: presses.calibrations_of(session, [shop.gauge])),
+    ("calibrations", 1, lambda session, shop: presses.calibrations_of(session, [shop.gauge])),
     ("prices", 1, lambda session, shop: materials.priced(session, on=PRESSED.date(), customer_id=None)),
 ]
 
