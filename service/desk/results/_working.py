@@ -18,7 +18,8 @@ from service.phrase import Phrase
 from service.records import evidence, presses, recipes
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strength_answer import Settings, StrengthAnswer
+from service.trade.conditions import Condition
+from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
 
 # The engine that every result names, so that it can be told from one of an older engine.
 ENGINE = f"loambook {version('loambook')}"
@@ -38,8 +39,23 @@ class Evidence:
     moistures: Mapping[UUID, float]
 
 
-def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
-    """Return the result of a job as its records stand now, in nine statements."""
+@dataclass(frozen=True)
+class Asked:
+    """What the engine was asked of a job, and what it said or why it declined."""
+
+    found: Evidence
+    conditions: tuple[Condition, ...]
+    recipes: tuple[RecipeFacts, ...]
+    groups: tuple[Group, ...]
+    limits: tuple[Limit, ...]
+    costs: Mapping[str, Decimal]
+    settings: Settings
+    said: StrengthAnswer
+    refusal: str | None
+
+
+def asked_of(session: Session, caller: Caller, job_id: UUID) -> Asked:
+    """Return what the records of a job have the engine asked, and its answer."""
     found = _gather(session, caller, job_id)
     conditions = tuple(dict.fromkeys(condition_of(one.group) for one in found.tried))
     settings = _engine.settings_of(
@@ -47,8 +63,16 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
     )
     recipe_facts = tuple(_one_recipe(one, found) for one in _shown(found))
     limits = _criteria.limits(found.criteria, conditions)
-    costs, engine_groups = _costs(recipe_facts), _engine.groups_of(found.blocks)
-    said, refusal = _engine.asked(engine_groups, limits, costs, settings)
+    costs, groups = _costs(recipe_facts), _engine.groups_of(found.blocks)
+    said, refusal = _engine.asked(groups, limits, costs, settings)
+    return Asked(found, conditions, recipe_facts, groups, limits, costs, settings, said, refusal)
+
+
+def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
+    """Return the result of a job as its records stand now, in nine statements."""
+    asked = asked_of(session, caller, job_id)
+    found, conditions, recipe_facts = asked.found, asked.conditions, asked.recipes
+    limits, settings, said = asked.limits, asked.settings, asked.said
     readings = _engine.with_strays(found.blocks, settings)
     groups = _group_facts(said, readings)
     words = _words.words_of(
@@ -72,13 +96,13 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         asked=_criteria.asked(found.criteria, conditions),
         scatter=said.scatter,
         groups=groups,
-        strays=_beside.strays(found.blocks, readings, said, limits, costs, settings),
-        kept=_beside.kept(groups, engine_groups, settings),
+        strays=_beside.strays(found.blocks, readings, said, limits, asked.costs, settings),
+        kept=_beside.kept(groups, asked.groups, settings),
         limits=said.limits,
         pairs=said.pairs,
         order=said.order,
         recommended=words.recommended,
-        answer=words.sentences if refusal is None else (Phrase(refusal),),
+        answer=words.sentences if asked.refusal is None else (Phrase(asked.refusal),),
         not_known=(
             *_words.doubts(found.blocks),
             *_beside.sitting_alone(found.tried, found.blocks, zone=caller.shop.time_zone),

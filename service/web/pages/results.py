@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from service.desk import office
 from service.desk.doorway import Caller, Role
-from service.desk.results import issued, live, shares
+from service.desk.results import issued, live, next_steps, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
 from service.desk.signing_in import note_attempt
@@ -52,6 +52,13 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
 def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show what the readings of a job say now."""
     return page(request, "results.html", caller=caller, **_view(caller, job_id))
+
+
+@router.get("/jobs/{job_id}/next")
+def show_next(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show what more blocks would buy."""
+    found = next_steps.next_steps(caller, job_id=job_id)
+    return page(request, "next.html", caller=caller, job=office.card(caller, job_id=job_id), found=found)
 
 
 @router.get("/jobs/{job_id}/issued")

@@ -1,0 +1,53 @@
+"""What more blocks would buy, worked out when it is asked for and for the shop alone."""
+
+import re
+
+import pytest
+
+from service.desk.results import next_steps
+from service.errors import Forbidden, NotFound
+from tests.trials import a_tried_job
+
+NEAR = {
+    "A": {"as cured": [8.0, 8.5, 7.5, 8.2, 7.9], "soaked": [6.5, 7.0, 6.25, 6.8, 6.6]},
+    "C": {"as cured": [4.0, 4.5, 4.25, 3.75, 4.0], "soaked": [None, None, None, None, None]},
+}
+
+
+def test_the_open_limits_of_a_job_are_looked_ahead_at(cast):
+    tried = a_tried_job(cast, peaks=NEAR)
+    found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
+    assert {one.recipe for one in found.more} == {"A"}
+    page = cast.browser("tess").get(f"/jobs/{tried.job_id}/next")
+    assert page.status_code == 200
+    said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
+    assert "more blocks of A" in said and "without a published source" in said
+
+
+def test_a_series_of_two_shares_gets_its_word(cast):
+    tried = a_tried_job(cast, peaks={**NEAR, "A": {"as cured": [12.4] * 5, "soaked": [11.0, 11.5, 10.5, 11.2, 10.9]}})
+    found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
+    assert found.more == ()
+    # C, without cement, fell apart in the water: nothing is worked out between it and the 6 % of A.
+    assert any("fell apart" in phrase.english for phrase in found.shares)
+
+
+def test_before_the_first_block_the_page_says_so(cast):
+    tried = a_tried_job(cast, peaks={})
+    assert "before the first block" in cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text
+
+
+def test_customers_do_not_look_ahead_and_unknown_jobs_are_not_found(cast):
+    tried = a_tried_job(cast, peaks=NEAR)
+    with pytest.raises(Forbidden):
+        next_steps.next_steps(cast.cy, job_id=tried.job_id)
+    with pytest.raises(NotFound):
+        next_steps.next_steps(cast.tess, job_id=cast.ids["tess"])
+
+
+def test_the_page_takes_few_statements(cast, statements):
+    tried = a_tried_job(cast, peaks=NEAR)
+    tess = cast.browser("tess")
+    statements.clear()
+    tess.get(f"/jobs/{tried.job_id}/next")
+    assert len(statements) <= 12

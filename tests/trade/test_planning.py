@@ -1,0 +1,162 @@
+"""Looking ahead against the closed form of a normal mean; telling apart against the usual number of blocks."""
+
+import math
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from service.errors import Invalid
+from service.trade.between import Rung, chances_between, worth_trying
+from service.trade.planning import Beliefs, least_ratio_told, look_ahead, more_blocks
+from service.trade.readings import broke, fell_apart, held
+from service.trade.strength import strength
+from service.trade.strength_answer import Group, Limit, Settings
+
+NORMAL = NormalDist()
+SIGMA, ERROR, WANTED = 0.15, 0.04, 0.95
+LIMIT = Limit("mean", "soaked", "mean", 2.0, 5)
+
+
+def believed(mean: float, sd: float) -> Beliefs:
+    """A normal belief about mu, sigma known."""
+    mu = np.linspace(mean - 5 * sd, mean + 5 * sd, 401)
+    weight = np.exp(-(((mu - mean) / sd) ** 2) / 2)
+    return Beliefs(mu, np.full(401, SIGMA), weight / weight.sum(), np.full(401, mu[1] - mu[0]))
+
+
+@pytest.mark.parametrize("blocks", [3, 10, 20])
+@pytest.mark.parametrize("over", [0.10, 0.0, -0.10])
+def test_the_chance_to_settle_is_that_of_the_conjugate_normal(blocks, over):
+    sd = 0.10
+    mean = math.log(LIMIT.limit_mpa) - SIGMA**2 / 2 + over
+    (found,) = look_ahead(believed(mean, sd), LIMIT, error_sd=ERROR, wanted=WANTED, press_mpa=math.inf, tried=[blocks])
+    # After n blocks mu has the variance v = 1 / (1/sd^2 + n/sigma^2), and its mean is spread by sd^2 - v.
+    left = 1 / (1 / sd**2 + blocks / SIGMA**2)
+    moves, bar = math.sqrt(sd**2 - left), NORMAL.inv_cdf(WANTED) * math.sqrt(left + ERROR**2)
+    # 400 futures, one from each equal share of the belief: 3 standard errors of a share are at most 0.075.
+    assert found.reached == pytest.approx(NORMAL.cdf((over - bar) / moves), abs=0.06)
+    assert found.not_reached == pytest.approx(NORMAL.cdf((-over - bar) / moves), abs=0.06)
+    # What is expected of the assurance is what it is.
+    assert found.assurance == pytest.approx(NORMAL.cdf(over / math.hypot(sd, ERROR)), abs=0.03)
+
+
+def test_the_same_futures_are_looked_at_every_time():
+    first, second = (
+        look_ahead(believed(0.75, 0.1), LIMIT, error_sd=ERROR, wanted=WANTED, press_mpa=math.inf, tried=[3, 5])
+        for _ in range(2)
+    )
+    assert first == second
+
+
+def test_a_press_stopped_below_the_limit_settles_it_less_often():
+    beliefs = believed(math.log(2.1), 0.1)
+    free, stopped = (
+        look_ahead(beliefs, LIMIT, error_sd=ERROR, wanted=WANTED, press_mpa=press, tried=[10])[0]
+        for press in (math.inf, 1.7)
+    )
+    assert stopped.settled < free.settled
+
+
+def tried(soaked: list[float]) -> list[Group]:
+    return [Group("A", "soaked", tuple(broke(stress_mpa=value) for value in soaked))]
+
+
+def test_more_blocks_are_counted_for_an_open_limit_only():
+    near, far = tried([2.0, 2.3, 2.1, 1.9, 2.2]), tried([6.0, 6.3, 6.1, 5.9, 6.2])
+    found = more_blocks(near, strength(near, limits=[LIMIT]), limits=[LIMIT], settings=Settings())
+    assert [(one.recipe, one.condition) for one in found] == [("A", "soaked")]
+    assert [option.blocks for option in found[0].options] == [3, 5, 10, 20]
+    assert more_blocks(far, strength(far, limits=[LIMIT]), limits=[LIMIT], settings=Settings()) == ()
+
+
+def test_a_recipe_that_fell_apart_is_not_given_more_blocks():
+    groups = [Group("A", "soaked", (*(broke(stress_mpa=v) for v in (2.0, 2.3, 2.1)), fell_apart()))]
+    assert more_blocks(groups, strength(groups, limits=[LIMIT]), limits=[LIMIT], settings=Settings()) == ()
+
+
+def test_the_assurance_looked_ahead_from_is_the_engines_own():
+    groups = tried([2.0, 2.3, 2.1, 1.9, 2.2])
+    said = strength(groups, limits=[LIMIT], settings=Settings(batch_sd=0.0, scale_uncertainty=0.05))
+    (one,) = more_blocks(groups, said, limits=[LIMIT], settings=Settings(batch_sd=0.0, scale_uncertainty=0.05))
+    assert one.options[0].assurance == pytest.approx(said.limits[0].assurance, abs=0.03)
+
+
+def test_five_blocks_tell_what_the_usual_number_of_blocks_says():
+    # n = 2 (1.6449 + 0.8416)^2 (sd / d)^2 for a one-sided comparison; solved for d at n = 5, sd = 0.15.
+    difference = math.log(least_ratio_told(blocks=5, batches=1, scatter=0.15, batch_sd=0.0))
+    assert 2 * (1.6449 + 0.8416) ** 2 * (0.15 / difference) ** 2 == pytest.approx(5, rel=1e-9)
+
+
+def test_no_number_of_blocks_of_one_mix_tells_less_than_mixes_differ_by():
+    many = least_ratio_told(blocks=100_000, batches=1, scatter=0.15, batch_sd=0.05)
+    assert math.log(many) == pytest.approx(2.4865 * 0.05 * math.sqrt(2), rel=1e-3)
+    assert least_ratio_told(blocks=100_000, batches=2, scatter=0.15, batch_sd=0.05) < many
+
+
+@pytest.mark.parametrize("wrong", [{"blocks": 0}, {"batches": 0}, {"scatter": 0.0}, {"batch_sd": -0.1}])
+def test_numbers_out_of_range_are_refused(wrong):
+    with pytest.raises(Invalid):
+        least_ratio_told(**{"blocks": 5, "batches": 1, "scatter": 0.15, "batch_sd": 0.05} | wrong)
+
+
+def rung(label: str, share: float, mean: float, **more: object) -> Rung:
+    given = {"fell_apart": False, "assurance": 0.5, "beliefs": believed(mean, 0.05), "most_mpa": None} | more
+    return Rung(label, share, **given)  # type: ignore[arg-type]
+
+
+def test_half_way_between_two_shares_the_chance_is_that_of_the_straight_line_widened():
+    low, high = rung("A", 0.04, math.log(1.8)), rung("B", 0.05, math.log(2.6))
+    (step,) = chances_between(low, high, LIMIT, spread=0.3, error_sd=ERROR)
+    room = (math.log(1.8) + math.log(2.6)) / 2 + SIGMA**2 / 2 - math.log(2.0)
+    sd = math.sqrt(2 * (0.05 / 2) ** 2 + 0.3**2 / 4 + ERROR**2)
+    assert step.share == 0.045
+    # 4,000 draws: 3 standard errors are 0.024.
+    assert step.chance == pytest.approx(NORMAL.cdf(room / sd), abs=0.024)
+
+
+def test_the_least_share_with_an_even_chance_is_named_and_lies_inside():
+    series = [rung("A", 0.03, math.log(1.4), assurance=0.02), rung("B", 0.07, math.log(3.4), assurance=0.99)]
+    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
+    # ln 1.4 to ln 3.4 over 4 points: 2.0 x exp(-sigma^2/2) is reached 0.39 of the way, at 4.6 %.
+    assert said.values["try_share"] == pytest.approx(0.05)
+
+
+def test_nothing_is_worked_out_across_a_recipe_that_fell_apart():
+    series = [
+        rung("A", 0.0, 0.0, fell_apart=True, assurance=0.0, beliefs=None),
+        rung("B", 0.06, math.log(3.4), assurance=0.99),
+    ]
+    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
+    assert "try_share" not in said.values and "fell apart" in said.english
+
+
+@pytest.mark.parametrize(("assurances", "word"), [((0.99, 0.999), "of less nothing"), ((0.1, 0.4), "of more")])
+def test_nothing_is_said_outside_the_tested_range(assurances, word):
+    series = [
+        rung("A", 0.04, math.log(2.0), assurance=assurances[0]),
+        rung("B", 0.06, math.log(2.1), assurance=assurances[1]),
+    ]
+    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
+    assert word in said.english and "try_share" not in said.values
+
+
+def test_strength_above_the_press_is_not_credited_between_shares():
+    unbroken = rung("B", 0.06, math.log(9.0))
+    capped = rung("B", 0.06, math.log(9.0), most_mpa=2.2)
+    low = rung("A", 0.04, math.log(1.5))
+    free = chances_between(low, unbroken, LIMIT, spread=0.1, error_sd=ERROR)
+    sure = chances_between(low, capped, LIMIT, spread=0.1, error_sd=ERROR)
+    assert all(one.chance < other.chance for one, other in zip(sure, free, strict=True))
+
+
+def test_blocks_that_outlived_the_press_hold_future_blocks_there_too():
+    groups = [
+        Group("A", "soaked", tuple(broke(stress_mpa=v) for v in (2.0, 2.3, 2.1))),
+        Group("B", "soaked", (held(stress_mpa=1.9), held(stress_mpa=1.9))),
+    ]
+    said = strength(groups, limits=[LIMIT])
+    without = strength(groups[:1], limits=[LIMIT])
+    (stopped,) = [one for one in more_blocks(groups, said, limits=[LIMIT], settings=Settings()) if one.recipe == "A"]
+    (free,) = more_blocks(groups[:1], without, limits=[LIMIT], settings=Settings())
+    assert stopped.options[-1].settled < free.options[-1].settled
