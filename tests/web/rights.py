@@ -130,6 +130,7 @@ POST /blocks/{block_id}/losses                                    | shop
 POST /blocks/{block_id}/found                                     | shop
 POST /blocks/{block_id}/soaks/{soak_id}/corrections               | shop
 GET  /jobs/{job_id}/results                                       | shop
+GET  /jobs/{job_id}/next                                          | shop
 GET  /jobs/{job_id}/issued                                        | shop
 GET  /jobs/{job_id}/issue                                         | owner
 POST /jobs/{job_id}/issue                                         | owner
