@@ -20,7 +20,8 @@ _DRAWS, _SEED = 4000, 20_270_302
 class Rung:
     """One recipe of a series that differs in the share of one stabiliser alone.
 
-    ``beliefs`` None: no block stood; ``most_mpa``: where every block outlived the press, what it was taken to.
+    ``beliefs`` None: no block stood; ``most_mpa``: where every block outlived the press, what it was taken to;
+    ``fell_elsewhere``: another condition under a limit in which a block fell apart.
     """
 
     label: str
@@ -29,6 +30,7 @@ class Rung:
     assurance: float | None
     beliefs: Beliefs | None
     most_mpa: float | None
+    fell_elsewhere: str | None = None
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,11 @@ def worth_trying(series: Sequence[Rung], limit: Limit, *, spread: float, error_s
     found = next((one for one in steps if one.chance >= WORTH), None)
     if found is None:
         return Phrase(_NONE, ends)
-    return Phrase(_TRY, {**ends, "try_share": found.share, "limit_mpa": limit.limit_mpa, "met_chance": found.chance})
+    named = {"try_share": found.share, "limit_mpa": limit.limit_mpa, "met_chance": found.chance}
+    tried: dict[str, Value] = {**ends, **named}
+    if low.fell_elsewhere:
+        return Phrase(_TRY_ACROSS, {**tried, "fell_condition": low.fell_elsewhere})
+    return Phrase(_TRY, tried)
 
 
 _ABOVE = (
@@ -104,6 +110,11 @@ _NONE = "Between {low_share} and {high_share} no share has an even chance, {cond
 _TRY = (
     "Between {low_share} and {high_share}, {try_share} of the dry soil is worth a mix: the chance that it reaches "
     "{limit_mpa}, {condition}, is {met_chance}. It was not tested."
+)
+_TRY_ACROSS = (
+    "Between {low_share} and {high_share}, {try_share} of the dry soil has a chance of {met_chance} to reach "
+    "{limit_mpa}, {condition}; but blocks with {low_share} fell apart {fell_condition}, and whether it stands there "
+    "cannot be worked out, only tried."
 )
 
 

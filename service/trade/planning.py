@@ -64,12 +64,12 @@ class More:
 
 
 _SETTLES = (
-    "{blocks} more blocks of {recipe}, {condition}, would probably settle whether {limit_mpa} is reached: "
-    "{settled_chance}."
+    "{blocks} more blocks of {recipe}, {condition}, would probably settle whether {limit_mpa} is reached; "
+    "the chance that they do is {settled_chance}."
 )
 _LEAVES_OPEN = (
-    "Even {blocks} more blocks of {recipe}, {condition}, might not settle whether {limit_mpa} is reached: "
-    "{settled_chance}. Another recipe tells more."
+    "Even {blocks} more blocks of {recipe}, {condition}, would probably leave open whether {limit_mpa} is reached; the "
+    "chance that they settle it is {settled_chance}."
 )
 
 

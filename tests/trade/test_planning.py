@@ -131,6 +131,15 @@ def test_nothing_is_worked_out_across_a_recipe_that_fell_apart():
     assert "try_share" not in said.values and "fell apart" in said.english
 
 
+def test_a_share_past_one_that_fell_apart_in_another_condition_is_named_with_that_said():
+    series = [
+        rung("A", 0.0, math.log(1.8), assurance=0.2, fell_elsewhere="soaked 4 h, 7 days"),
+        rung("B", 0.06, math.log(3.4), assurance=0.99),
+    ]
+    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
+    assert "try_share" in said.values and said.values["fell_condition"] == "soaked 4 h, 7 days"
+
+
 @pytest.mark.parametrize(("assurances", "word"), [((0.99, 0.999), "of less nothing"), ((0.1, 0.4), "of more")])
 def test_nothing_is_said_outside_the_tested_range(assurances, word):
     series = [

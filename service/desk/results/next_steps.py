@@ -89,9 +89,16 @@ def _tested(job: Job, planes: Mapping[str, Plane], said: StrengthAnswer, series:
                 assurance=rows[label, limit.name].assurance,
                 beliefs=Beliefs.of(planes[limit.condition], number) if number is not None else None,
                 most_mpa=max(held) if held and job.all_held(limit.condition, label) else None,
+                fell_elsewhere=_fell_elsewhere(job, label, limit),
             )
         )
     return found
+
+
+def _fell_elsewhere(job: Job, label: str, limit: Limit) -> str | None:
+    others = dict.fromkeys(one.condition for one in job.limits if one.condition != limit.condition)
+    fell = (c for c in others if any(one.outcome == "fell apart" for one in job.readings(c, label)))
+    return next(fell, None)
 
 
 def _series(recipes: Sequence[RecipeFacts]) -> tuple[_Series, ...]:
