@@ -10,12 +10,13 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.plan._checks import COMPONENTS, STABILISERS, next_label
 from service.desk.plan._lines import RecipeLine, recipe_lines
 from service.desk.plan._supply import MaterialLine, material_lines, open_recipes
+from service.desk.plan._telling import Telling, telling
 from service.errors import NotFound
 from service.records import batches as batch_records
+from service.records import evidence, sacks
 from service.records import jobs as job_records
 from service.records import presses as press_records
 from service.records import recipes as records
-from service.records import sacks
 from service.records.batches import Batch
 from service.records.jobs import Job
 from service.records.materials import Material
@@ -34,6 +35,7 @@ class PlanSheet:
     dry_density_kg_m3: float
     density_is_working: bool
     waste: float
+    telling: Telling
 
 
 @dataclass(frozen=True)
@@ -64,8 +66,8 @@ class RecipeForm:
 
 @look("plan.sheet", by=STAFF)
 def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
-    """Return the plan of a job: recipes, the lot, and soil needed against soil in hand."""
-    job = job_records.visible(session, job_id, seen_by=caller.seen_by)
+    """Return the plan of a job: recipes, the lot, soil needed against soil in hand, and what its blocks can tell."""
+    job, _, adopted = evidence.setting(session, job_id)
     planned = records.recipes_of_job(session, job.id)
     materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
     moulds = {one.id: one for one in press_records.every_mould(session)}
@@ -81,6 +83,7 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
         dry_density_kg_m3=density,
         density_is_working=job.machine_density_kg_m3 is None,
         waste=WORKING_WASTE,
+        telling=telling(planned, adopted),
     )
 
 

@@ -7,10 +7,12 @@ from uuid import UUID
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
+from markupsafe import Markup
 
 from service.desk import office
 from service.desk.plan import recipes, sheet
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven
+from service.paper.apart_chart import Told, apart_chart
 from service.web.caller import SentForm, StaffCaller
 from service.web.forms import FormReader, reading
 from service.web.refusals import form_of
@@ -28,7 +30,10 @@ BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
 def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show the recipes of a job and whether the soil reaches."""
     plan = sheet.sheet(caller, job_id=job_id)
-    return page(request, "plan.html", caller=caller, job=office.card(caller, job_id=job_id), plan=plan)
+    lines = [Told(mixes, shares) for mixes, shares in plan.telling.shares.items()]
+    # The drawing holds numbers and words of this service alone.
+    drawn = Markup(apart_chart(lines, planned=plan.telling.planned, prefix="apart"))
+    return page(request, "plan.html", caller=caller, job=office.card(caller, job_id=job_id), plan=plan, drawn=drawn)
 
 
 @router.get("/jobs/{job_id}/plan/new")
