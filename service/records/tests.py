@@ -101,6 +101,13 @@ class SieveReading(Raw, table=True):
     retained_g: float
 
 
+class CupTest(Raw, table=True):
+    """What belongs to all closings of one cup; a cup kept before this was asked has none, and was not dried."""
+
+    test_id: UUID = Field(foreign_key="soil_test.id", unique=True)
+    oven_dried: bool
+
+
 class FlowReading(Raw, table=True):
     """One closing of the groove: blows, and the can that tells the water."""
 
@@ -237,14 +244,20 @@ class WholeTest(NamedTuple):
     hydrometer: HydrometerTest | None
     jar: JarReading | None
     bulk: BulkTest | None
+    cup: CupTest | None
     sieves: list[SieveReading]
     flows: list[FlowReading]
     threads: list[ThreadReading]
     suspended: list[HydrometerReading]
 
+    @property
+    def oven_dried(self) -> bool:
+        """Whether it is a cup of soil that was dried in the oven before."""
+        return self.cup is not None and self.cup.oven_dried
+
 
 # The row that belongs to the whole of a test, by kind.
-_HEADS = (SieveTest, ShrinkageTest, SoilSign, HydrometerTest, JarReading, BulkTest)
+_HEADS = (SieveTest, ShrinkageTest, SoilSign, HydrometerTest, JarReading, BulkTest, CupTest)
 
 
 def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:

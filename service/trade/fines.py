@@ -108,6 +108,41 @@ def fines_of(
     return Fines(kind, high, organic, (*words, drying))
 
 
+def organic_by_drying(*, liquid_limit: float, liquid_limit_oven_dried: float) -> bool:
+    """Return whether fines lose so much of their liquid limit in the oven that they are organic.
+
+    Parameters
+    ----------
+    liquid_limit, liquid_limit_oven_dried : float
+        Water over dry mass, before and after drying in the oven, each above 0.
+
+    Returns
+    -------
+    bool
+        True below 75 % of the limit before, both in whole percent.
+
+    Raises
+    ------
+    Invalid
+        If a limit is not above 0.
+
+    Source
+    ------
+    d2487-names : section 12, organic below 75 %.
+
+    Examples
+    --------
+    29 of 40 is 0.725, 30 of 40 is 0.75 exactly:
+
+    >>> organic_by_drying(liquid_limit=0.40, liquid_limit_oven_dried=0.29)
+    True
+    >>> organic_by_drying(liquid_limit=0.40, liquid_limit_oven_dried=0.30)
+    False
+    """
+    require(positive={"liquid_limit": liquid_limit, "liquid_limit_oven_dried": liquid_limit_oven_dried})
+    return _organic(whole_percent(liquid_limit), liquid_limit_oven_dried)[0]
+
+
 def _check(
     liquid_limit: float | None, plastic_limit: float | None, oven_dried: float | None, *, non_plastic: bool
 ) -> None:

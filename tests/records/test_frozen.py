@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from service.records import corrections, files, standing, trail
 from service.records.presses import Calibration, CalibrationPoint
 from service.records.results import IssuedCalibration, IssuedResult
-from service.records.tests import BulkTest, HydrometerReading, HydrometerTest, JarReading, SoilSign, SoilTest
+from service.records.tests import BulkTest, CupTest, HydrometerReading, HydrometerTest, JarReading, SoilSign, SoilTest
 from tests.records.shop import PRESSED, SmallShop
 
 # A statement against a row of each kind of frozen table, and what it tries.
@@ -28,6 +28,7 @@ CHANGES = {
     "hydrometer_reading": "UPDATE hydrometer_reading SET reading = 30",
     "jar_reading": "UPDATE jar_reading SET clay_mm = 0",
     "bulk_test": "UPDATE bulk_test SET volume_l = 2",
+    "cup_test": "UPDATE cup_test SET oven_dried = NOT oven_dried",
 }
 
 
@@ -80,6 +81,7 @@ def written(shop: SmallShop) -> SmallShop:
         blank=HydrometerReading(test_id=shop.soil_test.id, position=1, reading=5, temperature_c=20, as_read={}),
         jar=JarReading(test_id=shop.soil_test.id, sand_mm=65, silt_mm=15, clay_mm=20, as_read={}),
         bulk=BulkTest(test_id=shop.soil_test.id, filled_kg=1.3, volume_l=1, damp=True, as_read={}),
+        cup=CupTest(test_id=shop.soil_test.id, oven_dried=False, as_read={}),
     )
     corrections.amend(
         session, shop.sack, {"mass_kg": 22.5}, as_read={}, at=PRESSED, by=shop.tess.id, because="scale not zeroed"

@@ -101,7 +101,9 @@ def _oversize(sieved: WholeTest, sacks: Sequence[SackOfMaterial]) -> Oversize | 
     return Oversize(done.oversize_mm, done.oversize_kg / mine[0].receipt.mass_kg)
 
 
-def classed(found: Graded | None, limits: Limits | None, *, non_plastic: bool) -> ClassLine:
+def classed(
+    found: Graded | None, limits: Limits | None, *, non_plastic: bool, oven_dried_limit: float | None
+) -> ClassLine:
     """Return the class of the soil as dug where its curve tells it, else of the soil as prepared."""
     if found is None:
         return ClassLine(None, False, "A class needs a sieving.")
@@ -109,18 +111,26 @@ def classed(found: Graded | None, limits: Limits | None, *, non_plastic: bool) -
     missing = ""
     for curve, as_dug in [*curves, (found.curve, False)]:
         try:
-            return ClassLine(_classified(curve, limits, non_plastic=non_plastic), as_dug, "")
+            class_ = _classified(curve, limits, non_plastic=non_plastic, oven_dried_limit=oven_dried_limit)
+            return ClassLine(class_, as_dug, "")
         except Invalid as fault:
             missing = " ".join(dict.fromkeys(fault.fields.values()))
     return ClassLine(None, False, missing)
 
 
-def _classified(curve: Curve, limits: Limits | None, *, non_plastic: bool) -> Classification:
+def _classified(
+    curve: Curve, limits: Limits | None, *, non_plastic: bool, oven_dried_limit: float | None
+) -> Classification:
     if non_plastic or (limits is not None and limits.non_plastic):
         return classify(curve, non_plastic=True)
     if limits is None:
         return classify(curve)
-    return classify(curve, liquid_limit=limits.liquid_limit, plastic_limit=limits.plastic_limit)
+    return classify(
+        curve,
+        liquid_limit=limits.liquid_limit,
+        plastic_limit=limits.plastic_limit,
+        liquid_limit_oven_dried=oven_dried_limit,
+    )
 
 
 def held_against(found: Graded | None, bands: Bands) -> list[EnvelopeLine]:

@@ -1,7 +1,7 @@
 """One soil: its curve, its limits, its shrinkage, its water and its signs, worked out from the tests that stand."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -29,6 +29,7 @@ from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.tests import FlowReading, MoistureCan, ShrinkageTest, ThreadReading, WholeTest
 from service.trade.bands import LossLimit
+from service.trade.fines import organic_by_drying
 from service.trade.graded import Graded
 from service.trade.grading import Curve, Description, Passing, describe
 from service.trade.jar import Layers, layers_in_jar
@@ -36,12 +37,14 @@ from service.trade.moisture import Moisture, moisture_of_can
 from service.trade.plasticity import Flow, FlowPoint, Limits, limits_of, linear_shrinkage, liquid_limit
 
 GRAMS_PER_KG = 1000.0
+OVEN_DRIED = "flow, oven-dried"
 SIEVE_HEAD = ("dry_mass_g", "washed_dry_mass_g", "pan_g")
 BOX = ("box_length_mm", "box_width_mm", "box_depth_mm", "shrinkage_mm")
 SUSPENSION = ("dry_mass_g", "specific_gravity", "separation_mm", "volume_l", "meniscus", "dispersant")
 LAYERS = ("gravel_mm", "sand_mm", "silt_mm", "clay_mm")
 VESSEL = ("filled_kg", "vessel_kg", "volume_l", "damp")
 SIGN_KINDS = ("organic", "salts")
+ORGANIC_FINES = "the liquid limit falls below three quarters in the oven"
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,7 @@ class TestView:
     head: Reading
     rows: list[Reading]
     non_plastic: bool
+    oven_dried: bool
     remark: str | None
     receipt_id: UUID | None
     sack: str | None
@@ -108,9 +112,18 @@ class Plasticity:
     """What the newest cup and threads say; whole limits need both."""
 
     flow: Flow | None
+    oven_dried_limit: float | None
     plastic_limit: float | None
     non_plastic: bool
     limits: Limits | None
+
+    @property
+    def organic(self) -> bool:
+        """Whether the fines lose so much of their limit in the oven that they are organic."""
+        fresh, dried = self.flow.liquid_limit if self.flow else None, self.oven_dried_limit
+        if fresh is None or dried is None:
+            return False
+        return organic_by_drying(liquid_limit=fresh, liquid_limit_oven_dried=dried)
 
 
 @dataclass(frozen=True)
@@ -138,7 +151,8 @@ class SoilView:
     def signs_found(self) -> list[str]:
         """The signs of organics and salts that were there."""
         signs = [test.head.values for kind in SIGN_KINDS for test in self.standing.get(kind, [])]
-        return [str(sign["sign"]) for sign in signs if sign["positive"]]
+        found = [str(sign["sign"]) for sign in signs if sign["positive"]]
+        return [*found, ORGANIC_FINES] if self.plasticity.organic else found
 
 
 @look("soil.show", by=STAFF)
@@ -155,12 +169,15 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
     names = people.names(session, who([one.test for one in whole]))
     labels = {one.receipt.id: one.receipt.label for one in sacks}
     counting = [one for one in whole if one.test.ended_at is None]
-    newest = {one.test.kind: one for one in counting}
+    newest = {_place(one): one for one in counting}
     standing: dict[str, list[TestView]] = defaultdict(list)
     for one in counting:
         standing[one.test.kind].insert(0, _test_view(one, names, labels))
     found = grade(newest.get("sieve"), newest.get("hydrometer"), sacks)
-    plasticity, shrinkage = _plasticity(newest.get("flow"), newest.get("thread")), _shrinkage(newest.get("shrinkage"))
+    plasticity, shrinkage = _plasticity(newest), _shrinkage(newest.get("shrinkage"))
+    signs = signs_of(counting)
+    if plasticity.organic:
+        signs.append("organics")
     index = plasticity.limits.plasticity_index if plasticity.limits else 0.0 if plasticity.non_plastic else None
     dry = [one for one in counting if one.bulk is not None and not one.bulk.damp]
     cement = tests.bulk_densities(session, kinds=["cement"]) if dry else []
@@ -177,10 +194,15 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         _layers(newest.get("jar")),
         _lying(counting),
         held_against(found, bands),
-        classed(found, plasticity.limits, non_plastic=plasticity.non_plastic),
+        classed(
+            found,
+            plasticity.limits,
+            non_plastic=plasticity.non_plastic,
+            oven_dried_limit=plasticity.oven_dried_limit,
+        ),
         judged(
             measured(found, shrinkage, index),
-            signs_of(counting),
+            signs,
             bands,
             newest["shrinkage"].shrinkage if "shrinkage" in newest else None,
             dry_densities(cement, soil=dry[-1] if dry else None),
@@ -229,13 +251,23 @@ def _lying(counting: Sequence[WholeTest]) -> list[Lying]:
     return [newest[damp] for damp in (True, False) if damp in newest]
 
 
-def _plasticity(cup: WholeTest | None, rolled: WholeTest | None) -> Plasticity:
-    points = [FlowPoint(one.blows, _water(one)) for one in cup.flows] if cup is not None else []
+def _place(whole: WholeTest) -> str:
+    """Return what a test competes for: the newest of each counts, and a dried cup stands beside a fresh one."""
+    return OVEN_DRIED if whole.oven_dried else whole.test.kind
+
+
+def _points(cup: WholeTest | None) -> list[FlowPoint]:
+    return [FlowPoint(one.blows, _water(one)) for one in cup.flows] if cup is not None else []
+
+
+def _plasticity(newest: Mapping[str, WholeTest]) -> Plasticity:
+    points, dried, rolled = _points(newest.get("flow")), _points(newest.get(OVEN_DRIED)), newest.get("thread")
     threads = [_water(one) for one in rolled.threads] if rolled is not None else []
     non_plastic = rolled is not None and rolled.test.non_plastic
     known = bool(points) and (bool(threads) or non_plastic)
     return Plasticity(
         flow=liquid_limit(points) if points else None,
+        oven_dried_limit=liquid_limit(dried).liquid_limit if dried else None,
         plastic_limit=sum(threads) / len(threads) if threads else None,
         non_plastic=non_plastic,
         limits=limits_of(flow=points, plastic=threads or None) if known else None,
@@ -262,6 +294,7 @@ def _test_view(whole: WholeTest, names: dict[UUID, str], labels: dict[UUID, str]
         _head(whole),
         _rows(whole),
         test.non_plastic,
+        whole.oven_dried,
         test.remark,
         test.receipt_id,
         labels.get(test.receipt_id) if test.receipt_id else None,

@@ -14,6 +14,7 @@ from service.errors import Invalid, NotFound
 from service.records import standing
 from service.records.base import Raw
 from service.records.tests import (
+    CupTest,
     FlowReading,
     ShrinkageTest,
     SieveReading,
@@ -103,18 +104,25 @@ def record_sieves(
 
 @act("test.flow", by=STAFF)
 def record_flow(
-    session: Session, caller: Caller, *, material_id: UUID, flow: Sequence[CupGiven], about: About = About()
+    session: Session,
+    caller: Caller,
+    *,
+    material_id: UUID,
+    flow: Sequence[CupGiven],
+    oven_dried: bool = False,
+    about: About = About(),
 ) -> Done:
-    """Keep the closings of the groove in the cup; the liquid limit follows from them."""
+    """Keep the closings of the groove in the cup; the liquid limit, fresh or after the oven, follows from them."""
     few_enough(flow, "flow")
     waters = _waters(flow, "flow")
     limit = liquid_limit([FlowPoint(cup.blows, water) for cup, water in zip(flow, waters, strict=True)])
     test = begin(session, caller, material_id, "flow", about)
-    rows: list[Raw] = [
+    rows: list[Raw] = [CupTest(test_id=test.id, oven_dried=oven_dried, as_read={})]
+    rows += [
         FlowReading(test_id=test.id, position=position, blows=cup.blows, **_in_can(cup))
         for position, cup in enumerate(flow, start=1)
     ]
-    return end(session, test, rows, about, {"liquid_limit": limit.liquid_limit})
+    return end(session, test, rows, about, {"liquid_limit": limit.liquid_limit, "oven_dried": oven_dried})
 
 
 @act("test.threads", by=STAFF)

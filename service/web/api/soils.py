@@ -107,6 +107,7 @@ class FlowForm(TestForm):
     """The closings of the groove in the cup."""
 
     flow: Annotated[list[CupForm], Field(min_length=1, max_length=40)]
+    oven_dried: Annotated[Tick, Field(description="Whether the soil was dried in the oven before.")] = False
 
 
 class ThreadsForm(TestForm):
@@ -237,7 +238,8 @@ def record_flow(caller: ApiCaller, material_id: UUID, sent: FlowForm) -> dict[st
         CupGiven(one.blows, typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g"))
         for one in sent.flow
     ]
-    return _told(tests.record_flow(caller, material_id=material_id, flow=flow, about=sent.about()), "liquid_limit")
+    done = tests.record_flow(caller, material_id=material_id, flow=flow, oven_dried=sent.oven_dried, about=sent.about())
+    return _told(done, "liquid_limit")
 
 
 @router.post("/soils/{material_id}/threads", status_code=201)

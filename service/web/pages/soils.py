@@ -166,9 +166,9 @@ def record_flow(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
             )
             for row in rows
         ]
-        about = _about(read)
+        about, oven_dried = _about(read), read.tick("oven_dried")
     with at_rows("flow", rows):
-        tests.record_flow(caller, material_id=material_id, flow=flow, about=about)
+        tests.record_flow(caller, material_id=material_id, flow=flow, oven_dried=oven_dried, about=about)
     return see(f"/soils/{material_id}")
 
 
