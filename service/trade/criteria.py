@@ -73,6 +73,10 @@ class Criterion:
         return self.standing in ("second-hand", "memory")
 
     def as_data(self) -> dict[str, object]:
+    def judges_tests(self, *, confirmed: bool) -> bool:
+        """Whether its limits on other tests than crushing are judged: only of a text that was read."""
+        return confirmed or not self.needs_reading
+
         """Return it as plain data, fit to be kept as a copy and read again."""
         rules, demands = ([asdict(one) for one in those] for those in (self.rules, self.demands))
         return {**asdict(self), "rules": rules, "demands": demands, "remarks": list(self.remarks)}
@@ -272,7 +276,7 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
     if standing != "own" and data.get("source") not in SOURCES:
         faults["source"] = "A published number names a source that is listed."
     rows = data.get("rules")
-    if not isinstance(rows, list | tuple) or not 1 <= len(rows) <= 20:
+    if not isinstance(rows, list | tuple) or len(rows) > 20 or not (rows or data.get("demands")):
         faults["rules"] = "Give at least one demand and at most twenty."
         rows = ()
     rules = [_rule(row, under=f"rules.{place}", faults=faults) for place, row in enumerate(rows)]

@@ -5,28 +5,29 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Any, Literal, get_args
 
-from service.trade.bounds import require
+from service.trade.enduring import Endured
 
-BlockTest = Literal["absorption", "bending", "drip", "spray", "wetting and drying"]
-Verdict = Literal["met", "not met", "too few", "no readings"]
+BlockTest = Literal["absorption", "damp surface", "bending", "drip", "spray", "wetting and drying"]
+Verdict = Literal["met", "not met", "too few", "cannot tell", "no readings"]
 
 PSI_MPA = 4.4482216152605 / 645.16
 UNITS: dict[BlockTest, dict[str, float]] = {
     "absorption": {"%": 0.01},
+    "damp surface": {"%": 0.01},
     "bending": {"MPa": 1.0, "psi": PSI_MPA},
     "drip": {"index": 1.0},
     "spray": {"index": 1.0},
     "wetting and drying": {"%": 0.01},
 }
-
-# A pit of exactly 5 mm is in the next class, an erosion of exactly 20 mm in an hour in the lower one.
-DRIP_MM = (5.0, 10.0, 15.0)
-SPRAY_MM_PER_HOUR = (20.0, 50.0, 90.0, 120.0)
+SLACK = 1e-12
 
 
 @dataclass(frozen=True)
 class Demand:
-    """One limit on another test than crushing: at least for bending, at most for all others."""
+    """One limit on another test than crushing: at least for bending, at most for all others.
+
+    ``hours`` in or on the water and ``cycles`` are the least that the test has to last; None where none is known.
+    """
 
     name: str
     test: BlockTest
@@ -34,6 +35,8 @@ class Demand:
     limit: float
     unit: str
     blocks: int
+    hours: float | None = None
+    cycles: int | None = None
 
     @property
     def limit_si(self) -> float:
@@ -45,120 +48,31 @@ class Demand:
         """Whether more is better."""
         return self.test == "bending"
 
+    def kept_by(self, value: float) -> bool:
+        """Return whether a value is on the right side of the limit."""
+        return value >= self.limit_si - SLACK if self.at_least else value <= self.limit_si + SLACK
 
-def drip_index(*, depth_mm: float) -> int:
-    """Return the erosion index of a block on which water dripped.
-
-    Parameters
-    ----------
-    depth_mm : float
-        Depth of the pit, in mm; 0 or more.
-
-    Returns
-    -------
-    int
-        2 below 5 mm, 3 below 10 mm, 4 below 15 mm, 5 from there on, which fails.
-
-    Raises
-    ------
-    Invalid
-        If the depth is below 0.
-
-    Source
-    ------
-    nzs-4298 : drip test, from memory.
-
-    Examples
-    --------
-    >>> [drip_index(depth_mm=depth) for depth in (1, 5, 10, 15)]
-    [2, 3, 4, 5]
-    """
-    require(not_negative={"depth_mm": depth_mm})
-    return 2 + sum(depth_mm >= edge for edge in DRIP_MM)
+    def lasted(self, one: Endured) -> bool:
+        """Return whether a test went on for as long as is asked for."""
+        return (one.hours or 0.0) >= (self.hours or 0.0) and (one.cycles or 0) >= (self.cycles or 0)
 
 
-def spray_index(*, depth_mm: float, minutes: float) -> int:
-    """Return the erosion index of a block that was sprayed.
-
-    Parameters
-    ----------
-    depth_mm : float
-        Deepest erosion, in mm; 0 or more.
-    minutes : float
-        How long the spray ran, in minutes; above 0.
-
-    Returns
-    -------
-    int
-        1 to 20 mm in an hour, 2 to 50, 3 to 90, 4 to 120, 5 above, which fails.
-
-    Raises
-    ------
-    Invalid
-        If a number is out of range.
-
-    Source
-    ------
-    nzs-4298 : spray test, from memory.
-
-    Examples
-    --------
-    30 mm in half an hour are 60 mm in an hour:
-
-    >>> spray_index(depth_mm=30, minutes=30)
-    3
-    """
-    require(not_negative={"depth_mm": depth_mm}, positive={"minutes": minutes})
-    return 1 + sum(depth_mm / minutes * 60 > edge for edge in SPRAY_MM_PER_HOUR)
-
-
-def mass_lost(*, before_kg: float, after_kg: float) -> float:
-    """Return the share of its dry mass that a block lost in wetting, drying and brushing.
-
-    Parameters
-    ----------
-    before_kg : float
-        Oven-dry mass before the first cycle, in kg; above 0.
-    after_kg : float
-        Oven-dry mass after the last cycle, in kg; above 0.
-
-    Returns
-    -------
-    float
-        Loss over the mass before, unrounded; negative where it gained.
-
-    Raises
-    ------
-    Invalid
-        If a mass is not above 0.
-
-    Source
-    ------
-    d559 : loss of mass, without the correction for water of hydration.
-
-    Examples
-    --------
-    >>> round(mass_lost(before_kg=2.0, after_kg=1.9), 6)
-    0.05
-    """
-    require(positive={"before_kg": before_kg, "after_kg": after_kg})
-    return (before_kg - after_kg) / before_kg
-
-
-def verdict_of(demand: Demand, values: Sequence[float]) -> Verdict:
-    """Return whether readings meet a demand, reading it as it stands.
+def verdict_of(demand: Demand, found: Sequence[Endured]) -> Verdict:
+    """Return whether blocks meet a demand, reading it as it stands.
 
     Parameters
     ----------
     demand : Demand
         A limit on one test.
-    values : Sequence[float]
-        One value a block, in the unit of `limit_si`; may be empty.
+    found : Sequence[Endured]
+        What blocks of one recipe came to; those of other tests are passed over; may be empty.
 
     Returns
     -------
     Verdict
-        "not met" as soon as it is missed; "too few" where the limit is kept by fewer blocks than it asks for.
+        "not met" as soon as it is missed or a block did not survive; "too few" where the limit is kept by fewer blocks
+        than it asks for, or by tests that were broken off too soon; "cannot tell" where blocks that held may have
+        borne it.
 
     Source
     ------
@@ -167,17 +81,32 @@ def verdict_of(demand: Demand, values: Sequence[float]) -> Verdict:
     Examples
     --------
     >>> most = Demand("absorption", "absorption", "mean", 20, "%", 3)
-    >>> verdict_of(most, [0.18, 0.22, 0.19]), verdict_of(most, [0.18]), verdict_of(most, [0.25])
+    >>> blocks = [Endured("absorption", share) for share in (0.18, 0.22, 0.19)]
+    >>> verdict_of(most, blocks), verdict_of(most, blocks[:1]), verdict_of(most, blocks[1:2])
     ('met', 'too few', 'not met')
     """
-    if not values:
+    mine = [one for one in found if one.test == demand.test]
+    if not mine:
         return "no readings"
-    asked = [fmean(values)] if demand.statistic == "mean" else list(values)
-    limit, slack = demand.limit_si, 1e-12
-    kept = all(value >= limit - slack if demand.at_least else value <= limit + slack for value in asked)
-    if not kept:
+    if any(one.value is None for one in mine):
         return "not met"
-    return "met" if len(values) >= demand.blocks else "too few"
+    kept, missed = _mean_kept(demand, mine) if demand.statistic == "mean" else _each_kept(demand, mine)
+    if missed:
+        return "not met"
+    if not kept:
+        return "cannot tell"
+    return "met" if sum(demand.lasted(one) for one in mine) >= demand.blocks else "too few"
+
+
+def _mean_kept(demand: Demand, mine: Sequence[Endured]) -> tuple[bool, bool]:
+    """Return whether the mean is sure to be kept, and whether it is sure to be missed."""
+    kept = demand.kept_by(fmean(one.value or 0.0 for one in mine))
+    return kept, not kept and not any(one.at_least for one in mine)
+
+
+def _each_kept(demand: Demand, mine: Sequence[Endured]) -> tuple[bool, bool]:
+    missing = [one for one in mine if not demand.kept_by(one.value or 0.0)]
+    return not missing, any(not one.at_least for one in missing)
 
 
 def demand_of(row: object) -> Demand | dict[str, str]:
@@ -207,21 +136,35 @@ def demand_of(row: object) -> Demand | dict[str, str]:
     wrong = _faults(row)
     if wrong:
         return wrong
+    hours = row.get("hours")
     return Demand(
-        **{key: row[key] for key in ("name", "test", "statistic", "unit", "blocks")}, limit=float(row["limit"])
+        **{key: row[key] for key in ("name", "test", "statistic", "unit", "blocks")},
+        limit=float(row["limit"]),
+        hours=None if hours is None else float(hours),
+        cycles=row.get("cycles"),
     )
 
 
 def _faults(row: Mapping[str, Any]) -> dict[str, str]:
     units = next((units for test, units in UNITS.items() if test == row.get("test")), {})
-    limit, blocks, name = row.get("limit"), row.get("blocks"), row.get("name")
-    limit_right = isinstance(limit, int | float) and not isinstance(limit, bool) and 0 < limit <= 100_000
+    limit, name = row.get("limit"), row.get("name")
+    hours, cycles = row.get("hours"), row.get("cycles")
     checks = {
         "name": (isinstance(name, str) and 0 < len(name.strip()) <= 200, "Name the demand."),
         "test": (row.get("test") in get_args(BlockTest), f"Choose one of {', '.join(get_args(BlockTest))}."),
         "statistic": (row.get("statistic") in ("mean", "each"), "Choose mean or each."),
-        "limit": (limit_right, "Give a limit above 0."),
+        "limit": (_is_number(limit), "Give a limit above 0."),
         "unit": (row.get("unit") in units, f"Choose one of {', '.join(units)}."),
-        "blocks": (isinstance(blocks, int) and not isinstance(blocks, bool) and 1 <= blocks <= 100, "From 1 to 100."),
+        "blocks": (_is_count(row.get("blocks")), "From 1 to 100."),
+        "hours": (hours is None or _is_number(hours), "Give the hours, above 0."),
+        "cycles": (cycles is None or _is_count(cycles), "From 1 to 100 cycles."),
     }
     return {key: sentence for key, (right, sentence) in checks.items() if not right}
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0 < value <= 100_000
+
+
+def _is_count(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 100

@@ -135,6 +135,14 @@ ALL = (
         "second-hand",
     ),
     Source(
+        "nmac-14.7.4-adobe",
+        "New Mexico",
+        "Earthen Building Materials Code, 14.7.4 NMAC",
+        "2021, amended 14 July 2023",
+        "14.7.4.10 A and 14.7.4.11 D",
+        "seen",
+    ),
+    Source(
         "780-cmr-2109.3.1",
         "Massachusetts",
         "International Building Code 2109.3.1 as printed in 780 CMR",
@@ -149,6 +157,14 @@ ALL = (
     Source("sls-1382-1", "SLSI", "SLS 1382-1 Compressed stabilized earth blocks", "2009", "grade table", "memory"),
     Source("une-41410", "AENOR", "UNE 41410 Compressed earth blocks", "2008", "class table", "memory"),
     Source("ks-1070", "KEBS", "KS 02-1070 Stabilized soil blocks", "as quoted in 2015", "limits", "second-hand"),
+    Source(
+        "soil-cement-handbook",
+        "Cement industry",
+        "Handbook of soil-cement, limits of loss for ASTM D559",
+        "recalled without its year",
+        "granular, silty and clayey soils",
+        "memory",
+    ),
     Source(
         "d559",
         "ASTM",

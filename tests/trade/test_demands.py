@@ -4,7 +4,8 @@ import pytest
 
 from service.errors import Invalid
 from service.trade.criteria import notes, published, read_criterion
-from service.trade.demands import Demand, drip_index, mass_lost, spray_index, verdict_of
+from service.trade.demands import Demand, verdict_of
+from service.trade.enduring import Endured, drip_index, mass_lost, spray_index
 
 MEMORY = "NZS 4298:1998, from memory"
 
@@ -57,15 +58,16 @@ def test_the_mass_lost_is_over_the_mass_before():
     ],
 )
 def test_a_mean_is_held_against_at_most_so_much(values, verdict):
-    assert verdict_of(Demand("mean", "absorption", "mean", 20, "%", 3), values) == verdict
+    found = [Endured("absorption", value) for value in values]
+    assert verdict_of(Demand("mean", "absorption", "mean", 20, "%", 3), found) == verdict
 
 
 def test_bending_asks_for_at_least_so_much_of_each():
     # 35 psi are 0.2413 MPa.
     demand = Demand("each", "bending", "each", 35, "psi", 2)
     assert demand.limit_si == pytest.approx(0.241317, abs=1e-6)
-    assert verdict_of(demand, [0.25, 0.30]) == "met"
-    assert verdict_of(demand, [0.24, 0.90]) == "not met"
+    assert verdict_of(demand, [Endured("bending", mpa) for mpa in (0.25, 0.30)]) == "met"
+    assert verdict_of(demand, [Endured("bending", mpa) for mpa in (0.24, 0.90)]) == "not met"
 
 
 @pytest.mark.parametrize(
