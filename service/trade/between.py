@@ -41,7 +41,9 @@ class Step:
     chance: float
 
 
-def worth_trying(series: Sequence[Rung], limit: Limit, *, spread: float, error_sd: float, wanted: float) -> Phrase:
+def worth_trying(
+    series: Sequence[Rung], limit: Limit, *, spread: float, error_sd: float, wanted: float, amount: Value | None = None
+) -> Phrase:
     """Return which untested share to mix next for one limit, or why none is named.
 
     Parameters
@@ -56,6 +58,8 @@ def worth_trying(series: Sequence[Rung], limit: Limit, *, spread: float, error_s
         Error of press and mixes, on the log.
     wanted : float
         Assurance from which a recipe will do.
+    amount : Value or None
+        What the limit is called in the sentence; None: its stress.
 
     Returns
     -------
@@ -88,8 +92,8 @@ def worth_trying(series: Sequence[Rung], limit: Limit, *, spread: float, error_s
     found = next((one for one in steps if one.chance >= WORTH), None)
     if found is None:
         return Phrase(_NONE, ends)
-    named = {"try_share": found.share, "limit_mpa": limit.limit_mpa, "met_chance": found.chance}
-    tried: dict[str, Value] = {**ends, **named}
+    tried: dict[str, Value] = {**ends, "try_share": found.share, "met_chance": found.chance,
+                               "limit_mpa": limit.limit_mpa if amount is None else amount}  # fmt: skip
     if low.fell_elsewhere:
         return Phrase(_TRY_ACROSS, {**tried, "fell_condition": low.fell_elsewhere})
     return Phrase(_TRY, tried)

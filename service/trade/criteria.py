@@ -13,11 +13,11 @@ from service.errors import Invalid
 from service.phrase import Phrase
 from service.trade.conditions import Condition, State
 from service.trade.demands import PSI_MPA, Demand, demand_of
+from service.trade.shape import SHAPE_NAMES, ShapeFactor, needs_reading
 from service.trade.sources import SOURCES
-from service.trade.strength_answer import Limit, Statistic
+from service.trade.strength_answer import CharacteristicBy, Limit, Statistic
 
 Standing = Literal["seen", "second-hand", "memory", "own"]
-ShapeFactor = Literal["", "krefeld", "heathcote-jankulovski", "en-772-1"]
 
 DATA = Path(__file__).parent / "data" / "criteria.toml"
 
@@ -61,22 +61,23 @@ class Criterion:
     remarks: tuple[str, ...] = ()
     demands: tuple[Demand, ...] = ()
     shape_factor: ShapeFactor = ""
+    characteristic_by: CharacteristicBy = ""
 
     def decides(self, *, confirmed: bool) -> bool:
-        """Whether it may be put to a job: from memory only when confirmed, and never on a stress not yet corrected."""
-        # Results hold limits against the stress as crushed; a limit on a corrected strength would be judged wrongly.
-        return not self.shape_factor and (confirmed or self.standing != "memory")
+        """Whether it may be put to a job: what is from memory, or corrects a strength, only once its text was read."""
+        way_unread = self.characteristic_by and self.standing != "own"
+        return confirmed or not (self.standing == "memory" or needs_reading(self.shape_factor) or way_unread)
 
     @property
     def needs_reading(self) -> bool:
         """Whether it stays unconfirmed until the owner notes that he has read the current text."""
         return self.standing in ("second-hand", "memory")
 
-    def as_data(self) -> dict[str, object]:
     def judges_tests(self, *, confirmed: bool) -> bool:
         """Whether its limits on other tests than crushing are judged: only of a text that was read."""
         return confirmed or not self.needs_reading
 
+    def as_data(self) -> dict[str, object]:
         """Return it as plain data, fit to be kept as a copy and read again."""
         rules, demands = ([asdict(one) for one in those] for those in (self.rules, self.demands))
         return {**asdict(self), "rules": rules, "demands": demands, "remarks": list(self.remarks)}
@@ -121,6 +122,8 @@ def limits_for(criterion: Criterion, *, tested: Iterable[Condition] = ()) -> tup
             statistic=rule.statistic,
             limit_mpa=rule.limit_mpa,
             blocks=rule.blocks,
+            shape=criterion.shape_factor,
+            by=criterion.characteristic_by if rule.statistic == "characteristic" else "",
         )
         for rule in criterion.rules
     )
@@ -176,11 +179,18 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
     ]
     if criterion.needs_reading and not confirmed:
         said.append(Phrase(_UNCONFIRMED[criterion.standing], {"name": criterion.name}))
+    if criterion.shape_factor:
+        said.append(Phrase(_CORRECTED, {"name": criterion.name, "table": SHAPE_NAMES[criterion.shape_factor]}))
     if criterion.demands:
         said.append(Phrase(_NOT_HELD_AGAINST, {"name": criterion.name}))
     return (*said, *(Phrase(remark) for remark in criterion.remarks))
 
 
+_CORRECTED = (
+    "{name} is held against the stress as crushed times a factor for the shape of the block, by {table}; both stand "
+    "beside each other. Other tables give other factors for the same block, and how sure a factor is is not in the "
+    "assurance."
+)
 _NOT_HELD_AGAINST = (
     "{name} also limits other tests than crushing; those limits are not judged here and nothing here says they are met."
 )
@@ -286,9 +296,10 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
     if not isinstance(remarks, list | tuple) or not all(_is_line(remark) for remark in remarks):
         faults["remarks"] = "Give the remarks as a list of lines."
     demands = _demands(data.get("demands", ()), faults=faults)
-    shape_factor = data.get("shape_factor", "")
-    if shape_factor not in get_args(ShapeFactor):
-        faults["shape_factor"] = f"Choose one of {', '.join(get_args(ShapeFactor)[1:])}, or leave it out."
+    ways = {"shape_factor": ShapeFactor, "characteristic_by": CharacteristicBy}
+    for key, offered in ways.items():
+        if data.get(key, "") not in get_args(offered):
+            faults[key] = f"Choose one of {', '.join(get_args(offered)[1:])}, or leave it out."
     if faults:
         raise Invalid("This criterion cannot be used as it stands.", faults)
     return Criterion(
@@ -297,7 +308,8 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
         rules=tuple(rule for rule in rules if rule),
         remarks=tuple(remarks),
         demands=demands,
-        shape_factor=shape_factor,
+        shape_factor=data.get("shape_factor", ""),
+        characteristic_by=data.get("characteristic_by", ""),
     )
 
 

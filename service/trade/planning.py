@@ -14,6 +14,7 @@ from service.trade.engine.grid import Plane, integrate
 from service.trade.engine.job import Job, job_of
 from service.trade.engine.normal import Array, below, log_above
 from service.trade.engine.survey import survey
+from service.trade.shaped import as_crushed, said_of
 from service.trade.strength import PASSES
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
 
@@ -46,7 +47,7 @@ class More:
 
     recipe: str
     condition: str
-    limit_mpa: float
+    limit: Limit
     assurance: float
     options: tuple[Option, ...]
 
@@ -59,7 +60,7 @@ class More:
         """Return it as a sentence."""
         told = self.enough or self.options[-1]
         values: dict[str, Value] = {"blocks": told.blocks, "recipe": self.recipe, "condition": self.condition,
-                  "limit_mpa": self.limit_mpa, "settled_chance": told.settled}  # fmt: skip
+                  "limit_mpa": said_of(self.limit), "settled_chance": told.settled}  # fmt: skip
         return Phrase(_SETTLES if self.enough else _LEAVES_OPEN, values)
 
 
@@ -149,12 +150,16 @@ def more_blocks(
     for row in open_rows:
         limit = named[row.name]
         beliefs = Beliefs.of(planes[limit.condition], job.numbers[limit.condition, row.recipe])
-        error_sd = _error_with_another_mix(job, row.recipe)
+        here = as_crushed(job.groups[limit.condition, row.recipe], limit)
         options = look_ahead(
-            beliefs, limit, error_sd=error_sd, wanted=wanted, press_mpa=max(held, default=math.inf),
+            beliefs,
+            here,
+            error_sd=_error_with_another_mix(job, row.recipe),
+            wanted=wanted,
+            press_mpa=max(held, default=math.inf),
             tried=[count for count in TRIED if row.counted + count >= row.required] or [row.required - row.counted],
-        )  # fmt: skip
-        found.append(More(row.recipe, limit.condition, limit.limit_mpa, row.assurance or 0.0, options))
+        )
+        found.append(More(row.recipe, limit.condition, limit, row.assurance or 0.0, options))
     return tuple(found)
 
 

@@ -115,3 +115,37 @@ def fell_apart() -> Reading:
     0.0
     """
     return Reading("fell apart", 0.0, 0.0, 0.0)
+
+
+def corrected(reading: Reading, *, factor: float) -> Reading:
+    """Return a reading times a factor for the shape of its block.
+
+    Parameters
+    ----------
+    reading : Reading
+        As it was crushed.
+    factor : float
+        Above 0.
+
+    Returns
+    -------
+    Reading
+        Stress and interval times the factor; held stays held, fallen stays fallen. Unrounded.
+
+    Raises
+    ------
+    Invalid
+        If the factor is not above 0.
+
+    Source
+    ------
+    krefeld, heathcote-jankulovski, en-772-1 : each multiplies a measured strength.
+
+    Examples
+    --------
+    >>> corrected(broke(stress_mpa=2.0, graduation_mpa=0.2), factor=0.5)
+    Reading(outcome='broke', stress_mpa=1.0, low_mpa=0.95, high_mpa=1.05)
+    """
+    if not 0 < factor < math.inf:
+        refuse({"factor": "This must be above 0."})
+    return Reading(reading.outcome, *(factor * mpa for mpa in (reading.stress_mpa, reading.low_mpa, reading.high_mpa)))

@@ -1,8 +1,18 @@
 """Height against thickness -> what published tables make of a measured strength, each by itself, never mixed."""
 
 from collections.abc import Sequence
+from typing import Literal
 
 from service.trade.bounds import require
+from service.trade.sources import SOURCES
+
+# The key of a table is that of its source; "" asks for none.
+ShapeFactor = Literal["", "krefeld", "heathcote-jankulovski", "en-772-1"]
+SHAPE_NAMES: dict[ShapeFactor, str] = {
+    "krefeld": "Krefeld 1938",
+    "heathcote-jankulovski": "Heathcote and Jankulovski 1992",
+    "en-772-1": "EN 772-1 Annex A",
+}
 
 ASPECT_RATIOS = (0.0, 0.4, 0.7, 1.0, 3.0, 5.0)
 KREFELD = (0.0, 0.50, 0.60, 0.70, 0.85, 1.00)
@@ -139,6 +149,71 @@ def en_772_1_factor(*, height_mm: float, width_mm: float) -> float | None:
                 return None
             total += row_weight * column_weight * factor
     return total
+
+
+def shape_factor(table: ShapeFactor, *, height_mm: float, width_mm: float) -> float | None:
+    """Return the factor of one table on the strength of a block as it stood under the press.
+
+    Parameters
+    ----------
+    table : ShapeFactor
+        Which table; "" asks for none.
+    height_mm : float
+        Height in the direction of the load, in mm; above 0.
+    width_mm : float
+        The lesser side of the loaded face, in mm; above 0.
+
+    Returns
+    -------
+    float or None
+        1 where no table is asked for; None where the table has nothing for this shape. Unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a length is not above 0.
+
+    Source
+    ------
+    krefeld, heathcote-jankulovski, en-772-1
+
+    Examples
+    --------
+    >>> shape_factor("krefeld", height_mm=100, width_mm=100), shape_factor("", height_mm=100, width_mm=100)
+    (0.7, 1.0)
+    """
+    if table == "krefeld":
+        return krefeld_factor(height_mm=height_mm, thickness_mm=width_mm)
+    if table == "heathcote-jankulovski":
+        return heathcote_jankulovski_factor(height_mm=height_mm, thickness_mm=width_mm)
+    if table == "en-772-1":
+        return en_772_1_factor(height_mm=height_mm, width_mm=width_mm)
+    return 1.0
+
+
+def needs_reading(table: ShapeFactor) -> bool:
+    """Return whether a table was recalled or read where it is quoted, so that nothing may rest on it unread.
+
+    Parameters
+    ----------
+    table : ShapeFactor
+        Which table.
+
+    Returns
+    -------
+    bool
+        False where no table is asked for.
+
+    Source
+    ------
+    own-rule
+
+    Examples
+    --------
+    >>> needs_reading("krefeld"), needs_reading("en-772-1"), needs_reading("")
+    (True, True, False)
+    """
+    return table != "" and SOURCES[table].standing in ("memory", "second-hand")
 
 
 def cylinder_strength_at_other_ratio_mpa(

@@ -170,9 +170,9 @@ def _limits(job: Job, found: Chances) -> tuple[LimitAnswer, ...]:
         LimitAnswer(
             recipe=recipe,
             name=limit.name,
-            counted=len(job.readings(limit.condition, recipe)),
+            counted=len(job.held_against(limit, recipe)),
             required=limit.blocks,
-            rule=rule_of(job.readings(limit.condition, recipe), limit),
+            rule=rule_of(job.held_against(limit, recipe), limit),
             assurance=found.of_limit[recipe, limit.name],
         )
         for recipe in job.recipes

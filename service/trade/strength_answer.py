@@ -6,31 +6,44 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from service.trade.readings import Reading
+from service.trade.shape import ShapeFactor
 
 Statistic = Literal["mean", "characteristic", "each"]
 Rule = Literal["no readings", "not met", "met", "too few", "cannot tell"]
 Verdict = Literal["will do", "not settled", "will not do"]
+# A text's own way from readings to a characteristic value; "" leaves it to the assurance alone.
+CharacteristicBy = Literal["", "en-1990-d1", "nzs-4298"]
 
 
 @dataclass(frozen=True)
 class Group:
-    """The readings of one recipe in one condition; ``batches`` None: as another group of the recipe says, else 1."""
+    """The readings of one recipe in one condition; ``batches`` None: as another group of the recipe says, else 1.
+
+    ``factors`` holds, for each table of shape factors that a limit calls for, one factor a reading; None where the
+    table has nothing for that block.
+    """
 
     recipe: str
     condition: str
     readings: tuple[Reading, ...]
     batches: int | None = None
+    factors: tuple[tuple[ShapeFactor, tuple[float | None, ...]], ...] = ()
 
 
 @dataclass(frozen=True)
 class Limit:
-    """One rule: a statistic in a condition that must reach ``limit_mpa``, shown on ``blocks`` blocks."""
+    """One rule: a statistic in a condition that must reach ``limit_mpa``, shown on ``blocks`` blocks.
+
+    ``shape`` names the table by which the stress as crushed is corrected before it is held against this limit.
+    """
 
     name: str
     condition: str
     statistic: Statistic
     limit_mpa: float
     blocks: int
+    shape: ShapeFactor = ""
+    by: CharacteristicBy = ""
 
 
 @dataclass(frozen=True)

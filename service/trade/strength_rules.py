@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from service.trade.readings import Reading
-from service.trade.strength_answer import Limit, LimitAnswer, OrderAnswer, Rule, Verdict
+from service.trade.statistics import KN_UNKNOWN, NZS_SPECIMENS, characteristic_en_1990, characteristic_nzs_4298
+from service.trade.strength_answer import CharacteristicBy, Limit, LimitAnswer, OrderAnswer, Rule, Verdict
 
 _RANK = {"will do": 0, "not settled": 1, "will not do": 2}
 
@@ -51,7 +52,8 @@ def rule_of(readings: Sequence[Reading], limit: Limit) -> Rule | None:
     Returns
     -------
     str or None
-        ``no readings``, ``not met``, ``met``, ``too few`` or ``cannot tell``; None for a characteristic value.
+        ``no readings``, ``not met``, ``met``, ``too few`` or ``cannot tell``; None for a characteristic value that
+        no text says how to make of the readings.
 
     Source
     ------
@@ -65,17 +67,57 @@ def rule_of(readings: Sequence[Reading], limit: Limit) -> Rule | None:
     """
     if not speaks_for(readings, limit):
         return "no readings"
-    if limit.statistic == "characteristic":
+    if limit.statistic == "characteristic" and not limit.by:
         return None
     if any(reading.outcome == "fell apart" for reading in readings) or _cannot_reach(readings, limit):
         return "not met"
-    if _statistic(readings, limit) >= limit.limit_mpa:
+    reached = _statistic(readings, limit)
+    if reached is not None and reached >= limit.limit_mpa:
         return "met" if len(readings) >= limit.blocks else "too few"
     return "cannot tell"
 
 
-def _statistic(readings: Sequence[Reading], limit: Limit) -> float:
+def characteristic_of(readings: Sequence[Reading], by: CharacteristicBy) -> float | None:
+    """Return the characteristic value that a text makes of the readings.
+
+    Parameters
+    ----------
+    readings : Sequence[Reading]
+        Of one recipe in one condition; may be empty.
+    by : CharacteristicBy
+        The text.
+
+    Returns
+    -------
+    float or None
+        In MPa, unrounded; None where a block was held or fell apart, for then there is no mean and no deviation,
+        and where the text has no value for so many: NZS 4298 takes exactly five, Table D1 of EN 1990 three or more.
+
+    Source
+    ------
+    en-1990-d1, nzs-4298
+
+    Examples
+    --------
+    >>> from service.trade.readings import broke
+    >>> five = [broke(stress_mpa=stress) for stress in (2.1, 2.4, 2.5, 2.7, 3.0)]
+    >>> round(characteristic_of(five, "nzs-4298"), 4), characteristic_of(five[:4], "nzs-4298")
+    (1.6831, None)
+    """
+    stresses = [reading.stress_mpa for reading in readings if reading.outcome == "broke" and reading.stress_mpa > 0]
+    if len(stresses) < len(readings):
+        return None
+    if by == "nzs-4298" and len(stresses) == NZS_SPECIMENS:
+        return characteristic_nzs_4298(stresses)
+    if by == "en-1990-d1" and len(stresses) >= min(KN_UNKNOWN):
+        return characteristic_en_1990(stresses).value_mpa
+    return None
+
+
+def _statistic(readings: Sequence[Reading], limit: Limit) -> float | None:
     stresses = [reading.stress_mpa for reading in readings]
+    if limit.statistic == "characteristic":
+        return characteristic_of(readings, limit.by)
     return math.fsum(stresses) / len(stresses) if limit.statistic == "mean" else min(stresses)
 
 
@@ -83,8 +125,9 @@ def _cannot_reach(readings: Sequence[Reading], limit: Limit) -> bool:
     broken = [reading for reading in readings if reading.outcome == "broke"]
     if limit.statistic == "each":
         return any(reading.stress_mpa < limit.limit_mpa for reading in broken)
+    reached = _statistic(readings, limit)
     complete = len(broken) == len(readings) >= limit.blocks
-    return complete and _statistic(readings, limit) < limit.limit_mpa
+    return complete and reached is not None and reached < limit.limit_mpa
 
 
 def verdict_of(limits: Sequence[LimitAnswer], *, assurance: float | None, wanted: float) -> Verdict:

@@ -170,12 +170,14 @@ class Trial:
 
     def demands(self, limits: Sequence[Limit] | None = None) -> Phrase:
         """Return limits as part of a sentence: "2 MPa in each block as cured and after 4 h under water, at 7 days"."""
-        amounts: dict[tuple[float, str], dict[str, None]] = {}
+        amounts: dict[tuple[float, str, str], dict[str, None]] = {}
         for limit in self.limits if limits is None else limits:
-            amounts.setdefault((limit.limit_mpa, limit.statistic), {})[limit.condition] = None
+            amounts.setdefault((limit.limit_mpa, limit.statistic, limit.shape), {})[limit.condition] = None
         merged: dict[tuple[str, ...], list[Phrase]] = {}
-        for (stress, statistic), conditions in amounts.items():
+        for (stress, statistic, shape), conditions in amounts.items():
             amount = Phrase(_AMOUNTS[statistic], {"limit_mpa": stress})
+            if shape:
+                amount = Phrase("{amount}, corrected for the shape of the block,", {"amount": amount})
             merged.setdefault(tuple(conditions), []).append(amount)
         said = tuple(
             Phrase("{amounts} {conditions}", {"amounts": tuple(phrases), "conditions": self._all_said(conditions)})

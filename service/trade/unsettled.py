@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from service.phrase import Phrase, Value
 from service.trade.compared import both_outlasted, one_outlasted
-from service.trade.strength_answer import LimitAnswer
+from service.trade.shaped import said_of
+from service.trade.strength_answer import Limit, LimitAnswer
 from service.trade.trial import Trial
 
 
@@ -38,8 +39,10 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     return [
         *_uncrushed(trial, labels),
         *_missing(trial, labels),
+        *_shapeless(trial, labels),
         *_fallen(trial, labels),
         *_held_below(trial, labels),
+        *_valueless(trial, labels),
         *_too_few(trial, labels),
         *_straying(trial, labels),
         *_outlasted(trial, labels),
@@ -101,19 +104,37 @@ def _uncrushed(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    rows = [row for row in _rows(trial, labels) if not row.counted]
-    conditions = dict.fromkeys(_condition(trial, row) for row in rows)
+    rows = [row for row in _rows(trial, labels) if not row.counted and not _crushed(trial, row)]
+    conditions = dict.fromkeys(_limit(trial, row).condition for row in rows)
     return [
         Phrase(
             "No block of {recipes} was crushed {condition}, so whether {limit_mpa} is reached so is open.",
             {
-                "recipes": tuple(dict.fromkeys(row.recipe for row in rows if _condition(trial, row) == condition)),
+                "recipes": tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)),
                 "condition": trial.said(condition),
-                "limit_mpa": max(limit.limit_mpa for limit in trial.limits if limit.condition == condition),
+                "limit_mpa": said_of(max(_limits_in(trial, condition), key=lambda limit: limit.limit_mpa)),
             },
         )
         for condition in conditions
     ]
+
+
+def _limits_in(trial: Trial, condition: str) -> list[Limit]:
+    return [limit for limit in trial.limits if limit.condition == condition]
+
+
+def _crushed(trial: Trial, row: LimitAnswer) -> bool:
+    """Return whether blocks were crushed in the condition of a limit, whether or not it takes them."""
+    return trial.group(row.recipe, _limit(trial, row).condition) is not None
+
+
+def _shapeless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    english = (
+        "The table of shape factors that {name} asks for has nothing for blocks shaped like those of {recipe}, so "
+        "whether {recipe} meets it was not worked out."
+    )
+    rows = [row for row in _rows(trial, labels) if not row.counted and _crushed(trial, row)]
+    return [Phrase(english, {"name": row.name, "recipe": row.recipe}) for row in rows]
 
 
 def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
@@ -128,12 +149,6 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     ]  # fmt: skip
 
 
-_FALLEN = {
-    True: "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
-    False: "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
-}
-
-
 def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     english = (
         "The press was stopped below {limit_mpa} on blocks of {recipe} {condition}, so whether they reach it was not "
@@ -142,19 +157,33 @@ def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     limits = {limit.name: limit for limit in trial.limits}
     said = {}
     for row in _rows(trial, labels):
-        if row.counted and (row.rule == "cannot tell" or (row.assurance is None and row.rule != "not met")):
-            limit = limits[row.name]
-            values: dict[str, Value] = {"recipe": row.recipe, "limit_mpa": limit.limit_mpa,
+        limit = limits[row.name]
+        open_rule = row.rule == "cannot tell" and not limit.by
+        if row.counted and (open_rule or (row.assurance is None and row.rule != "not met")):
+            values: dict[str, Value] = {"recipe": row.recipe, "limit_mpa": said_of(limit),
                                         "condition": trial.said(limit.condition)}  # fmt: skip
             said[(row.recipe, limit.condition, limit.limit_mpa)] = Phrase(english, values)
     return list(said.values())
+
+
+def _valueless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    english = (
+        "The characteristic value that {name} asks for cannot be worked out from the readings of {recipe}: it takes "
+        "{required} blocks, all of them broken."
+    )
+    rows = [row for row in _rows(trial, labels) if row.rule == "cannot tell" and row.assurance is not None]
+    return [
+        Phrase(english, {"name": row.name, "recipe": row.recipe, "required": row.required})
+        for row in rows
+        if _limit(trial, row).by
+    ]
 
 
 def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     rows = [row for row in _rows(trial, labels) if row.rule == "too few"]
     said = {}
     for row in rows:
-        condition = _condition(trial, row)
+        condition = _limit(trial, row).condition
         values: dict[str, Value] = {"recipe": row.recipe, "counted": row.counted, "required": row.required,
                   "condition": trial.said(condition)}  # fmt: skip
         english = (
@@ -260,5 +289,5 @@ def _rows(trial: Trial, labels: Sequence[str]) -> list[LimitAnswer]:
     return [row for row in trial.strength.limits if row.recipe in labels]
 
 
-def _condition(trial: Trial, row: LimitAnswer) -> str:
-    return next(limit.condition for limit in trial.limits if limit.name == row.name)
+def _limit(trial: Trial, row: LimitAnswer) -> Limit:
+    return next(limit for limit in trial.limits if limit.name == row.name)

@@ -128,7 +128,12 @@ def test_a_copy_kept_before_there_were_demands_is_still_read():
 def test_a_rule_from_memory_or_on_a_corrected_strength_decides_nothing_unread(key):
     one = published()[key]
     assert one.decides(confirmed=False) == (one.standing in ("seen", "second-hand") and not one.shape_factor)
-    assert one.decides(confirmed=True) == (not one.shape_factor)
+    assert one.decides(confirmed=True)
+
+
+def test_a_factor_read_where_it_is_quoted_keeps_a_seen_rule_off_until_it_is_read():
+    corrected = read_criterion({**published()["ibc-adobe"].as_data(), "shape_factor": "en-772-1"})
+    assert (corrected.decides(confirmed=False), corrected.decides(confirmed=True)) == (False, True)
 
 
 def test_limits_on_other_tests_are_said_not_to_be_judged():

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from service.phrase import Phrase
-from service.trade import alone, answer, compared, conditions, criteria, trial, unsettled
+from service.trade import alone, answer, compared, conditions, criteria, shaped, trial, unsettled
 from service.words.phrases import catalogue, say
 
 SPANISH = catalogue("es")
 # Words that the code compares and nobody is shown, and the parts of names.
 NOT_SHOWN = {
     "least stabiliser", "which soil", "meets code", "will do", "will not do", "not settled", "no readings", "too few",
-    "cannot tell", "not met", "dry soil", "dry mix",
+    "cannot tell", "not met", "fell apart", "dry soil", "dry mix",
 }  # fmt: skip
 
 
@@ -34,7 +34,7 @@ def written(module) -> set[str]:
 
 SENTENCES = sorted(
     text
-    for module in (alone, answer, compared, conditions, trial, unsettled)
+    for module in (alone, answer, compared, conditions, shaped, trial, unsettled)
     for text in written(module)
     if " " in text and text not in NOT_SHOWN
 )

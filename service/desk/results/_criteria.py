@@ -2,15 +2,18 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
-from service.desk.results.shape import AskedFacts, CriterionFacts
+from service.desk.results.shape import AskedFacts, CriterionFacts, ValueFacts
 from service.records.criteria import CriterionCheck
 from service.records.jobs import JobCriterion
 from service.trade.conditions import Condition
 from service.trade.criteria import Criterion, limits_for, notes, read_criterion
-from service.trade.strength_answer import Limit
+from service.trade.shape import ShapeFactor
+from service.trade.shaped import readings_for
+from service.trade.strength_answer import Group, Limit
+from service.trade.strength_rules import characteristic_of
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,9 @@ def _one(row: JobCriterion, checks: Sequence[CriterionCheck], *, zone: str) -> C
         confirmed_on=confirmed,
         counts=criterion.decides(confirmed=confirmed is not None),
         notes=notes(criterion, confirmed=confirmed is not None),
+        shape=criterion.shape_factor,
+        characteristic_by=criterion.characteristic_by,
+        values=(),
     )
     return Chosen(criterion, facts)
 
@@ -51,8 +57,42 @@ def limits(rules: Sequence[Chosen], tested: Sequence[Condition]) -> tuple[Limit,
 def asked(rules: Sequence[Chosen], tested: Sequence[Condition]) -> tuple[AskedFacts, ...]:
     """Return the same with the rule each comes from."""
     return tuple(
-        AskedFacts(limit.name, one.facts.name, limit.condition, limit.statistic, limit.limit_mpa, limit.blocks)
+        AskedFacts(
+            name=limit.name,
+            criterion=one.facts.name,
+            condition=limit.condition,
+            statistic=limit.statistic,
+            limit_mpa=limit.limit_mpa,
+            blocks=limit.blocks,
+            shape=limit.shape,
+            by=limit.by,
+        )
         for one in rules
         if one.facts.counts
         for limit in limits_for(one.criterion, tested=tested)
     )
+
+
+def tables(rules: Sequence[Chosen]) -> tuple[ShapeFactor, ...]:
+    """Return the tables of shape factors that the rules which count call for; no other is looked up."""
+    return tuple(dict.fromkeys(one.facts.shape for one in rules if one.facts.counts and one.facts.shape))
+
+
+def with_values(
+    rules: Sequence[Chosen], groups: Sequence[Group], tested: Sequence[Condition]
+) -> tuple[CriterionFacts, ...]:
+    """Return what is said of every rule, with the characteristic values that its own text makes of the readings."""
+    return tuple(replace(one.facts, values=_values(one, groups, tested)) for one in rules)
+
+
+def _values(one: Chosen, groups: Sequence[Group], tested: Sequence[Condition]) -> tuple[ValueFacts, ...]:
+    if not (one.facts.counts and one.facts.characteristic_by):
+        return ()
+    asked_in = {limit.condition: limit for limit in limits_for(one.criterion, tested=tested)}
+    found = []
+    for group in groups:
+        limit = asked_in.get(group.condition)
+        if limit is not None and (taken := readings_for(group, limit)):
+            value = characteristic_of(taken, one.facts.characteristic_by)
+            found.append(ValueFacts(group.recipe, group.condition, len(taken), value))
+    return tuple(found)

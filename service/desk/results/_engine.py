@@ -18,22 +18,23 @@ _EMPTY = StrengthAnswer((), (), (), (), ())
 
 
 def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
-    """Return the counted readings by recipe and condition, with the mixes each recipe's blocks came from."""
+    """Return the counted readings by recipe and condition, with the mixes and the shapes of each recipe's blocks."""
     counted = [block for block in blocks if block.reading is not None]
     batches: dict[str, set[int]] = {}
+    by_key: dict[tuple[str, str], list[ReadBlock]] = {}
     for block in counted:
         batches.setdefault(block.facts.recipe, set()).add(block.facts.batch)
-    keys = dict.fromkeys((block.facts.recipe, block.facts.condition) for block in counted)
+        by_key.setdefault((block.facts.recipe, block.facts.condition), []).append(block)
+    tables = dict.fromkeys(table for block in counted for table in block.factors)
     return tuple(
         Group(
             recipe,
             condition,
-            tuple(
-                b.reading for b in counted if b.reading and (b.facts.recipe, b.facts.condition) == (recipe, condition)
-            ),
+            tuple(block.reading for block in mine if block.reading),
             len(batches[recipe]),
+            tuple((table, tuple(block.factors.get(table) for block in mine)) for table in tables),
         )
-        for recipe, condition in keys
+        for (recipe, condition), mine in by_key.items()
     )
 
 

@@ -7,7 +7,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from service.desk.results._scales import Scale, Scales
-from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, StressFacts
+from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
 from service.errors import Invalid
 from service.records.crushings import Crushing
 from service.records.evidence import TriedBlock, TriedCrushing
@@ -18,6 +18,7 @@ from service.trade.blocks import block_volume_m3, dry_density_kg_m3
 from service.trade.conditions import Condition
 from service.trade.due import Meant, left_out_because
 from service.trade.peak import Peak, peak_stress
+from service.trade.shape import ShapeFactor, shape_factor
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,11 @@ class ReadBlock:
     reading: readings.Reading | None
     scale: Scale | None
     scale_uncertainty: float | None
+
+    @property
+    def factors(self) -> dict[ShapeFactor, float | None]:
+        """What each table of shape factors that was looked up has for this block."""
+        return {one.table: one.factor for one in self.facts.crushed.shaped} if self.facts.crushed else {}
 
 
 def condition_of(group: RecipeGroup) -> Condition:
@@ -42,10 +48,14 @@ def read_blocks(
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
     zone: str,
+    tables: Sequence[ShapeFactor] = (),
 ) -> list[ReadBlock]:
-    """Return every block with its stress, by the calibration that counted on its day."""
+    """Return every block with its stress, by the calibration of its day, and what ``tables`` make of it."""
     scales = Scales(calibrations, zone=zone)
-    return [_read(one, scales.of(one.standing), labels=labels, moistures=moistures, zone=zone) for one in tried]
+    return [
+        _read(one, scales.of(one.standing), labels=labels, moistures=moistures, zone=zone, tables=tables)
+        for one in tried
+    ]
 
 
 def _read(
@@ -55,6 +65,7 @@ def _read(
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
     zone: str,
+    tables: Sequence[ShapeFactor],
 ) -> ReadBlock:
     standing = tried.standing
     peak = _peak(standing, scale) if standing and scale else None
@@ -71,7 +82,7 @@ def _read(
         height_mm=tried.height_mm,
         dry_density_kg_m3=_dry_density(tried, moistures.get(tried.batch.id)),
         cracked_because=tried.block.cracked_because,
-        crushed=_crushed(tried, standing, _stress(standing, peak, scale, zone=zone)) if standing else None,
+        crushed=_crushed(tried, standing, _stress(standing, peak, scale, zone=zone), tables) if standing else None,
         earlier=tuple(_earlier(one.crushing) for one in tried.crushings if one.crushing.ended_at),
     )
     reading = _reading(standing.crushing, peak) if standing and fate == "counted" else None
@@ -142,7 +153,9 @@ def _water_hours(tried: TriedBlock, crushing: Crushing) -> float | None:
     return (crushing.crushed_at - tried.soaked_from) / timedelta(hours=1)
 
 
-def _crushed(tried: TriedBlock, standing: TriedCrushing, stress: StressFacts | None) -> CrushedFacts:
+def _crushed(
+    tried: TriedBlock, standing: TriedCrushing, stress: StressFacts | None, tables: Sequence[ShapeFactor]
+) -> CrushedFacts:
     crushing = standing.crushing
     return CrushedFacts(
         outcome=crushing.outcome,
@@ -160,7 +173,17 @@ def _crushed(tried: TriedBlock, standing: TriedCrushing, stress: StressFacts | N
         peak_read=crushing.peak_read,
         failure=crushing.failure,
         stress=stress,
+        shaped=tuple(_shaped(table, tried, crushing, stress) for table in tables) if stress else (),
     )
+
+
+def _shaped(table: ShapeFactor, tried: TriedBlock, crushing: Crushing, stress: StressFacts) -> ShapedFacts:
+    """Return what a table makes of a stress, from the block's own measures as it stood under the press."""
+    # Only a block that lies as it was pressed is as high as its corners were measured.
+    height = crushing.height_mm or (tried.height_mm if crushing.orientation == "flat" else None)
+    width = min(crushing.length_mm or 0.0, crushing.width_mm or 0.0)
+    factor = shape_factor(table, height_mm=height, width_mm=width) if height else None
+    return ShapedFacts(table, height, width, factor, stress.stress_mpa * factor if factor else None)
 
 
 def _stress(standing: TriedCrushing | None, peak: Peak | None, scale: Scale | None, *, zone: str) -> StressFacts | None:

@@ -92,7 +92,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         conditions=conditions,
         readings=readings,
         calibrations=scales_in_words((one.scale, one.facts) for one in found.blocks),
-        criteria=tuple(one.facts for one in found.criteria),
+        criteria=_criteria.with_values(found.criteria, asked.groups, conditions),
         asked=_criteria.asked(found.criteria, conditions),
         scatter=said.scatter,
         groups=groups,
@@ -124,13 +124,15 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
     calibrations = presses.calibrations_of(session, gauges)
     mixes, moistures = _recipes.mixed(whole, tried, evidence.batches_with_parts(session, job_id), materials)
     labels = {one.recipe.id: one.recipe.label for one in whole}
+    criteria = _criteria.chosen(evidence.criteria_checked(session, job_id), zone=zone)
+    tables = _criteria.tables(criteria)
     return Evidence(
         setting=setting,
         whole=whole,
         tried=tried,
         materials=materials,
-        criteria=_criteria.chosen(evidence.criteria_checked(session, job_id), zone=zone),
-        blocks=read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone),
+        criteria=criteria,
+        blocks=read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone, tables=tables),
         mixes=mixes,
         moistures=moistures,
     )

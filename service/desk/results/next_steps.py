@@ -17,6 +17,7 @@ from service.trade.between import Rung, worth_trying
 from service.trade.engine.grid import Plane
 from service.trade.engine.job import Job, job_of
 from service.trade.planning import Beliefs, More, more_blocks, planes_of
+from service.trade.shaped import as_crushed, said_of
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
 
 # A recipe may differ from its neighbour in the share of one stabiliser; this is all that makes a series.
@@ -60,16 +61,27 @@ def _worked_out(
     shares = tuple(
         worth_trying(
             tested,
-            limit,
+            as_crushed(_together(groups, one, limit), limit),
             spread=settings.prior.spread,
             error_sd=hypot(settings.scale_uncertainty, settings.batch_sd),
             wanted=settings.assurance,
+            amount=said_of(limit),
         )
         for limit in limits
         for one in series
         if len(tested := _tested(job, planes, said, one, limit)) > 1
     )
     return NextSteps(more, shares, "")
+
+
+def _together(groups: Sequence[Group], series: _Series, limit: Limit) -> Group:
+    """Return the blocks of a series in one condition as one group: a share between them has a shape between theirs."""
+    labels = {label for label, _ in series}
+    mine = [one for one in groups if one.recipe in labels and one.condition == limit.condition]
+    tables = dict.fromkeys(table for one in mine for table, _ in one.factors)
+    factors = tuple((table, tuple(f for one in mine for f in dict(one.factors)[table])) for table in tables)
+    readings = tuple(reading for one in mine for reading in one.readings)
+    return Group("", limit.condition, readings, factors=factors)
 
 
 def _tested(job: Job, planes: Mapping[str, Plane], said: StrengthAnswer, series: _Series, limit: Limit) -> list[Rung]:

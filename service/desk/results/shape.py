@@ -8,8 +8,16 @@ from uuid import UUID
 
 from service.phrase import Phrase
 from service.trade.conditions import Condition
+from service.trade.shape import ShapeFactor
 from service.trade.soaked import Kept
-from service.trade.strength_answer import GroupStrength, LimitAnswer, OrderAnswer, PairAnswer, Scatter
+from service.trade.strength_answer import (
+    CharacteristicBy,
+    GroupStrength,
+    LimitAnswer,
+    OrderAnswer,
+    PairAnswer,
+    Scatter,
+)
 
 Fate = Literal["counted", "left out", "spoiled", "lost", "waiting"]
 
@@ -130,6 +138,17 @@ class StressFacts:
 
 
 @dataclass(frozen=True)
+class ShapedFacts:
+    """What one table of shape factors makes of a block's stress; nothing where the table is empty or a side unknown."""
+
+    table: ShapeFactor
+    height_mm: float | None
+    width_mm: float
+    factor: float | None
+    stress_mpa: float | None
+
+
+@dataclass(frozen=True)
 class CrushedFacts:
     """What was typed at the press."""
 
@@ -148,6 +167,7 @@ class CrushedFacts:
     peak_read: str | None
     failure: str | None
     stress: StressFacts | None
+    shaped: tuple[ShapedFacts, ...]
 
 
 @dataclass(frozen=True)
@@ -248,6 +268,16 @@ class KeptFacts:
 
 
 @dataclass(frozen=True)
+class ValueFacts:
+    """The characteristic value that a rule's own text makes of the readings; None where it has none for them."""
+
+    recipe: str
+    condition: str
+    blocks: int
+    value_mpa: float | None
+
+
+@dataclass(frozen=True)
 class CriterionFacts:
     """A rule that the job is held against, how its text was read, and what has to be said with it."""
 
@@ -260,6 +290,9 @@ class CriterionFacts:
     confirmed_on: date | None
     counts: bool
     notes: tuple[Phrase, ...]
+    shape: ShapeFactor
+    characteristic_by: CharacteristicBy
+    values: tuple[ValueFacts, ...]
 
 
 @dataclass(frozen=True)
@@ -272,6 +305,8 @@ class AskedFacts:
     statistic: str
     limit_mpa: float
     blocks: int
+    shape: ShapeFactor
+    by: CharacteristicBy
 
 
 @dataclass(frozen=True)

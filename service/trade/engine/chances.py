@@ -53,9 +53,9 @@ def chances(job: Job, posterior: Posterior, *, more: int) -> Chances:
     return Chances(of_limit, of_all, found)
 
 
-def bar_of(limit: Limit) -> Bar:
-    """Return one limit in logs."""
-    height = math.log(limit.limit_mpa)
+def bar_of(limit: Limit, *, as_crushed_mpa: float) -> Bar:
+    """Return one limit in logs, at the stress as crushed at which it stands for one recipe."""
+    height = math.log(as_crushed_mpa)
     if limit.statistic == "mean":
         return Bar(mean=height)
     if limit.statistic == "characteristic":
@@ -82,14 +82,14 @@ def _fell(job: Job, condition: str, recipe: str) -> bool:
 
 
 def _alone(job: Job, planes: Mapping[str, Plane], ladder: Lattice, recipe: str, limit: Limit) -> float | None:
-    if not speaks_for(job.readings(limit.condition, recipe), limit):
+    if not speaks_for(job.held_against(limit, recipe), limit):
         return None
     if _fell(job, limit.condition, recipe):
         return 0.0
     plane = planes[limit.condition]
     chance = assurance(
         plane.groups[job.numbers[limit.condition, recipe]],
-        bar_of(limit),
+        bar_of(limit, as_crushed_mpa=job.as_crushed_mpa(limit, recipe)),
         sigma=np.exp(plane.log_sigma),
         error_sd=job.error_sd(recipe),
         errors=ladder.errors,
@@ -99,16 +99,21 @@ def _alone(job: Job, planes: Mapping[str, Plane], ladder: Lattice, recipe: str, 
 
 
 def _hurdle(job: Job, plane: Plane, ladder: Lattice, condition: str, known: list[str]) -> Hurdle:
-    bar = Bar()
-    for limit in job.limits:
-        if limit.condition == condition:
-            bar = bar.joined(bar_of(limit))
     tables = []
     for recipe in sorted(job.recipes):
         passes = recipe in known and not _fell(job, condition, recipe)
         grid = plane.groups[job.numbers[condition, recipe]] if passes else None
+        bar = _all_limits(job, condition, recipe)
         tables.append(passing_at_nodes(plane, grid, bar, errors=ladder.errors) if grid else None)
     return Hurdle(plane, tuple(tables))
+
+
+def _all_limits(job: Job, condition: str, recipe: str) -> Bar:
+    bar = Bar()
+    for limit in job.limits:
+        if limit.condition == condition:
+            bar = bar.joined(bar_of(limit, as_crushed_mpa=job.as_crushed_mpa(limit, recipe)))
+    return bar
 
 
 def _clipped(chance: float) -> float:

@@ -9,6 +9,7 @@ from service.trade.bounds import refuse, require
 from service.trade.engine.evidence import Evidence, gather
 from service.trade.engine.prior import LogPrior
 from service.trade.readings import Reading
+from service.trade.shaped import limit_as_crushed_mpa, readings_for
 from service.trade.strength_answer import Costs, Group, Limit, Settings
 
 MOST_RECIPES, MOST_CONDITIONS, MOST_BLOCKS = 12, 4, 500
@@ -36,6 +37,16 @@ class Job:
         """Return all readings of a recipe in a condition; none where none was crushed."""
         group = self.groups.get((condition, recipe))
         return group.readings if group else ()
+
+    def held_against(self, limit: Limit, recipe: str) -> tuple[Reading, ...]:
+        """Return the readings of a recipe as a limit takes them, corrected for shape where it says so."""
+        group = self.groups.get((limit.condition, recipe))
+        return readings_for(group, limit) if group else ()
+
+    def as_crushed_mpa(self, limit: Limit, recipe: str) -> float:
+        """Return the stress as crushed at which a recipe's blocks stand at a limit."""
+        group = self.groups.get((limit.condition, recipe))
+        return limit_as_crushed_mpa(group, limit) if group else limit.limit_mpa
 
     def all_held(self, condition: str, recipe: str) -> bool:
         """Return whether every standing block was held."""
