@@ -134,6 +134,7 @@ class _Sheet:
         """Give axes quiet lines and say what stands on them."""
         axes.set_xlabel(across, color=INK, fontsize=TEXT)
         axes.set_ylabel(up, color=INK, fontsize=TEXT)
+        axes.grid(visible=True, color=RULE, linewidth=0.6)
         _quiet(axes)
 
     def stress_axes(self, *, span: float, top: float, depth: float) -> None:
@@ -144,6 +145,7 @@ class _Sheet:
         axes.set_xlabel("stress on the face, MPa", color=INK, fontsize=SMALL, labelpad=2)
         above = axes.secondary_xaxis("top", functions=(lambda x: x * PSI_PER_MPA, lambda x: x / PSI_PER_MPA))
         above.set_xlabel("psi", color=INK, fontsize=SMALL, labelpad=5)
+        axes.grid(visible=True, color=RULE, linewidth=0.6)
         _quiet(axes)
         _quiet(above)
         axes.spines["left"].set_color(INK)
@@ -195,8 +197,7 @@ def _drawing(*, width: float, height: float) -> Iterator[_Sheet]:
 
 
 def _quiet(axes: Any) -> None:
-    axes.tick_params(colors=QUIET, labelcolor=INK, labelsize=SMALL, length=3, width=0.8)
-    axes.grid(visible=True, color=RULE, linewidth=0.6)
+    axes.tick_params(colors=QUIET, labelcolor=INK, labelsize=SMALL, length=0)
     axes.set_axisbelow(True)
     for side in axes.spines.values():
         side.set_color(RULE)
