@@ -14,6 +14,7 @@ from service.records.batches import Batch
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.corrections import Correction
 from service.records.crushings import Crushing
+from service.records.endured import used_up
 from service.records.jobs import Job
 from service.records.people import Customer, Person
 from service.records.presses import Gauge, Mould, Press, PressSession
@@ -22,7 +23,7 @@ from service.records.trail import Trail
 
 
 class Waiting(NamedTuple):
-    """A block that was neither crushed nor lost: whose it is, what is planned, and its last stay in the water.
+    """A block neither crushed, lost nor used up: whose it is, what is planned, and its last stay in the water.
 
     Plain columns and no rows: a shop has thousands of them, and the queue shows the first few.
     """
@@ -62,6 +63,7 @@ class WholeBlock(NamedTuple):
     customer: Customer
     pressed_by: Person
     height_mm: float | None
+    used_up: str | None
 
 
 class CrushedOnce(NamedTuple):
@@ -105,6 +107,7 @@ def waiting(session: Session, *, job_id: UUID | None = None) -> list[Waiting]:
         .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.started_at) == last))
         .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
         .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
+        .where(used_up(col(Block.id)).is_(None))
         .order_by(col(Job.number), col(Block.crush_order), col(Block.label))
     )
     if job_id is not None:
@@ -116,7 +119,7 @@ def whole_block(session: Session, block_id: UUID) -> WholeBlock:
     """Return one block with all that it belongs to, in one statement."""
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
     question: Any = (
-        select_many(Block, RecipeGroup, Batch, Recipe, Mould, Job, Customer, Person, height)
+        select_many(*(Block, RecipeGroup, Batch, Recipe, Mould, Job, Customer, Person, height, used_up(col(Block.id))))
         .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
         .join(Batch, col(Batch.id) == col(Block.batch_id))
         .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))

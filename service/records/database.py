@@ -27,6 +27,7 @@ from service.records import (  # noqa: F401
     criteria,
     crushings,
     devices,
+    endured,
     files,
     jobs,
     materials,

@@ -14,6 +14,7 @@ from service.errors import NotFound
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.crushings import Crushing
+from service.records.endured import used_up
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.people import Customer
@@ -28,6 +29,7 @@ COUNTS = (
     "mixed",
     "blocks",
     "lost",
+    "tested",
     "waiting",
     "due",
     "late",
@@ -42,8 +44,9 @@ SECONDS_PER_HOUR = 3_600
 class Progress:
     """A job, whose it is, and what there is of it.
 
-    ``planned`` counts the blocks its recipes in force ask for; ``waiting`` those pressed, kept and not yet
-    crushed; ``due`` those of them whose window has opened, ``late`` those whose window has closed.
+    ``planned`` counts the blocks its recipes in force ask for; ``tested`` those that another test used up;
+    ``waiting`` those pressed, kept, whole and not yet crushed; ``due`` those of them whose window has opened,
+    ``late`` those whose window has closed.
     """
 
     job: Job
@@ -57,6 +60,7 @@ class Progress:
     last_mixed_at: datetime | None
     blocks: int
     lost: int
+    tested: int
     waiting: int
     due: int
     late: int
@@ -171,7 +175,8 @@ def _batches() -> Subquery:
 
 
 def _blocks(now: datetime) -> Subquery:
-    waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None))
+    used = used_up(col(Block.id))
+    waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), used.is_(None))
     pressed_s = extract("epoch", col(Block.pressed_at))
     age_s = now.timestamp() - pressed_s
     due_s = col(RecipeGroup.age_days) * SECONDS_PER_DAY
@@ -181,6 +186,7 @@ def _blocks(now: datetime) -> Subquery:
             col(Recipe.job_id),
             func.count().label("blocks"),
             func.count(col(Block.lost_at)).label("lost"),
+            func.count(used).label("tested"),
             _how_many(waiting).label("waiting"),
             _how_many(and_(waiting, age_s >= due_s - slack_s)).label("due"),
             _how_many(and_(waiting, age_s > due_s + slack_s)).label("late"),

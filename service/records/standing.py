@@ -14,8 +14,8 @@ from service.records.base import Versioned, together
 Reading = TypeVar("Reading", bound=Versioned)
 
 
-def versions(table: str, *, once: str | None = None) -> list[SchemaItem]:
-    """Return what holds for a versioned table; with ``once`` one row at most stands for a value of that column."""
+def versions(table: str, *, once: str | tuple[str, ...] | None = None) -> list[SchemaItem]:
+    """Return what holds for a versioned table; with ``once`` one row at most stands for a value of those columns."""
     rules: list[SchemaItem] = [
         together("ended_at", "ended_by", "ended_because"),
         CheckConstraint("replaces_id <> id", name="replaces_other"),
