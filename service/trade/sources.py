@@ -72,6 +72,29 @@ ALL = (
     ),
     Source("en-772-1", "CEN", "EN 772-1 Compressive strength of masonry units", "2011", "Annex A", "second-hand"),
     Source("d1633", "ASTM", "D1633 Strength of molded soil-cement cylinders", "2017", "note on h/d 1.15", "memory"),
+    # How fast a block is loaded
+    Source(
+        "en-772-1-rate", "CEN", "EN 772-1 Compressive strength of masonry units", "2011", "lowest rate", "second-hand"
+    ),
+    Source("is-3495-1", "BIS", "IS 3495-1 Compressive strength of bricks", "1992", "rate of loading", "second-hand"),
+    Source("nbr-8492", "ABNT", "NBR 8492 Soil-cement brick, tests", "1984", "rate of loading", "memory"),
+    Source("d1633-rate", "ASTM", "D1633 Strength of molded soil-cement cylinders", "2000", "rate of loading", "memory"),
+    Source(
+        "halved-block",
+        "Proceedings of a conference on sustainable building",
+        "Crushing pressed earth blocks as two halves bedded on each other",
+        "2017",
+        "3.1.2",
+        "second-hand",
+    ),
+    Source(
+        "780-cmr-2109.3.1.2.3",
+        "Massachusetts",
+        "International Building Code 2109.3.1 as printed in 780 CMR",
+        "as printed in 780 CMR",
+        "2109.3.1.2.3",
+        "seen",
+    ),
     # Sedimentation
     Source("d7928", "ASTM", "D7928 Particle-size distribution by sedimentation", "2021", "calculation, 152H", "memory"),
     Source(

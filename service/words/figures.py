@@ -31,7 +31,7 @@ SHOWN_IN: dict[Units, dict[str, str]] = {
     "metric": {},
     "imperial": {
         "MPa": "psi", "kg": "lb", "mm": "in", "m": "ft", "kN": "lbf", "kg/m3": "lb/ft3", "kN/m": "lbf/ft",
-        "L": "gal", "°C": "°F",
+        "MPa/s": "psi/s", "kN/s": "lbf/s", "L": "gal", "°C": "°F",
     },
 }  # fmt: skip
 

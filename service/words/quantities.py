@@ -32,6 +32,9 @@ UNIT_NAMES = {
     "h": "hour", "min": "minute", "s": "second", "d": "day",
     "kg/m3": "kilogram / meter ** 3", "lb/ft3": "pound / foot ** 3", "kg/L": "kilogram / liter",
     "kN/m": "kilonewton / meter", "lbf/ft": "force_pound / foot", "kgf/m": "force_kilogram / meter",
+    "MPa/s": "megapascal / second", "MPa/min": "megapascal / minute", "psi/s": "pound_force_per_square_inch / second",
+    "kN/s": "kilonewton / second", "N/s": "newton / second", "lbf/s": "force_pound / second",
+    "lbf/min": "force_pound / minute",
     "L": "liter", "gal": "gallon", "°C": "degree_Celsius", "°F": "degree_Fahrenheit",
 }  # fmt: skip
 
@@ -76,6 +79,8 @@ KINDS = {
     # A zero that has wandered below the mark is a reading too.
     "gauge_zero": Kind("MPa", ("MPa", "kPa", "bar", "psi"), ("psi", "MPa", "kPa", "bar"), most=10, least=-10),
     "force": Kind("kN", ("kN", "N", "kgf", "tf", "lbf"), ("lbf", "kN", "N", "kgf", "tf"), most=100_000),
+    "stress_rate": Kind("MPa/s", ("MPa/s", "MPa/min", "psi/s"), ("psi/s", "MPa/s", "MPa/min"), most=1_000),
+    "load_rate": Kind("kN/s", ("kN/s", "N/s", "lbf/s", "lbf/min"), ("lbf/s", "lbf/min", "kN/s", "N/s"), most=100_000),
     "share": Kind("of 1", ("%", "of 1"), ("%", "of 1"), most=1),
     # Peat holds several times its dry mass of water.
     "moisture": Kind("of 1", ("%", "of 1"), ("%", "of 1"), most=20),

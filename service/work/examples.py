@@ -50,6 +50,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "face_length_mm": 140,
         "face_width_mm": 90,
         "gauge_mpa": 14.5,
+        "stress_rate_mpa_s": 0.05,
     },
     "grading": {
         "sieves": [

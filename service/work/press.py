@@ -4,6 +4,7 @@ from typing import Any
 
 from pydantic import ConfigDict
 
+from service.trade.loading import gauge_rate
 from service.trade.pressing import (
     Calibration,
     CalibrationPoint,
@@ -19,6 +20,7 @@ BY_CALIBRATION = Way(("points",))
 BY_GEOMETRY = Way(("ram_diameter_mm", "efficiency"), ("rams", "zero_mpa"))
 FROM_STRESS = Way(("stress_mpa",))
 FROM_GAUGE = Way(("gauge_mpa",))
+RATES = ("stress_rate_mpa_s", "load_rate_kn_s")
 
 
 class PointGiven(Given):
@@ -29,10 +31,16 @@ class PointGiven(Given):
 
 
 class PressGiven(Given):
-    """A press, a face, and the gauge or the stress."""
+    """A press, a face, the gauge or the stress, and if asked for a rate of loading."""
 
     model_config = ConfigDict(
-        json_schema_extra={"allOf": [either(BY_CALIBRATION, BY_GEOMETRY), either(FROM_STRESS, FROM_GAUGE)]}
+        json_schema_extra={
+            "allOf": [
+                either(BY_CALIBRATION, BY_GEOMETRY),
+                either(FROM_STRESS, FROM_GAUGE),
+                {"not": {"required": list(RATES)}},
+            ]
+        }
     )
 
     ram_diameter_mm: Positive | None = None
@@ -44,6 +52,8 @@ class PressGiven(Given):
     face_width_mm: Positive
     gauge_mpa: NotNegative | None = None
     stress_mpa: float | None = None
+    stress_rate_mpa_s: Positive | None = None
+    load_rate_kn_s: Positive | None = None
 
 
 def calculate(given: PressGiven) -> dict[str, Any]:
@@ -71,7 +81,20 @@ def calculate(given: PressGiven) -> dict[str, Any]:
             "residual_sd_kn": press.line.residual_sd,
             "in_range": reading.in_range,
         }
-    return answer
+    return answer | _rate(press, given)
+
+
+def _rate(press: Geometry | Calibration, given: PressGiven) -> dict[str, float]:
+    """Return the rate of loading as force, stress and climb of the gauge, nothing when none is asked for."""
+    asked = {name: getattr(given, name) for name in RATES if getattr(given, name) is not None}
+    if not asked:
+        return {}
+    found = gauge_rate(press, face_length_mm=given.face_length_mm, face_width_mm=given.face_width_mm, **asked)
+    return {
+        "load_rate_kn_s": found.load_rate_kn_s,
+        "stress_rate_mpa_s": found.stress_rate_mpa_s,
+        "gauge_rate_mpa_s": found.gauge_rate_mpa_s,
+    }
 
 
 def _press(given: PressGiven) -> Geometry | Calibration:
@@ -90,6 +113,7 @@ def _press(given: PressGiven) -> Geometry | Calibration:
 CALCULATION = Calculation(
     model=PressGiven,
     run=calculate,
-    formula="force = efficiency x rams x pi d^2 / 4 x (gauge - zero), or the calibration line; stress = force / face",
+    formula="force = efficiency x rams x pi d^2 / 4 x (gauge - zero), or the calibration line; stress = force / face; "
+    "climb of the gauge = rate of stress x face / slope of the line",
     source_keys=("hydraulic-ram", "stress", "gum-h3"),
 )

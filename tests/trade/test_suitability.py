@@ -15,7 +15,7 @@ from service.trade.starting import Box, BulkDensities, band_soil_parts, share_fr
 from service.trade.suitability import DATA, Measure, Sign, Threshold, judge, published_thresholds
 from tests.cases import cases, near
 
-FILES = ["thresholds.toml", "starting.toml", "envelopes.toml"]
+FILES = ["thresholds.toml", "starting.toml", "envelopes.toml", "limits.toml", "loading.toml"]
 
 
 def rows_with_numbers(data: Any) -> list[dict[str, Any]]:

@@ -129,6 +129,18 @@ def test_press_by_geometry() -> None:
     }
 
 
+def test_press_gives_the_climb_of_the_gauge_at_a_rate_of_loading() -> None:
+    # Hand: slope 4 kN for each MPa; 0.05 MPa/s on 200 x 200 mm are 2 kN/s and 0.5 MPa/s on the gauge. The other way
+    # round 500 N/s are 0.125 MPa/s on the gauge and 0.0125 MPa/s on the face.
+    points = [{"gauge_mpa": g, "force_kn": f} for g, f in ((0, 1), (10, 41), (20, 81))]
+    given = {"points": points, "face_length_mm": 200, "face_width_mm": 200, "gauge_mpa": 10}
+    names = ("load_rate_kn_s", "stress_rate_mpa_s", "gauge_rate_mpa_s")
+    by_stress, by_force = (answer("press", given | one) for one in ({names[1]: 0.05}, {names[0]: 0.5}))
+    assert [by_stress[name] for name in names] == pytest.approx([2.0, 0.05, 0.5])
+    assert [by_force[name] for name in names] == pytest.approx([0.5, 0.0125, 0.125])
+    assert not set(names) & set(answer("press", given))
+
+
 def test_press_by_calibration_from_a_stress() -> None:
     # Hand: points 0, 43, 80 kN at 0, 10, 20 MPa: slope 4, intercept 1, residual sd sqrt 6. 2.05 MPa on 200 x 200 mm
     # are 82 kN: gauge 20.25, past the last point; the line there: sqrt 6 x sqrt(1/3 + 10.25^2 / 200) over 82.

@@ -140,6 +140,8 @@ def test_the_untouched_input_is_answered(name: str) -> None:
         ("press", {"gauge_mpa": ABSENT, "stress_mpa": -2}, {"stress_mpa"}),
         ("press", {"stress_mpa": 2}, {"gauge_mpa"}),
         ("press", {"points": POINTS}, {"ram_diameter_mm", "efficiency"}),
+        ("press", {"stress_rate_mpa_s": 0}, {"stress_rate_mpa_s"}),
+        ("press", {"stress_rate_mpa_s": 0.05, "load_rate_kn_s": 0.5}, {"load_rate_kn_s"}),
         # grading
         (
             "grading",

@@ -11,6 +11,15 @@ ON_THE_FACE: tuple[Part, ...] = (
     Field("face_width_mm", "Width of the face", "length", unit="mm"),
     Field("gauge_mpa", "Gauge shows", "pressure", required=False, hint="Either this or the stress."),
     Field("stress_mpa", "Stress wanted", "pressure", required=False, hint="Gives the gauge for it."),
+    Field(
+        "stress_rate_mpa_s",
+        "Rate of stress",
+        "stress_rate",
+        required=False,
+        hint="Gives how fast the gauge climbs.",
+        folded=True,
+    ),
+    Field("load_rate_kn_s", "Or rate of force", "load_rate", required=False, folded=True),
 )
 
 PRESS = Sheet(
@@ -43,7 +52,7 @@ PRESS = Sheet(
             ),
         ),
     ),
-    large=("stress_mpa", "gauge_mpa", "force_kn"),
+    large=("stress_mpa", "gauge_mpa", "force_kn", "gauge_rate_mpa_s"),
     cautions=("crushing",),
     charts=("line",),
 )

@@ -7,6 +7,7 @@ LABELS = {
     "total_wet_kg": "all together, wet", "stabiliser_shares": "stabilisers, on either basis", "achieved": "achieved",
     "components": "soils and sands", "achieved.moisture": "water", "dry soil": "of dry soil", "dry mix": "of dry mix",
     "gauge_mpa": "gauge", "force_kn": "force", "stress_mpa": "stress on the face",
+    "load_rate_kn_s": "rate of force", "stress_rate_mpa_s": "rate of stress", "gauge_rate_mpa_s": "gauge climbs",
     "gauge_per_stress": "gauge over stress", "calibrated": "from a calibration", "scale_uncertainty": "uncertainty",
     "slope_kn_per_mpa": "slope, kN per MPa", "intercept_kn": "intercept", "residual_sd_kn": "scatter of the points",
     "in_range": "between the points", "passing": "shares finer", "loss_share": "lost in sieving",
@@ -78,7 +79,8 @@ COLUMNS = {
 }  # fmt: skip
 UNITS = (
     ("_kg_m3", "kg/m3"), ("_kn_per_mpa", ""), ("_kg", "kg"), ("carbon_kg_per_block", "kg"), ("carbon_kg_per_m2", "kg"),
-    ("_g", "g"), ("_mm", "mm"), ("_mpa", "MPa"), ("_kn", "kN"), ("_l", "L"), ("per_bag.stabilisers", "kg"),
+    ("_g", "g"), ("_mm", "mm"), ("_mpa", "MPa"), ("_kn", "kN"), ("_mpa_s", "MPa/s"),
+    ("_kn_s", "kN/s"), ("_l", "L"), ("per_bag.stabilisers", "kg"),
 )  # fmt: skip
 
 
