@@ -24,6 +24,7 @@ class PriceView:
     carbon_low: float | None
     carbon_high: float | None
     source: str
+    bag_kg: float | None
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,7 @@ def _price_view(price: Price | None) -> PriceView | None:
         price.carbon_low,
         price.carbon_high,
         price.source,
+        price.bag_kg,
     )
 
 
@@ -113,6 +115,7 @@ def set_price(
     carbon_low: float | None,
     carbon_high: float | None,
     source: str,
+    bag_kg: float | None = None,
 ) -> Done:
     """Keep what a material costs, and its carbon, from a day on; older prices stay for older results."""
     if session.get(Material, material_id) is None:
@@ -122,6 +125,8 @@ def set_price(
     if any(price.valid_from == valid_from for price in records.prices_of(session, material_id)):
         raise Invalid("There is a price from that day already.", {"valid_from": "Choose another day."})
     _check_carbon(carbon_kg_per_kg, carbon_low, carbon_high)
+    if bag_kg is not None and bag_kg <= 0:
+        raise Invalid("A bag holds something.", {"bag_kg": "This must be above 0."})
     price = Price(
         material_id=material_id,
         valid_from=valid_from,
@@ -130,6 +135,7 @@ def set_price(
         carbon_low=carbon_low,
         carbon_high=carbon_high,
         source=source,
+        bag_kg=bag_kg,
     )
     session.add(price)
     session.flush()

@@ -46,6 +46,7 @@ class Price(Row, table=True):
         *not_negative("carbon_kg_per_kg", "carbon_low", "carbon_high"),
         CheckConstraint("carbon_low <= carbon_kg_per_kg AND carbon_kg_per_kg <= carbon_high", name="carbon_in_range"),
         *not_blank("source"),
+        *positive("bag_kg"),
     )
 
     material_id: UUID = Field(foreign_key="material.id")
@@ -55,6 +56,7 @@ class Price(Row, table=True):
     carbon_low: float | None = None
     carbon_high: float | None = None
     source: str
+    bag_kg: float | None = None
 
 
 class Receipt(Raw, table=True):

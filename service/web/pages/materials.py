@@ -53,7 +53,7 @@ def set_price(caller: OwnerCaller, form: SentForm, material_id: UUID) -> Redirec
             read.maybe_quantity(name, "carbon") for name in ("carbon_kg_per_kg", "carbon_low", "carbon_high")
         )
         valid_from, per_kg = read.day("valid_from"), read.maybe_price_per_kg("per_kg")
-        source = read.text("source")
+        source, bag = read.text("source"), read.maybe_quantity("bag_kg", "mass")
     materials.set_price(
         caller,
         material_id=material_id,
@@ -63,6 +63,7 @@ def set_price(caller: OwnerCaller, form: SentForm, material_id: UUID) -> Redirec
         carbon_low=low.value if low else None,
         carbon_high=high.value if high else None,
         source=source,
+        bag_kg=bag.value if bag else None,
     )
     return see(f"/materials/{material_id}")
 
