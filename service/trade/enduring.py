@@ -10,6 +10,14 @@ from service.trade.bounds import require
 
 TestOfBlock = Literal["bending", "absorption", "damp surface", "uptake", "drip", "spray", "wetting and drying"]
 
+# What a block went through after which it is no longer crushed as a whole; each goes on "It was ...".
+USED_UP = {
+    "bending": "bent, and a block that was loaded before gives no reading",
+    "erosion": "worn by water",
+    "cycles": "dried in the oven to be wetted and dried by turns",
+    "absorption": "dried in the oven, which changes what it was cured to",
+}
+
 # A pit of exactly 5 mm is in the next class, an erosion of exactly 20 mm in an hour in the lower one.
 DRIP_MM = (5.0, 10.0, 15.0)
 SPRAY_MM_PER_HOUR = (20.0, 50.0, 90.0, 120.0)

@@ -11,13 +11,14 @@ from sqlmodel import Session, select
 from service.desk.crushing.given import OFFERED, Given
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Forbidden, Invalid, NotFound
-from service.records import bench, standing
+from service.records import bench, endured, standing
 from service.records.blocks import Block, Soak
 from service.records.corrections import amend
 from service.records.crushings import Crushing
 from service.records.given import as_read
 from service.records.people import Person
 from service.records.presses import Gauge, PressSession
+from service.trade.enduring import USED_UP
 from service.typed import Typed
 
 # The clock of a tablet and that of the server need not agree to the minute.
@@ -40,6 +41,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
         raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
+    _refuse_used(session, block)
     spell, gauge = _spell(session, given)
     given = _checked(given, block, gauge)
     at = _crushed_at(caller, given, block)
@@ -98,6 +100,12 @@ def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
     raise Conflict(
         f"{block.label} was crushed already: {by.name} recorded “{what}” on {_local(caller, crushing.crushed_at)}."
     )
+
+
+def _refuse_used(session: Session, block: Block) -> None:
+    used = endured.use_of(session, block.id)
+    if used is not None:
+        raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
 
 
 def _what(crushing: Crushing) -> str:

@@ -31,6 +31,7 @@ from service.trade.due import Meant, Step, next_step
 OF_THE_BLOCK = (
     *("id", "label", "pressed_at", "pressed_gauge_mpa", "pressed_stroke_mm", "charge_kg", "wet_mass_kg"),
     *("length_mm", "width_mm", "cracked_because", "remark", "lost_at", "lost_because", "crush_order"),
+from service.trade.enduring import USED_UP
 )
 
 
@@ -104,6 +105,7 @@ class BlockSheet:
     uncovered_at: datetime | None
     crush_order: int
     window: AgeWindow
+    used_up: str
     step: Step
     now: datetime
     age_now_days: float
@@ -182,7 +184,7 @@ def _step(whole: WholeBlock, meant: Meant, soaks: Sequence[Soak]) -> Step:
 
 
 def _pressed(whole: WholeBlock) -> dict[str, Any]:
-    block, group, batch, recipe, mould, job, customer, pressed_by, height_mm = whole
+    block, group, batch, recipe, mould, job, customer, pressed_by, height_mm, _ = whole
     return {
         **{name: getattr(block, name) for name in OF_THE_BLOCK},
         "job_id": job.id,
@@ -211,6 +213,7 @@ def _pressed(whole: WholeBlock) -> dict[str, Any]:
 
 
 def _soak(soak: Soak, by: Person, ended_by: Person | None, now: datetime) -> SoakFacts:
+        "used_up": USED_UP.get(whole.used_up or "", ""),
     hours = ((soak.ended_at or now) - soak.started_at) / timedelta(hours=1)
     return SoakFacts(soak.id, soak.started_at, by.name, soak.ended_at, ended_by.name if ended_by else "", hours)
 

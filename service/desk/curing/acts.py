@@ -9,12 +9,13 @@ from sqlmodel import Session, col, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Forbidden, Invalid, NotFound
-from service.records import bench
+from service.records import bench, endured
 from service.records.batches import Batch
 from service.records.blocks import Block, Soak
 from service.records.crushings import standing_of
 from service.records.given import corrected
 from service.records.recipes import RecipeGroup
+from service.trade.enduring import USED_UP
 
 # The clock of a tablet and that of the server need not agree to the minute.
 CLOCKS_APART = timedelta(minutes=10)
@@ -51,7 +52,7 @@ def _said(caller: Caller, at: datetime) -> str:
 
 
 def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
-    """Return blocks of one batch that are neither lost nor crushed, locked."""
+    """Return blocks of one batch that are neither lost, crushed nor used up, locked."""
     if not block_ids:
         raise Invalid("No block is ticked.", {"block_ids": "Tick the blocks that are meant."})
     blocks = bench.locked_blocks(session, list(block_ids))
@@ -64,6 +65,9 @@ def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
     for block in blocks:
         if block.id in crushed:
             raise Conflict(f"{block.label} was crushed already.")
+        used = endured.use_of(session, block.id)
+        if used is not None:
+            raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
     return blocks
 
 
