@@ -1,6 +1,6 @@
 """Presses, gauges, moulds and calibrations, and how well each gauge's line fits."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -12,8 +12,30 @@ from service.errors import Invalid, NotFound
 from service.records import presses as records
 from service.records import results
 from service.records.presses import Calibrated, Calibration, Gauge, Mould, Press
+from service.records.results import Resting
 from service.trade import pressing
 from service.typed import Typed
+
+
+@dataclass(frozen=True)
+class Touched:
+    """An issued result that rests on a replaced calibration, and the newer one of its job where there is one."""
+
+    issued_id: UUID
+    job_id: UUID
+    job_number: int
+    number: int
+    newer: int | None
+
+
+@dataclass(frozen=True)
+class ReplacedView:
+    """A calibration that was replaced: why, and which issued results rest on it."""
+
+    id: UUID
+    done_on: date
+    because: str
+    touches: list[Touched]
 
 
 @dataclass(frozen=True)
@@ -31,6 +53,7 @@ class CalibrationView:
     intercept_kn: float
     residual_sd_kn: float
     over: bool
+    in_place_of: list[ReplacedView]
 
 
 @dataclass(frozen=True)
@@ -91,12 +114,14 @@ def bench(session: Session, caller: Caller) -> Bench:
     """Return every press with gauges and calibrations, and every mould."""
     pairs = records.presses(session)
     calibrations = records.calibrations_of(session, [gauge.id for _, gauge in pairs if gauge is not None])
+    replaced = records.replaced_calibrations(session)
+    resting = results.resting_on(session, replaced)
     today = caller.stores.clock().date()
     views: dict[UUID, PressView] = {}
     for press, gauge in pairs:
         view = views.setdefault(press.id, _press_view(press))
         if gauge is not None:
-            view.gauges.append(_gauge_view(gauge, calibrations.get(gauge.id, []), today))
+            view.gauges.append(_gauge_view(gauge, calibrations.get(gauge.id, []), today, replaced, resting))
     moulds = [MouldView(m.id, m.name, m.length_mm, m.width_mm, m.height_mm) for m in records.moulds(session)]
     return Bench(list(views.values()), moulds)
 
@@ -116,7 +141,13 @@ def _press_view(press: Press) -> PressView:
     )
 
 
-def _gauge_view(gauge: Gauge, calibrations: list[Calibrated], today: date) -> GaugeView:
+def _gauge_view(
+    gauge: Gauge,
+    calibrations: list[Calibrated],
+    today: date,
+    replaced: Mapping[UUID, Calibration],
+    resting: Sequence[Resting],
+) -> GaugeView:
     return GaugeView(
         gauge.id,
         gauge.name,
@@ -124,11 +155,30 @@ def _gauge_view(gauge: Gauge, calibrations: list[Calibrated], today: date) -> Ga
         gauge.graduation_mpa,
         gauge.least_mpa,
         gauge.full_scale_mpa,
-        [_calibration_view(one, today) for one in calibrations],
+        [_calibration_view(one, today, _replaced_by(one.calibration, replaced, resting)) for one in calibrations],
     )
 
 
-def _calibration_view(calibrated: Calibrated, today: date) -> CalibrationView:
+def _replaced_by(
+    calibration: Calibration, replaced: Mapping[UUID, Calibration], resting: Sequence[Resting]
+) -> list[ReplacedView]:
+    """Return what a calibration took the place of, and what that had taken the place of, newest first."""
+    found = []
+    while calibration.replaces_id is not None:
+        old = replaced[calibration.replaces_id]
+        touches = [
+            Touched(
+                one.issued_id, one.job_id, one.job_number, one.number, one.newest if one.newest > one.number else None
+            )
+            for one in resting
+            if one.calibration_id == old.id
+        ]
+        found.append(ReplacedView(old.id, old.done_on, calibration.replaced_because or "", touches))
+        calibration = old
+    return found
+
+
+def _calibration_view(calibrated: Calibrated, today: date, in_place_of: list[ReplacedView]) -> CalibrationView:
     kept, points = calibrated.calibration, calibrated.points
     line = _line([(point.gauge_mpa, point.force_kn) for point in points]).line
     return CalibrationView(
@@ -143,6 +193,7 @@ def _calibration_view(calibrated: Calibrated, today: date) -> CalibrationView:
         line.intercept,
         line.residual_sd,
         kept.valid_until < today,
+        in_place_of,
     )
 
 

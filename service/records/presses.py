@@ -189,6 +189,12 @@ def replacement_of(session: Session, calibration_id: UUID) -> Calibration | None
     return session.exec(select(Calibration).where(Calibration.replaces_id == calibration_id)).one_or_none()
 
 
+def replaced_calibrations(session: Session) -> dict[UUID, Calibration]:
+    """Return every calibration that another took the place of, by its id."""
+    replaced = select(col(Calibration.replaces_id)).where(col(Calibration.replaces_id).is_not(None))
+    return {one.id: one for one in session.exec(select(Calibration).where(col(Calibration.id).in_(replaced)))}
+
+
 def in_force(calibrations: list[Calibrated], *, on: date) -> Calibrated | None:
     """Return the newest of a gauge's calibrations valid from a day or before; past its end it still counts."""
     begun = [calibrated for calibrated in calibrations if calibrated.calibration.valid_from <= on]

@@ -2,15 +2,19 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import UniqueConstraint
+from sqlalchemy import select as select_many
+from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
 from service.records.base import Row, Sha256, not_blank, one_of, positive, together
 from service.records.jobs import Job
 from service.records.people import LANGUAGES
+from service.records.presses import Calibration, Gauge
 from service.records.shop import PAPERS
 
 
@@ -94,3 +98,61 @@ def touched_by(session: Session, calibration_ids: Iterable[UUID]) -> list[tuple[
         .order_by(col(Job.number), col(IssuedResult.number))
     )
     return [(issued, job) for issued, job in session.exec(question)]
+
+
+class Resting(NamedTuple):
+    """An issued result that rests on a calibration, and the number of the newest of its job."""
+
+    calibration_id: UUID
+    issued_id: UUID
+    number: int
+    job_id: UUID
+    job_number: int
+    newest: int
+
+
+def resting_on(session: Session, calibration_ids: Iterable[UUID]) -> list[Resting]:
+    """Return the issued results that rest on calibrations, withdrawn ones left out, without their data."""
+    later = aliased(IssuedResult)
+    newest = (
+        select(func.max(later.number))
+        .where(col(later.job_id) == col(IssuedResult.job_id), col(later.withdrawn_at).is_(None))
+        .correlate(IssuedResult)
+        .scalar_subquery()
+    )
+    question: Any = (
+        select_many(
+            *(col(IssuedCalibration.calibration_id), col(IssuedResult.id), col(IssuedResult.number)),
+            *(col(Job.id), col(Job.number), newest),
+        )
+        .join(IssuedResult, col(IssuedResult.id) == col(IssuedCalibration.issued_result_id))
+        .join(Job, col(Job.id) == col(IssuedResult.job_id))
+        .where(
+            col(IssuedCalibration.calibration_id).in_(set(calibration_ids)),
+            col(IssuedResult.withdrawn_at).is_(None),
+        )
+        .order_by(col(Job.number), col(IssuedResult.number))
+    )
+    return [Resting(*row) for row in session.exec(question)]
+
+
+class Replaced(NamedTuple):
+    """A calibration that another took the place of, the other, and the gauge of both."""
+
+    old: Calibration
+    new: Calibration
+    gauge: Gauge
+
+
+def replaced_under(session: Session, issued_result_id: UUID) -> list[Replaced]:
+    """Return the calibrations an issued result rests on that were replaced since, oldest first."""
+    new = aliased(Calibration)
+    question: Any = (
+        select_many(Calibration, new, Gauge)
+        .join(IssuedCalibration, col(IssuedCalibration.calibration_id) == col(Calibration.id))
+        .join(new, col(new.replaces_id) == col(Calibration.id))
+        .join(Gauge, col(Gauge.id) == col(Calibration.gauge_id))
+        .where(col(IssuedCalibration.issued_result_id) == issued_result_id)
+        .order_by(col(Calibration.valid_from))
+    )
+    return [Replaced(*row) for row in session.exec(question)]

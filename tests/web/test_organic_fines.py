@@ -1,4 +1,4 @@
-"""Fines that lose a quarter of their liquid limit in the oven are organic: read at intake, named, and stopping cement."""
+"""Fines that lose a quarter of their liquid limit in the oven are organic: read at intake, named, and stop cement."""
 
 from typing import Any
 from uuid import UUID

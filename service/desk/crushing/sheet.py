@@ -12,7 +12,8 @@ from sqlmodel import Session
 
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._facts import Meeting, facts_of, proposed
-from service.desk.crushing._scale import SpellView, spell_view
+from service.desk.crushing._rates import RateLine, face_of, rate_lines
+from service.desk.crushing._scale import SpellView, scale_on, spell_view
 from service.desk.crushing.queue import GaugeChoice
 from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
@@ -21,6 +22,7 @@ from service.records.bench import WholeBlock
 from service.records.blocks import Soak
 from service.records.corrections import Correction, before_and_after
 from service.records.crushings import Crushing, last_by
+from service.records.jobs import JobCriterion, criteria_of
 from service.records.people import Person
 from service.records.presses import Calibrated, calibrations_of
 from service.records.trail import Trail
@@ -116,6 +118,7 @@ class BlockSheet:
     trail: list[TrailLine]
     spells: list[SpellView]
     spell: SpellView | None
+    rates: list[RateLine]
     gauges: list[GaugeChoice]
     closed_gauges: list[GaugeChoice]
     proposed: Proposed
@@ -142,7 +145,11 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     meeting = Meeting(whole, meant, [soak for soak, _, _ in stays], calibrations, zone)
     readings = [facts_of(one, meeting) for one in crushed]
     last = last_by(session, caller.person_id) if caller.person_id is not None else None
-    spells = _spells(hands, calibrations, now.astimezone(zone).date())
+    today = now.astimezone(zone).date()
+    spells = _spells(hands, calibrations, today)
+    spell = _chosen(spells, press_session_id, last)
+    at_hand = next((hand for hand in hands if spell is not None and hand.gauge.id == spell.gauge_id), None)
+    form = proposed(whole, [soak for soak, _, _ in stays], last, now=now)
     due = [one for one in due_blocks(bench.waiting(session), now=now).blocks if one.id != block_id]
     subjects = [block_id, whole.batch.id, *(soak.id for soak, _, _ in stays), *(one.crushing.id for one in crushed)]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
@@ -159,10 +166,11 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
         corrections=[_corrected(*one) for one in bench.corrections_with_people(session, subjects)],
         trail=[_line(*one) for one in bench.told_about(session, subjects) if _is_about(one[0], whole)],
         spells=spells,
-        spell=_chosen(spells, press_session_id, last),
+        spell=spell,
+        rates=_rates(whole, at_hand, calibrations, criteria_of(session, whole.job.id), form.orientation, today),
         gauges=gauges,
         closed_gauges=[one for one in gauges if one.id not in {spell.gauge_id for spell in spells}],
-        proposed=proposed(whole, [soak for soak, _, _ in stays], last, now=now),
+        proposed=form,
         following=next((one for one in due if one.job_id == whole.job.id), due[0] if due else None),
         due=len(due),
     )
@@ -223,6 +231,23 @@ def _spells(
 ) -> list[SpellView]:
     views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
     return [view for view in views if view is not None]
+
+
+def _rates(
+    whole: WholeBlock,
+    at_hand: bench.GaugeAtHand | None,
+    calibrations: Mapping[UUID, list[Calibrated]],
+    criteria: Sequence[JobCriterion],
+    orientation: str,
+    today: date,
+) -> list[RateLine]:
+    """Return how fast the needle is to climb at the gauge that is open, nothing where none is."""
+    face_mm = face_of(whole, orientation)
+    if at_hand is None or face_mm is None:
+        return []
+    gauge, press = at_hand.gauge, at_hand.press
+    line = scale_on(calibrations.get(gauge.id, []), press, on=today).line
+    return rate_lines(line, criteria, face_mm=face_mm, graduation_mpa=gauge.graduation_mpa)
 
 
 def _chosen(spells: Sequence[SpellView], wanted: UUID | None, last: Crushing | None) -> SpellView | None:

@@ -2,8 +2,9 @@
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
@@ -15,7 +16,7 @@ from service.errors import Conflict, Invalid, NotFound
 from service.records import files, replay, results
 from service.records.base import canonical
 from service.records.jobs import Job
-from service.records.results import IssuedCalibration, IssuedResult
+from service.records.results import IssuedCalibration, IssuedResult, Replaced
 
 Paper = Literal["page", "pdf"]
 MEDIA_TYPES: dict[Paper, str] = {"page": "text/html; charset=utf-8", "pdf": "application/pdf"}
@@ -27,6 +28,16 @@ class Rendered:
 
     sha256: str
     size: int
+
+
+@dataclass(frozen=True)
+class ReplacedCalibration:
+    """A calibration that a result rests on and that another took the place of: told to the shop alone."""
+
+    gauge: str
+    done_on: date
+    because: str
+    new_done_on: date
 
 
 @dataclass(frozen=True)
@@ -45,6 +56,7 @@ class Frozen:
     withdrawn_because: str | None
     newest_id: UUID | None
     newest_number: int | None
+    replaced: tuple[ReplacedCalibration, ...]
 
 
 @look("result.answered", by=OWNERS)
@@ -116,7 +128,8 @@ def withdraw(session: Session, caller: Caller, *, issued_id: UUID, because: str)
 def read(session: Session, caller: Caller, *, issued_id: UUID) -> Frozen:
     """Return an issued result to the shop's people and to the customer whose job it is."""
     issued, job = results.visible(session, issued_id, seen_by=caller.seen_by)
-    return _frozen(session, issued, job)
+    replaced = results.replaced_under(session, issued.id) if caller.seen_by is None else []
+    return _frozen(session, issued, job, replaced)
 
 
 @look("result.paper", by=EVERYONE)
@@ -137,7 +150,7 @@ def open_data(session: Session, caller: Caller, *, issued_id: UUID) -> Frozen:
     return _frozen(session, issued, job)
 
 
-def _frozen(session: Session, issued: IssuedResult, job: Job) -> Frozen:
+def _frozen(session: Session, issued: IssuedResult, job: Job, replaced: Sequence[Replaced] = ()) -> Frozen:
     newest = next((one for one in results.issued_of_job(session, job.id) if one.withdrawn_at is None), None)
     return Frozen(
         id=issued.id,
@@ -152,4 +165,8 @@ def _frozen(session: Session, issued: IssuedResult, job: Job) -> Frozen:
         withdrawn_because=issued.withdrawn_because,
         newest_id=newest.id if newest else None,
         newest_number=newest.number if newest else None,
+        replaced=tuple(
+            ReplacedCalibration(one.gauge.name, one.old.done_on, one.new.replaced_because or "", one.new.done_on)
+            for one in replaced
+        ),
     )

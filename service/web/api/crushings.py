@@ -201,6 +201,7 @@ def _block(block: BlockSheet) -> dict[str, Any]:
         "window_from": block.window.window_from,
         "window_to": block.window.window_to,
         "crushings": [_reading(one) for one in readings],
+        "rates": block.rates,
     }
 
 

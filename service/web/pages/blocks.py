@@ -13,6 +13,7 @@ from service.desk.crushing.given import OFFERED, Given
 from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
 from service.desk.doorway import ShopFacts
+from service.trade.sources import SOURCES
 from service.web.caller import SentForm, StaffCaller
 from service.web.forms import FormReader, reading
 from service.web.refusals import form_of
@@ -79,6 +80,7 @@ def show(request: Request, caller: StaffCaller, block_id: UUID, spell: Spell = N
         values=_proposed(sheet, caller.shop),
         kept=_kept(sheet),
         factors=_factors(),
+        sources={key: one.title for key, one in SOURCES.items()},
     )
 
 

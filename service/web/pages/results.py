@@ -140,7 +140,7 @@ def show_table(caller: PageCaller, issued_id: UUID) -> Response:
 def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued: bool = False) -> Response:
     """Show the page as it was issued, or first say that it was withdrawn or amended."""
     frozen = issued.read(caller, issued_id=issued_id)
-    current = frozen.withdrawn_at is None and frozen.newest_id == frozen.id
+    current = frozen.withdrawn_at is None and frozen.newest_id == frozen.id and not frozen.replaced
     if not current and not as_issued:
         return page(request, "shared.html", caller=caller, **_superseded(frozen, caller))
     return _page(issued.paper(caller, issued_id=issued_id, kind="page"))
@@ -210,6 +210,8 @@ def _quiet(answer: HTMLResponse) -> HTMLResponse:
 
 def _superseded(frozen: Frozen, caller: Caller) -> dict[str, Any]:
     here = f"/results/{frozen.id}?as_issued=yes"
+    if frozen.withdrawn_at is None and frozen.newest_id == frozen.id:
+        return _resting_on_replaced(frozen, here)
     links = [(f"Read no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
     if frozen.withdrawn_at is None:
         return _amended(frozen, links=(*links, (f"Read no. {frozen.number} as it was issued", here)))
@@ -220,6 +222,18 @@ def _superseded(frozen: Frozen, caller: Caller) -> dict[str, Any]:
         "sentence": f"Withdrawn {day(frozen.withdrawn_at)}. Nothing in it should be relied on.",
         "because": frozen.withdrawn_because,
         "links": links,
+    }
+
+
+def _resting_on_replaced(frozen: Frozen, here: str) -> dict[str, Any]:
+    one = frozen.replaced[0]
+    now = ("See what the readings say now", f"/jobs/{frozen.job_id}/results")
+    return {
+        "heading": f"Result no. {frozen.number} of job {frozen.job_number} rests on a replaced calibration",
+        "sentence": f"The calibration of gauge {one.gauge} of {day(one.done_on)} was replaced by that of "
+        f"{day(one.new_done_on)}. Customers still see this result as it was issued.",
+        "because": f"Why it was replaced: {one.because}",
+        "links": (now, (f"Read no. {frozen.number} as it was issued", here)),
     }
 
 
