@@ -29,11 +29,11 @@ from service.records.trail import Trail
 from service.trade.conditions import condition_name
 from service.trade.curing import AgeWindow
 from service.trade.due import Meant, Step, next_step
+from service.trade.enduring import USED_UP
 
 OF_THE_BLOCK = (
     *("id", "label", "pressed_at", "pressed_gauge_mpa", "pressed_stroke_mm", "charge_kg", "wet_mass_kg"),
     *("length_mm", "width_mm", "cracked_because", "remark", "lost_at", "lost_because", "crush_order"),
-from service.trade.enduring import USED_UP
 )
 
 
@@ -103,11 +103,11 @@ class BlockSheet:
     remark: str | None
     lost_at: datetime | None
     lost_because: str | None
+    used_up: str
     covered_at: datetime | None
     uncovered_at: datetime | None
     crush_order: int
     window: AgeWindow
-    used_up: str
     step: Step
     now: datetime
     age_now_days: float
@@ -204,6 +204,7 @@ def _pressed(whole: WholeBlock) -> dict[str, Any]:
         "batch_id": batch.id,
         "batch_number": batch.number,
         "mould": mould.name,
+        "used_up": USED_UP.get(whole.used_up or "", ""),
         "state": group.condition,
         "condition": condition_name(
             state=group.condition,  # type: ignore[arg-type]
@@ -221,7 +222,6 @@ def _pressed(whole: WholeBlock) -> dict[str, Any]:
 
 
 def _soak(soak: Soak, by: Person, ended_by: Person | None, now: datetime) -> SoakFacts:
-        "used_up": USED_UP.get(whole.used_up or "", ""),
     hours = ((soak.ended_at or now) - soak.started_at) / timedelta(hours=1)
     return SoakFacts(soak.id, soak.started_at, by.name, soak.ended_at, ended_by.name if ended_by else "", hours)
 
