@@ -85,7 +85,15 @@ def note_reading(session: Session, caller: Caller, *, key: str, note: str) -> Do
 
 
 @act("criterion.add_own", by=OWNERS)
-def add_own(session: Session, caller: Caller, *, name: str, rests_on: str, demands: list[Mapping[str, Any]]) -> Done:
+def add_own(
+    session: Session,
+    caller: Caller,
+    *,
+    name: str,
+    rests_on: str,
+    demands: list[Mapping[str, Any]],
+    characteristic_by: str = "",
+) -> Done:
     """Keep a rule of the shop's own; it says what it rests on."""
     data = {
         "key": f"own-{uuid4().hex[:8]}",
@@ -100,6 +108,7 @@ def add_own(session: Session, caller: Caller, *, name: str, rests_on: str, deman
         "orientation": "as pressed",
         "rules": demands,
         "remarks": [],
+        "characteristic_by": characteristic_by,
     }
     criterion = rules.read_criterion(data)
     row = OwnCriterion(name=name, rules=canonical(criterion.as_data()))

@@ -30,7 +30,8 @@ class Formula:
 def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup, ...]:
     """Return every reading of a result once: in one chart, or in several alike where it has more strips than fit."""
     strips = _strips(result, shop)
-    limits = tuple(LimitLine(one.name, one.condition, one.limit_mpa) for one in result.asked)
+    # A limit on a corrected strength has no place among stresses as crushed.
+    limits = tuple(LimitLine(one.name, one.condition, one.limit_mpa) for one in result.asked if not one.shape)
     edge = right_edge_mpa(Readings(strips, limits))
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
     return tuple(
@@ -135,6 +136,13 @@ FORMULAS = (
         "strength-model",
     ),
     _formula(
+        "shape",
+        "Stress corrected for shape",
+        "stress as crushed × the factor that the rule's table has for height over width (or height and width) of that "
+        "very block; the limit is taken at the geometric mean of a recipe's factors where its assurance is worked out",
+        "own-rule",
+    ),
+    _formula(
         "assurance",
         "Assurance",
         "the probability, given the readings, that the quantity the rule speaks of meets it",
@@ -153,6 +161,20 @@ FORMULAS = (
         "siblings at least",
         "own-rule",
     ),
+    _formula(
+        "grubbs",
+        "Grubbs' test",
+        "distance of the farthest reading from the mean of all n, in standard deviations, against (n − 1) / √n × "
+        "√(t² / (n − 2 + t²)), t two-sided at 5 % / n with n − 2 degrees of freedom; only where every block broke",
+        "grubbs",
+    ),
+    _formula(
+        "off",
+        "Density against the others",
+        "density of a block / median of the other blocks of its batch − 1; remarked on above 3 %, which is common "
+        "practice without a published source",
+        "computed-here",
+    ),
     _formula("pair", "Comparison", "ratio of the two medians; the scale of the press falls out", "strength-model"),
     _formula(
         "density",
@@ -165,6 +187,19 @@ FORMULAS = (
     ),
     _formula("cost", "Cost", "dry mass of each material in a block, waste added, × its price", "money"),
     _formula("carbon", "Carbon", "dry mass of each material in a block, waste added, × its factor", "mass-balance"),
+    _formula(
+        "square",
+        "Blocks in a square metre",
+        "1 m² / (length × height) of the block, or width × height where the wall is nearer as thick as the block is "
+        "long; no joints",
+        "geometry",
+    ),
+    _formula(
+        "bag",
+        "Blocks from a bag",
+        "mass in a bag / mass of that stabiliser in a block, waste added; whole blocks",
+        "mass-balance",
+    ),
     _formula(
         "foot",
         "Stress at the foot of the wall",

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, UniqueConstraint
-from sqlmodel import Field, Session, col, select
+from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
 from service.records.base import Raw, not_blank, not_negative, positive, together
@@ -120,6 +120,13 @@ def heights_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Block
     for height in session.exec(question.order_by(col(BlockHeight.position))):
         by_block.setdefault(height.block_id, []).append(height)
     return by_block
+
+
+def measured_of(session: Session, batch_id: UUID) -> list[tuple[Block, float | None]]:
+    """Return the blocks of a batch, each with the mean of its heights, in one statement."""
+    height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
+    question: Any = select(Block, height).where(Block.batch_id == batch_id).order_by(col(Block.position))
+    return [(block, tall) for block, tall in session.exec(question)]
 
 
 def soaks_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Soak]]:

@@ -6,6 +6,9 @@ from statistics import median
 
 from service.trade.bounds import refuse, require
 
+# How far from the middle of its batch a block may lie before something is said of it.
+DENSITY_REMARK_ABOVE = 0.03
+
 
 def block_volume_m3(*, length_mm: float, width_mm: float, heights_mm: Sequence[float]) -> float:
     """Return the volume of a block from its plan and the heights of its corners.
@@ -266,3 +269,64 @@ def density_against_others(*, density_kg_m3: float, others_kg_m3: Sequence[float
     if not others_kg_m3:
         refuse({"others_kg_m3": "At least one other block is needed."})
     return density_kg_m3 / median(others_kg_m3) - 1
+
+
+def densities_against_others(densities_kg_m3: Sequence[float | None]) -> tuple[float | None, ...]:
+    """Return how far the density of each block of a batch lies from the middle of all the others.
+
+    Parameters
+    ----------
+    densities_kg_m3 : Sequence[float | None]
+        One a block, found the same way, in kg/m3, each above 0; None where it was not weighed or measured.
+
+    Returns
+    -------
+    tuple[float | None, ...]
+        In order: density over the median of the others, less 1, unrounded; None where the block's own or every
+        other is not known.
+
+    Raises
+    ------
+    Invalid
+        If a density is not above 0.
+
+    Source
+    ------
+    computed-here : median of the other blocks.
+
+    Examples
+    --------
+    >>> [round(off, 4) for off in densities_against_others([1900, 2000, 1900]) if off is not None]
+    [-0.0256, 0.0526, -0.0256]
+    """
+    found = []
+    for place, own in enumerate(densities_kg_m3):
+        others = [one for n, one in enumerate(densities_kg_m3) if n != place and one is not None]
+        known = own is not None and bool(others)
+        found.append(density_against_others(density_kg_m3=own or 0.0, others_kg_m3=others) if known else None)
+    return tuple(found)
+
+
+def stands_out(off: float | None) -> bool:
+    """Return whether a block's density is far enough from the others of its batch to be remarked on.
+
+    Parameters
+    ----------
+    off : float or None
+        Density over the median of the others, less 1; None where it is not known.
+
+    Returns
+    -------
+    bool
+        True above 3 % either way; nothing is left out for it.
+
+    Source
+    ------
+    own-rule : common practice, no published source.
+
+    Examples
+    --------
+    >>> stands_out(-0.031), stands_out(0.03), stands_out(None)
+    (True, False, False)
+    """
+    return off is not None and abs(off) > DENSITY_REMARK_ABOVE

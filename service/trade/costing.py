@@ -81,6 +81,117 @@ def block_cost(
         )
 
 
+def carbon_range_kg(
+    *, dry_kg: Mapping[str, float], ranges_per_kg: Mapping[str, tuple[float, float]]
+) -> tuple[float, float] | None:
+    """Return the least and the most carbon of one block, every factor at the same end of its range.
+
+    Parameters
+    ----------
+    dry_kg : Mapping[str, float]
+        Masses of one finished block by material, waste included, in kg; 0 or more.
+    ranges_per_kg : Mapping[str, tuple[float, float]]
+        Least and most kg CO2e for each kg by material; 0 or more. A material known without a range has it twice.
+
+    Returns
+    -------
+    tuple[float, float] or None
+        In kg CO2e, unrounded; None where a material has no factor.
+
+    Raises
+    ------
+    Invalid
+        If a number is below 0.
+
+    Source
+    ------
+    mass-balance
+
+    Examples
+    --------
+    0.1 kg of cement between 0.54 and 0.91 kg a kg:
+
+    >>> [round(end, 3) for end in carbon_range_kg(dry_kg={"cement": 0.1}, ranges_per_kg={"cement": (0.54, 0.91)})]
+    [0.054, 0.091]
+    """
+    require(not_negative={f"dry_kg.{name}": mass for name, mass in dry_kg.items()})
+    require(not_negative={f"carbon_per_kg.{name}": min(ends) for name, ends in ranges_per_kg.items()})
+    if any(name not in ranges_per_kg for name in dry_kg):
+        return None
+    low, high = (math.fsum(mass * ranges_per_kg[name][end] for name, mass in dry_kg.items()) for end in (0, 1))
+    return low, high
+
+
+def blocks_per_m2(*, length_mm: float, width_mm: float, height_mm: float, thickness_mm: float | None = None) -> float:
+    """Return how many blocks a square metre of wall one block thick holds, laid without joints.
+
+    Parameters
+    ----------
+    length_mm, width_mm, height_mm : float
+        Sides of the block as it is laid flat, in mm; above 0.
+    thickness_mm : float or None
+        Thickness of the wall, in mm; above 0. It says whether blocks lie along the wall or across it; None: along.
+
+    Returns
+    -------
+    float
+        Unrounded. Joints are left out: with them fewer blocks are needed.
+
+    Raises
+    ------
+    Invalid
+        If a length is not above 0.
+
+    Source
+    ------
+    geometry
+
+    Examples
+    --------
+    A face of 250 x 100 mm:
+
+    >>> blocks_per_m2(length_mm=250, width_mm=125, height_mm=100)
+    40.0
+    """
+    lengths = {"length_mm": length_mm, "width_mm": width_mm, "height_mm": height_mm}
+    require(positive=lengths if thickness_mm is None else {**lengths, "thickness_mm": thickness_mm})
+    across = thickness_mm is not None and abs(thickness_mm - length_mm) < abs(thickness_mm - width_mm)
+    return 1e6 / ((width_mm if across else length_mm) * height_mm)
+
+
+def blocks_per_bag(*, bag_kg: float, stabiliser_kg: float) -> float:
+    """Return how many blocks one bag of stabiliser is enough for.
+
+    Parameters
+    ----------
+    bag_kg : float
+        Mass in a bag, in kg; above 0.
+    stabiliser_kg : float
+        Mass of that stabiliser in one finished block, waste included, in kg; above 0.
+
+    Returns
+    -------
+    float
+        Unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a mass is not above 0.
+
+    Source
+    ------
+    mass-balance
+
+    Examples
+    --------
+    >>> blocks_per_bag(bag_kg=42.5, stabiliser_kg=0.5)
+    85.0
+    """
+    require(positive={"bag_kg": bag_kg, "stabiliser_kg": stabiliser_kg})
+    return bag_kg / stabiliser_kg
+
+
 def money_text(amount: Decimal) -> str:
     """Return an amount as text with six decimals, half up.
 

@@ -188,8 +188,8 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
 
 _CORRECTED = (
     "{name} is held against the stress as crushed times a factor for the shape of the block, by {table}; both stand "
-    "beside each other. Other tables give other factors for the same block, and how sure a factor is is not in the "
-    "assurance."
+    "beside each other. Other tables give other factors for the same block, and the assurance does not hold what a "
+    "factor itself leaves open."
 )
 _NOT_HELD_AGAINST = (
     "{name} also limits other tests than crushing; those limits are not judged here and nothing here says they are met."

@@ -2,10 +2,14 @@
 
 from typing import Any
 
-from service.trade.blocks import block_volume_m3, density_against_others, density_kg_m3, dry_density_kg_m3
+from service.trade.blocks import (
+    block_volume_m3,
+    density_against_others,
+    density_kg_m3,
+    dry_density_kg_m3,
+    stands_out,
+)
 from service.work.calculation import Calculation, Given, NotNegative, Positive
-
-REMARK_ABOVE = 0.03
 
 
 class DensityGiven(Given):
@@ -34,7 +38,7 @@ def calculate(given: DensityGiven) -> dict[str, Any]:
         "wet_density_kg_m3": wet,
         "dry_density_kg_m3": dry,
         "against_others": off,
-        "stands_out": None if off is None else abs(off) > REMARK_ABOVE,
+        "stands_out": None if off is None else stands_out(off),
     }
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.costing import block_cost, money_text
+from service.trade.costing import block_cost, blocks_per_bag, blocks_per_m2, carbon_range_kg, money_text
 from tests.cases import cases, near
 
 
@@ -79,3 +79,23 @@ def test_a_cost_that_cannot_be_is_refused_by_its_field(given: dict[str, Any], fi
     with pytest.raises(Invalid) as refused:
         block_cost(**({"dry_kg": {"a": 1.0}, "prices_per_kg": {"a": Decimal(1)}, "carbon_per_kg": {}} | given))
     assert set(refused.value.fields) == {field}
+
+
+def test_the_range_of_carbon_takes_every_factor_at_one_end() -> None:
+    # 0.6 kg at 0.54 to 0.91 and 2 kg at 0.002 to 0.006: 0.328 to 0.558, by hand.
+    ranges = {"cement": (0.54, 0.91), "sand": (0.002, 0.006)}
+    found = carbon_range_kg(dry_kg={"cement": 0.6, "sand": 2.0}, ranges_per_kg=ranges)
+    assert found == pytest.approx((0.328, 0.558))
+    assert carbon_range_kg(dry_kg={"cement": 0.6, "lime": 0.1}, ranges_per_kg=ranges) is None
+
+
+def test_a_wall_as_thick_as_the_block_is_long_shows_its_end() -> None:
+    sides = {"length_mm": 295, "width_mm": 140, "height_mm": 90}
+    # 1 / (0.295 x 0.090) = 37.66 and 1 / (0.140 x 0.090) = 79.37.
+    assert blocks_per_m2(**sides, thickness_mm=140) == pytest.approx(37.665, abs=5e-4)
+    assert blocks_per_m2(**sides, thickness_mm=300) == pytest.approx(79.365, abs=5e-4)
+    assert blocks_per_m2(**sides) == blocks_per_m2(**sides, thickness_mm=140)
+
+
+def test_a_bag_divides_by_what_a_block_takes() -> None:
+    assert blocks_per_bag(bag_kg=25, stabiliser_kg=0.5) == 50

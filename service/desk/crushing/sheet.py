@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.desk.crushing._batch import density_off
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._facts import Meeting, facts_of, proposed
 from service.desk.crushing._rates import RateLine, face_of, rate_lines
@@ -19,13 +20,14 @@ from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
 from service.records import bench
 from service.records.bench import WholeBlock
-from service.records.blocks import Soak
+from service.records.blocks import Soak, measured_of
 from service.records.corrections import Correction, before_and_after
 from service.records.crushings import Crushing, last_by
 from service.records.jobs import JobCriterion, criteria_of
 from service.records.people import Person
 from service.records.presses import Calibrated, calibrations_of
 from service.records.trail import Trail
+from service.trade.blocks import stands_out
 from service.trade.conditions import condition_name
 from service.trade.curing import AgeWindow
 from service.trade.due import Meant, Step, next_step
@@ -124,11 +126,17 @@ class BlockSheet:
     proposed: Proposed
     following: DueBlock | None
     due: int
+    density_off: float | None
 
     @property
     def in_water(self) -> bool:
         """Whether it stands in the water now."""
         return bool(self.soaks) and self.soaks[-1].ended_at is None
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it is far denser or lighter than the other blocks of its batch."""
+        return stands_out(self.density_off)
 
 
 @look("crushing.sheet", by=STAFF)
@@ -173,6 +181,7 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
         proposed=form,
         following=next((one for one in due if one.job_id == whole.job.id), due[0] if due else None),
         due=len(due),
+        density_off=density_off(measured_of(session, whole.batch.id), block_id),
     )
 
 

@@ -1,7 +1,7 @@
 """A batch and its blocks as the pages at the mixer and the press show them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from math import fsum
@@ -15,7 +15,13 @@ from service.records.mixes import NamedPart
 from service.records.presses import Mould
 from service.records.recipes import Recipe
 from service.records.tests import MoistureCan
-from service.trade.blocks import block_volume_m3, density_kg_m3, dry_density_kg_m3
+from service.trade.blocks import (
+    block_volume_m3,
+    densities_against_others,
+    density_kg_m3,
+    dry_density_kg_m3,
+    stands_out,
+)
 from service.trade.conditions import condition_name
 from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
 from service.trade.moisture import moisture_of_can
@@ -96,11 +102,17 @@ class BlockLine:
     height_mm: float | None
     wet_density_kg_m3: float | None
     dry_density_kg_m3: float | None
+    density_off: float | None
     pressed_at: datetime
     minutes: float | None
     cracked_because: str | None
     lost_because: str | None
     remark: str | None
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it is far denser or lighter than the other blocks of its batch."""
+        return stands_out(self.density_off)
 
 
 @dataclass(frozen=True)
@@ -264,12 +276,20 @@ def block_line(
         height_mm=fsum(tall) / len(tall) if tall else None,
         wet_density_kg_m3=wet,
         dry_density_kg_m3=dry,
+        density_off=None,
         pressed_at=block.pressed_at,
         minutes=(block.pressed_at - wetted_at).total_seconds() / 60 if wetted_at else None,
         cracked_because=block.cracked_because,
         lost_because=block.lost_because,
         remark=block.remark,
     )
+
+
+def beside_each_other(lines: Sequence[BlockLine]) -> list[BlockLine]:
+    """Return the blocks of one batch, each with how far its density lies from the middle of the others."""
+    # All blocks of a batch share its moisture, so that wet and dry densities are as far off as each other.
+    off = densities_against_others([one.wet_density_kg_m3 for one in lines])
+    return [replace(one, density_off=far) for one, far in zip(lines, off, strict=True)]
 
 
 def place_line(place: Place, block: BlockLine | None) -> PlaceLine:

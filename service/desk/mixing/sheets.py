@@ -21,6 +21,7 @@ from service.desk.mixing._views import (
     ShareLine,
     TrialLine,
     achieved_of,
+    beside_each_other,
     block_line,
     can_line,
     change_lines,
@@ -265,10 +266,11 @@ def _place_lines(session: Session, found: _Found, moisture: float | None) -> lis
     batch = found.placed.batch
     groups = mixes.groups_of(session, found.placed.recipe.id)
     places = places_of(found.placed.recipe, groups, batch_number=batch.number, blocks=found.blocks)
-    lines = {
-        one.position: block_line(one, found.heights.get(one.id, []), moisture=moisture, wetted_at=batch.wetted_at)
+    pressed = [
+        block_line(one, found.heights.get(one.id, []), moisture=moisture, wetted_at=batch.wetted_at)
         for one in found.blocks
-    }
+    ]
+    lines = {one.position: one for one in beside_each_other(pressed)}
     return [place_line(place, lines.get(place.position)) for place in places]
 
 

@@ -7,11 +7,12 @@ from zoneinfo import ZoneInfo
 
 from service.desk.results import _engine
 from service.desk.results._readings import ReadBlock
-from service.desk.results.shape import GroupFacts, KeptFacts, ReadingFacts, StrayFacts
+from service.desk.results.shape import GroupFacts, KeptFacts, OutlierFacts, ReadingFacts, StrayFacts
 from service.phrase import Phrase
 from service.records.evidence import TriedBlock
 from service.trade.alone import alone_remarks
 from service.trade.soaked import kept_in_water
+from service.trade.statistics import outlier_of
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
 
 
@@ -48,6 +49,24 @@ def strays(
 
 def _labels(readings: Sequence[ReadingFacts], recipe: str, condition: str) -> tuple[str, ...]:
     return tuple(one.block for one in readings if one.strays and (one.recipe, one.condition) == (recipe, condition))
+
+
+def outliers(blocks: Sequence[ReadBlock]) -> tuple[OutlierFacts, ...]:
+    """Return, by recipe and condition, the reading that Grubbs' test finds too far from the mean; none is taken out.
+
+    A block that was held or fell apart has no stress at which it broke, and then there is no mean to be far from.
+    """
+    counted = [(one.facts, one.reading) for one in blocks if one.reading is not None]
+    found = []
+    for key in dict.fromkeys((facts.recipe, facts.condition) for facts, _ in counted):
+        mine = [(facts, reading) for facts, reading in counted if (facts.recipe, facts.condition) == key]
+        if all(reading.outcome == "broke" and reading.stress_mpa > 0 for _, reading in mine):
+            stresses = [reading.stress_mpa for _, reading in mine]
+            far = outlier_of(stresses)
+            if far is not None and far.strays:
+                block, stress = mine[far.place][0].block, stresses[far.place]
+                found.append(OutlierFacts(*key, block, len(mine), stress, far.distance, far.critical))
+    return tuple(found)
 
 
 def kept(facts: Sequence[GroupFacts], groups: Sequence[Group], settings: Settings) -> tuple[KeptFacts, ...]:

@@ -89,10 +89,15 @@ def _limits(result: Any) -> list[dict[str, Any]]:
 
 
 def _costs(was: Any, now: Any) -> Iterator[Phrase]:
-    before = {one["label"]: one["cost"] for one in was["recipes"]}
-    other = [one["label"] for one in now["recipes"] if one["label"] in before and before[one["label"]] != one["cost"]]
+    before = {one["label"]: _amounts(one) for one in was["recipes"]}
+    other = [one["label"] for one in now["recipes"] if before.get(one["label"], _amounts(one)) != _amounts(one)]
     if other:
         yield Phrase("Cost or carbon of {recipes} has changed.", {"recipes": tuple(other)})
+
+
+def _amounts(recipe: Any) -> tuple[Any, ...] | None:
+    cost = recipe["cost"]
+    return tuple(cost[key] for key in ("dry_mass_kg", "cost_per_block", "carbon_kg_per_block")) if cost else None
 
 
 def _same(one: float, other: float) -> bool:

@@ -1,7 +1,7 @@
 """From what was typed at the press to stress: which calibration counted, and whether a reading counts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -14,7 +14,7 @@ from service.records.evidence import TriedBlock, TriedCrushing
 from service.records.presses import Calibrated
 from service.records.recipes import RecipeGroup
 from service.trade import readings
-from service.trade.blocks import block_volume_m3, dry_density_kg_m3
+from service.trade.blocks import block_volume_m3, densities_against_others, density_kg_m3, dry_density_kg_m3
 from service.trade.conditions import Condition
 from service.trade.due import Meant, left_out_because
 from service.trade.peak import Peak, peak_stress
@@ -70,6 +70,7 @@ def _read(
     standing = tried.standing
     peak = _peak(standing, scale) if standing and scale else None
     fate, because = _fate(tried, peak)
+    wet, dry = _densities(tried, moistures.get(tried.batch.id))
     facts = ReadingFacts(
         block=tried.block.label,
         recipe=labels[tried.batch.recipe_id],
@@ -80,7 +81,9 @@ def _read(
         because=because,
         strays=False,
         height_mm=tried.height_mm,
-        dry_density_kg_m3=_dry_density(tried, moistures.get(tried.batch.id)),
+        wet_density_kg_m3=wet,
+        dry_density_kg_m3=dry,
+        density_off=None,
         cracked_because=tried.block.cracked_because,
         crushed=_crushed(tried, standing, _stress(standing, peak, scale, zone=zone), tables) if standing else None,
         earlier=tuple(_earlier(one.crushing) for one in tried.crushings if one.crushing.ended_at),
@@ -212,12 +215,27 @@ def _earlier(crushing: Crushing) -> Earlier:
     )
 
 
-def _dry_density(tried: TriedBlock, moisture: float | None) -> float | None:
+def _densities(tried: TriedBlock, moisture: float | None) -> tuple[float | None, float | None]:
+    """Return wet and dry density, as far as the block was weighed and measured and its batch's moisture is known."""
     block = tried.block
-    if moisture is None or block.wet_mass_kg is None or tried.height_mm is None:
-        return None
+    if block.wet_mass_kg is None or tried.height_mm is None:
+        return None, None
     volume = block_volume_m3(length_mm=block.length_mm, width_mm=block.width_mm, heights_mm=[tried.height_mm])
-    return dry_density_kg_m3(wet_mass_kg=block.wet_mass_kg, moisture=moisture, volume_m3=volume)
+    wet = density_kg_m3(mass_kg=block.wet_mass_kg, volume_m3=volume)
+    if moisture is None:
+        return wet, None
+    return wet, dry_density_kg_m3(wet_mass_kg=block.wet_mass_kg, moisture=moisture, volume_m3=volume)
+
+
+def beside_each_other(read: Sequence[ReadBlock]) -> list[ReadBlock]:
+    """Return the blocks of a job, each with how far its density lies from the middle of the others of its batch."""
+    off: dict[str, float | None] = {}
+    for batch in dict.fromkeys((one.facts.recipe, one.facts.batch) for one in read):
+        mine = [one.facts for one in read if (one.facts.recipe, one.facts.batch) == batch]
+        # A batch has one moisture, so that the dry densities lie as far apart as the wet ones.
+        far = densities_against_others([one.wet_density_kg_m3 for one in mine])
+        off |= {one.block: one_off for one, one_off in zip(mine, far, strict=True)}
+    return [replace(one, facts=replace(one.facts, density_off=off[one.facts.block])) for one in read]
 
 
 def _days(span: timedelta) -> float:

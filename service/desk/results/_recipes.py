@@ -1,25 +1,18 @@
-"""What each recipe is, was and costs: shares on both bases, mixes as weighed, dry density, money, carbon and wall."""
+"""What each recipe is, was and costs: shares on both bases, mixes as weighed, dry density and wall."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from math import fsum
-from statistics import fmean, median
+from statistics import fmean
 from uuid import UUID
 
-from service.desk.results.shape import (
-    CostFacts,
-    GroupFacts,
-    MixFacts,
-    PartFacts,
-    ReadingFacts,
-    WallFacts,
-)
+from service.desk.results.recipe_shape import MixFacts, PartFacts, WallFacts
+from service.desk.results.shape import GroupFacts, ReadingFacts
 from service.records.batches import Batch, BatchPart
 from service.records.evidence import TriedBlock
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from service.records.recipes import RecipePart, WholeRecipe
-from service.trade.costing import block_cost, money_text
 from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
 from service.trade.trial import Dose, Part, Recipe
 from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
@@ -121,61 +114,6 @@ def _part(part: RecipePart, material: Material, price: Price | None, *, both: Ma
     )
 
 
-def cost_facts(
-    recipe: WholeRecipe,
-    materials: Materials,
-    job: Job,
-    *,
-    tried: Sequence[TriedBlock],
-    moistures: Mapping[UUID, float],
-    dry_density_kg_m3: float | None,
-) -> CostFacts | None:
-    """Return cost and carbon of the customer's own block if its size is known, else of the bench block."""
-    mine = [one for one in tried if one.batch.recipe_id == recipe.recipe.id]
-    own = _own_block_kg(job, dry_density_kg_m3)
-    mass = own or _bench_block_kg(mine, moistures)
-    if mass is None:
-        return None
-    waste = fmean([one.batch.waste for one in mine]) if mine else 0.0
-    dry_kg = {name: share * mass * (1 + waste) for name, share in dry_share(recipe, materials).items()}
-    named = {material.name: price for material, price in (materials[part.material_id] for part in recipe.parts)}
-    prices = {name: price.per_kg for name, price in named.items() if price and price.per_kg is not None}
-    carbon = {
-        name: price.carbon_kg_per_kg for name, price in named.items() if price and price.carbon_kg_per_kg is not None
-    }
-    price_missing = tuple(name for name in dry_kg if name not in prices)
-    done = block_cost(
-        dry_kg=dry_kg, prices_per_kg=prices | dict.fromkeys(price_missing, Decimal(0)), carbon_per_kg=carbon
-    )
-    return CostFacts(
-        block="own block" if own else "bench block",
-        dry_mass_kg=mass,
-        cost_per_block=None if price_missing else Decimal(money_text(done.cost_per_block)),
-        carbon_kg_per_block=done.carbon_kg_per_block,
-        price_missing=price_missing,
-        carbon_missing=done.carbon_missing,
-    )
-
-
-def _own_block_kg(job: Job, dry_density_kg_m3: float | None) -> float | None:
-    density = job.machine_density_kg_m3 or dry_density_kg_m3
-    if (
-        density is None
-        or job.machine_length_mm is None
-        or job.machine_width_mm is None
-        or job.machine_height_mm is None
-    ):
-        return None
-    return job.machine_length_mm * job.machine_width_mm * job.machine_height_mm / 1e9 * density
-
-
-def _bench_block_kg(tried: Iterable[TriedBlock], moistures: Mapping[UUID, float]) -> float | None:
-    masses = [
-        one.block.wet_mass_kg / (1 + moistures[one.batch.id]) for one in tried if one.block.wet_mass_kg is not None
-    ]
-    return median(masses) if masses else None
-
-
 def wall_facts(job: Job, *, dry_density_kg_m3: float | None, groups: Sequence[GroupFacts]) -> WallFacts | None:
     """Return the stress at the foot of the customer's wall beside what is sure of one soaked block."""
     density = job.machine_density_kg_m3 or dry_density_kg_m3
@@ -187,10 +125,12 @@ def wall_facts(job: Job, *, dry_density_kg_m3: float | None, groups: Sequence[Gr
         thickness_mm=job.wall_thickness_mm,
         line_load_kn_m=job.roof_line_load_kn_m or 0.0,
     )
+    fell_apart = any(one.soaked and one.said.fell_apart for one in groups)
+    # A recipe of which a block fell apart in the water has no soaked strength to speak of, however others stood.
     sure_of = {
         one.said.condition: sure
         for one in groups
-        if one.soaked and not one.said.fell_apart and (sure := one.measured(one.said.characteristic_low_mpa))
+        if one.soaked and not fell_apart and (sure := one.measured(one.said.characteristic_low_mpa))
     }
     condition = min(sure_of, key=lambda name: sure_of[name], default=None)
     sure = sure_of[condition] if condition else None
@@ -200,6 +140,7 @@ def wall_facts(job: Job, *, dry_density_kg_m3: float | None, groups: Sequence[Gr
         density_kg_m3=density,
         strength_mpa=sure,
         condition=condition,
+        fell_apart=fell_apart,
         unit_strength_ratio=unit_strength_ratio(strength_mpa=sure, foot_stress_mpa=foot) if sure else None,
     )
 

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from service.desk.results import _recipes
 from service.desk.results._readings import ReadBlock
-from service.desk.results.shape import ReadingFacts, RecipeFacts
+from service.desk.results.recipe_shape import RecipeFacts
+from service.desk.results.shape import ReadingFacts
 from service.phrase import Phrase
 from service.trade.answer import Answer, answer
 from service.trade.conditions import Condition

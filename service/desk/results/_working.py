@@ -10,10 +10,11 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.desk.results import _beside, _criteria, _engine, _recipes, _words
-from service.desk.results._readings import ReadBlock, condition_of, read_blocks
+from service.desk.results import _beside, _costs, _criteria, _engine, _recipes, _words
+from service.desk.results._readings import ReadBlock, beside_each_other, condition_of, read_blocks
 from service.desk.results._scales import scales_in_words
-from service.desk.results.shape import GroupFacts, JobFacts, MixFacts, ModelFacts, ReadingFacts, RecipeFacts, Result
+from service.desk.results.recipe_shape import MixFacts, RecipeFacts
+from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.phrase import Phrase
 from service.records import evidence, presses, recipes
 from service.records.recipes import WholeRecipe
@@ -61,9 +62,9 @@ def asked_of(session: Session, caller: Caller, job_id: UUID) -> Asked:
     settings = _engine.settings_of(
         found.setting.prior, found.blocks, assurance=caller.shop.assurance, margin=caller.shop.margin
     )
-    recipe_facts = tuple(_one_recipe(one, found) for one in _shown(found))
+    recipe_facts = _costs.against_native([_one_recipe(one, found) for one in _shown(found)])
     limits = _criteria.limits(found.criteria, conditions)
-    costs, groups = _costs(recipe_facts), _engine.groups_of(found.blocks)
+    costs, groups = _costs_known(recipe_facts), _engine.groups_of(found.blocks)
     said, refusal = _engine.asked(groups, limits, costs, settings)
     return Asked(found, conditions, recipe_facts, groups, limits, costs, settings, said, refusal)
 
@@ -97,6 +98,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         scatter=said.scatter,
         groups=groups,
         strays=_beside.strays(found.blocks, readings, said, limits, asked.costs, settings),
+        outliers=_beside.outliers(found.blocks),
         kept=_beside.kept(groups, asked.groups, settings),
         limits=said.limits,
         pairs=said.pairs,
@@ -132,7 +134,9 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
         tried=tried,
         materials=materials,
         criteria=criteria,
-        blocks=read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone, tables=tables),
+        blocks=beside_each_other(
+            read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone, tables=tables)
+        ),
         mixes=mixes,
         moistures=moistures,
     )
@@ -162,7 +166,7 @@ def _held(readings: Sequence[ReadingFacts]) -> list[float]:
     return [one.stress.stress_mpa for one in crushed if one.outcome == "held" and one.stress]
 
 
-def _costs(recipes_shown: Sequence[RecipeFacts]) -> dict[str, Decimal]:
+def _costs_known(recipes_shown: Sequence[RecipeFacts]) -> dict[str, Decimal]:
     known = ((one.label, one.cost.cost_per_block) for one in recipes_shown if one.cost)
     return {label: cost for label, cost in known if cost is not None}
 
@@ -198,7 +202,7 @@ def _one_recipe(whole: WholeRecipe, found: Evidence) -> RecipeFacts:
         spoiled=fates.count("spoiled"),
         left_out=fates.count("left out"),
         dry_density_kg_m3=density,
-        cost=_recipes.cost_facts(
+        cost=_costs.cost_facts(
             whole,
             found.materials,
             found.setting.job,

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _working
-from service.desk.results.shape import RecipeFacts
+from service.desk.results.recipe_shape import RecipeFacts
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase
 from service.trade.between import Rung, worth_trying

@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Literal
 from uuid import UUID
 
+from service.desk.results.recipe_shape import RecipeFacts
 from service.phrase import Phrase
+from service.trade.blocks import stands_out
 from service.trade.conditions import Condition
 from service.trade.shape import ShapeFactor
 from service.trade.soaked import Kept
@@ -40,78 +41,6 @@ class JobFacts:
     machine_width_mm: float | None
     machine_height_mm: float | None
     machine_density_kg_m3: float | None
-
-
-@dataclass(frozen=True)
-class PartFacts:
-    """One material of a recipe; a stabiliser's share stands on both bases."""
-
-    name: str
-    role: str
-    share: float
-    basis: str
-    over_dry_soil: float | None
-    over_dry_mix: float | None
-    hauled_in: bool
-    per_kg: Decimal | None
-    carbon_kg_per_kg: float | None
-    carbon_source: str | None
-
-
-@dataclass(frozen=True)
-class MixFacts:
-    """What one batch really was, from what was weighed."""
-
-    number: int
-    mixed_at: datetime | None
-    moisture: float | None
-    over_dry_soil: dict[str, float]
-
-
-@dataclass(frozen=True)
-class CostFacts:
-    """Money and carbon of one block, with the dry mass they are for and what is missing."""
-
-    block: Literal["bench block", "own block"]
-    dry_mass_kg: float
-    cost_per_block: Decimal | None
-    carbon_kg_per_block: float | None
-    price_missing: tuple[str, ...]
-    carbon_missing: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class WallFacts:
-    """What the wall asks of its lowest block, beside the strength that is sure of one block."""
-
-    foot_stress_mpa: float
-    slenderness: float
-    density_kg_m3: float
-    strength_mpa: float | None
-    condition: str | None
-    unit_strength_ratio: float | None
-
-
-@dataclass(frozen=True)
-class RecipeFacts:
-    """One recipe: what is in it, how it was made, what it weighs, costs and carries."""
-
-    label: str
-    name: Phrase
-    parts: tuple[PartFacts, ...]
-    target_moisture: float
-    moisture_basis: str
-    press_stress_mpa: float | None
-    press_stroke_mm: float | None
-    mixes: tuple[MixFacts, ...]
-    pressed: int
-    lost: int
-    spoiled: int
-    left_out: int
-    dry_density_kg_m3: float | None
-    cost: CostFacts | None
-    wall: WallFacts | None
-    dropped_because: str | None
 
 
 @dataclass(frozen=True)
@@ -183,10 +112,17 @@ class ReadingFacts:
     because: str | None
     strays: bool
     height_mm: float | None
+    wet_density_kg_m3: float | None
     dry_density_kg_m3: float | None
+    density_off: float | None
     cracked_because: str | None
     crushed: CrushedFacts | None
     earlier: tuple[Earlier, ...]
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it is far denser or lighter than the other blocks of its batch."""
+        return stands_out(self.density_off)
 
 
 @dataclass(frozen=True)
@@ -255,6 +191,19 @@ class StrayFacts:
     verdict: str | None
     verdict_without: str | None
     declined: str | None
+
+
+@dataclass(frozen=True)
+class OutlierFacts:
+    """A reading beyond Grubbs' critical distance from the mean of its recipe and condition; it counts all the same."""
+
+    recipe: str
+    condition: str
+    block: str
+    of_blocks: int
+    stress_mpa: float
+    distance: float
+    critical: float
 
 
 @dataclass(frozen=True)
@@ -343,6 +292,7 @@ class Result:
     scatter: tuple[Scatter, ...]
     groups: tuple[GroupFacts, ...]
     strays: tuple[StrayFacts, ...]
+    outliers: tuple[OutlierFacts, ...]
     kept: tuple[KeptFacts, ...]
     limits: tuple[LimitAnswer, ...]
     pairs: tuple[PairAnswer, ...]

@@ -24,6 +24,10 @@ SHAPES = {
     "heathcote-jankulovski": "Heathcote and Jankulovski 1992, from memory",
     "en-772-1": "EN 772-1 Annex A, made for other units",
 }
+WAYS = (
+    ("en-1990-d1", "EN 1990, Annex D, Table D1"),
+    ("nzs-4298", "NZS 4298, five specimens, from memory"),
+)
 STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
 
 
@@ -38,6 +42,7 @@ def show(request: Request, caller: StaffCaller) -> HTMLResponse:
         statistics=STATISTICS,
         states=STATES,
         shapes=SHAPES,
+        ways=WAYS,
     )
 
 
@@ -57,7 +62,10 @@ def add_own(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Keep a rule of the shop's own."""
     with reading(form, caller.shop) as read:
         name, rests_on, demand = read.text("name", most=80), read.text("rests_on"), _demand(read)
-    criteria.add_own(caller, name=name, rests_on=rests_on, demands=[demand])
+        by = read.maybe_choice("characteristic_by", tuple(way for way, _ in WAYS))
+        if by and demand["statistic"] != "characteristic":
+            read.wrong("characteristic_by", "This goes with the value 19 in 20 blocks reach only.")
+    criteria.add_own(caller, name=name, rests_on=rests_on, demands=[demand], characteristic_by=by or "")
     return see("/criteria")
 
 
