@@ -3,6 +3,7 @@
 from fastapi import FastAPI
 
 from service.web.api import crushings as crushings_api
+from service.web.api import enduring as enduring_api
 from service.web.api import intake as intake_api
 from service.web.api import mixing as mixing_api
 from service.web.api import plan as plan_api
@@ -19,6 +20,7 @@ from service.web.pages import (
     curing,
     customer,
     customers,
+    enduring,
     intake,
     keeping,
     materials,
@@ -63,6 +65,7 @@ PAGES = (
     curing,
     crushing,
     blocks,
+    enduring,
     results,
     prior,
     customer,
@@ -77,6 +80,7 @@ PROGRAMS = (
     plan_api,
     mixing_api,
     pressing_api,
+    enduring_api,
 )
 
 

@@ -129,6 +129,12 @@ POST /blocks/{block_id}/spells                                    | shop
 POST /blocks/{block_id}/losses                                    | shop
 POST /blocks/{block_id}/found                                     | shop
 POST /blocks/{block_id}/soaks/{soak_id}/corrections               | shop
+GET  /blocks/{block_id}/tests                                     | shop
+GET  /blocks/{block_id}/tests/{test}                              | shop
+POST /blocks/{block_id}/tests/{test}                              | shop
+POST /blocks/{block_id}/tests/absorption/after                    | shop
+POST /blocks/{block_id}/tests/{test}/{reading_id}/corrections     | shop
+POST /blocks/{block_id}/tests/{test}/{reading_id}/aside           | shop
 GET  /jobs/{job_id}/results                                       | shop
 GET  /jobs/{job_id}/next                                          | shop
 GET  /jobs/{job_id}/issued                                        | shop
@@ -202,6 +208,17 @@ POST /api/v1/batches/{batch_id}/trial-blocks                      | shop
 POST /api/v1/batches/{batch_id}/blocks                            | shop
 POST /api/v1/blocks/{block_id}/pressing-corrections               | shop
 POST /api/v1/blocks/{block_id}/losses                             | shop
+GET  /api/v1/blocks/{block_id}/tests                              | shop
+POST /api/v1/blocks/{block_id}/tests/bending                      | shop
+POST /api/v1/blocks/{block_id}/tests/bending/{reading_id}/corrections| shop
+POST /api/v1/blocks/{block_id}/tests/absorption                   | shop
+POST /api/v1/blocks/{block_id}/tests/absorption/{reading_id}/corrections| shop
+POST /api/v1/blocks/{block_id}/tests/erosion                      | shop
+POST /api/v1/blocks/{block_id}/tests/erosion/{reading_id}/corrections| shop
+POST /api/v1/blocks/{block_id}/tests/cycles                       | shop
+POST /api/v1/blocks/{block_id}/tests/cycles/{reading_id}/corrections| shop
+POST /api/v1/blocks/{block_id}/tests/absorption/after             | shop
+POST /api/v1/blocks/{block_id}/tests/{test}/{reading_id}/aside    | shop
 GET  /health/live                                                 | anyone
 GET  /health/ready                                                | anyone
 GET  /metrics                                                     | monitor

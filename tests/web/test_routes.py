@@ -130,7 +130,7 @@ def filled(opened: Opened, route: str, whose: str) -> str:
     elif path.startswith("/materials"):
         things = {**things, "material_id": things["sand_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
-    words = {"name": archive if path.startswith("/keeping") else "moisture", "key": "nmac-ceb"}
+    words = {"name": archive if path.startswith("/keeping") else "moisture", "key": "nmac-ceb", "test": "bending"}
     return re.sub(r"{(\w+)}", lambda found: things.get(found[1]) or words.get(found[1]) or str(UUID(int=7)), path)
 
 

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.records import bench
+from service.records import bench, endured
 from service.records.bench import Waiting
 from service.trade.conditions import condition_name
 from service.trade.due import Do, Meant, Step, When, next_step
@@ -83,6 +83,27 @@ class CoveredBatch:
 
 
 @dataclass(frozen=True)
+class OtherTest:
+    """A block whose test besides crushing is not over: in or on the water, or between two cycles."""
+
+    block_id: UUID
+    label: str
+    job_id: UUID
+    job_number: int
+    customer: str
+    recipe: str
+    batch_number: int
+    manner: str
+    since: datetime
+    cycles: int
+
+    @property
+    def test(self) -> str:
+        """Which of the block's tests goes on."""
+        return "cycles" if self.manner == "cycles" else "absorption"
+
+
+@dataclass(frozen=True)
 class CuringQueue:
     """One page of the queue: what is to be done now, what comes, and how the batches are kept."""
 
@@ -91,6 +112,7 @@ class CuringQueue:
     crush: list[WaitingSet]
     later: list[WaitingSet]
     batches: list[CoveredBatch]
+    testing: list[OtherTest]
     waiting: int
     page: int
     pages: int
@@ -104,6 +126,7 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
     rows = bench.waiting(session, job_id=job_id)
     sets = sorted(_sets(rows, now, zone), key=_urgency)
     batches = _batches(rows, now)
+    testing = [OtherTest(*one) for one in endured.running(session, job_id=job_id)]
     first = (page - 1) * PAGE_SIZE
     shown = sets[first : first + PAGE_SIZE]
     due = [one for one in shown if one.when != "ahead"]
@@ -113,9 +136,10 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
         crush=[one for one in due if one.do == "crush"],
         later=[one for one in shown if one.when == "ahead"],
         batches=batches[first : first + PAGE_SIZE],
+        testing=testing[first : first + PAGE_SIZE],
         waiting=len(rows),
         page=page,
-        pages=max(1, -(-max(len(sets), len(batches)) // PAGE_SIZE)),
+        pages=max(1, -(-max(len(sets), len(batches), len(testing)) // PAGE_SIZE)),
         now=now,
     )
 

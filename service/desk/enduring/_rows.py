@@ -150,9 +150,7 @@ def _weighing_faults(given: Wetting) -> dict[str, str]:
     if given.after_kg is None:
         return {"after_kg": "Write what it weighs now."}
     if given.after_kg.value < given.before_kg.value:
-        return {
-            "after_kg": "It weighs less than before: something came off. Say that it fell apart, or weigh again."
-        }
+        return {"after_kg": "It weighs less than before: something came off. Say that it fell apart, or weigh again."}
     return {}
 
 

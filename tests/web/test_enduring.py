@@ -1,0 +1,215 @@
+"""The pages of tests besides crushing: the ladder of each, and what they show."""
+
+import re
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+
+from tests.bench_rows import press_with_line, pressed_job
+from tests.cast import Browser, Cast
+
+HTMX = {"hx-request": "true", "hx-boosted": "true"}
+FORMS: dict[str, dict[str, str]] = {
+    "bending": {
+        "outcome": "broke", "force_kn": "2.5 kN", "state": "air-dry", "laid": "flat", "span_mm": "120 mm",
+        "width_mm": "90 mm", "thickness_mm": "100 mm",
+    },
+    "absorption": {"state_before": "oven-dry", "manner": "under water", "before_kg": "2.000 kg"},
+    "erosion": {"manner": "drip", "outcome": "measured", "water_min": "40 min", "depth_mm": "7 mm"},
+    "cycles": {"number": "0", "outcome": "weighed", "mass_kg": "4.000 kg"},
+}  # fmt: skip
+
+
+def sentences(answer: Any) -> dict[str, str]:
+    return dict(re.findall(r'data-error-of="([\w.]+)">([^<]+)<', answer.text))
+
+
+def reading_of(page: str) -> str:
+    found = re.search(r"/([0-9a-f-]{36})/corrections", page)
+    assert found
+    return found[1]
+
+
+@pytest.fixture
+def ids(cast: Cast) -> dict[str, UUID]:
+    made = pressed_job(cast, groups=({"condition": "air-dry"},))
+    cast.clock.forward(days=7)
+    return made
+
+
+@pytest.fixture
+def tess(cast: Cast, ids: dict[str, UUID]) -> Browser:
+    return cast.browser("tess")
+
+
+@pytest.fixture
+def path(ids: dict[str, UUID]) -> str:
+    return f"/blocks/{ids['1-A1-1']}/tests"
+
+
+@pytest.mark.parametrize("test", FORMS)
+def test_a_test_is_kept_shown_and_told_on_the_block(tess: Browser, path: str, test: str) -> None:
+    answer = tess.post(f"{path}/{test}", FORMS[test])
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{path}/{test}")
+    assert reading_of(tess.get(f"{path}/{test}").text)
+    block = tess.get(path.removesuffix("/tests")).text
+    assert "used up" in block and "Keep the reading" not in block and "tested besides crushing" in block
+    assert tess.get(path).text.count("It is not crushed.") == 1
+
+
+def test_the_bending_strength_is_shown_in_both_systems(tess: Browser, path: str) -> None:
+    tess.post(f"{path}/bending", FORMS["bending"])
+    shown = tess.get(f"{path}/bending").text
+    # By hand: 3 x 2500 x 120 / (2 x 90 x 100^2) = 0.5 MPa, over 0.00689475729 that is 72.5 psi.
+    assert "0.500 MPa (72.5 psi)" in shown
+    assert "Broke at 2.5 kN, span 120 mm" in shown
+
+
+def test_a_force_may_be_read_from_an_open_gauge(cast: Cast, tess: Browser, path: str) -> None:
+    assert "Or the gauge at the end" not in tess.get(f"{path}/bending").text
+    gauge = press_with_line(cast)
+    tess.post("/crushing/spells", {"gauge_id": str(gauge), "zero_before_mpa": "0.4 MPa"})
+    shown = tess.get(f"{path}/bending").text
+    spell = re.search(r'name="press_session_id" value="([^"]+)"', shown)
+    assert spell and "Or the gauge at the end" in shown
+    form = {**FORMS["bending"], "force_kn": "", "gauge_mpa": "1.4 MPa", "press_session_id": spell[1]}
+    assert tess.post(f"{path}/bending", form).status_code == 303
+    shown = tess.get(f"{path}/bending").text
+    # By hand: 1 + 4.2 x 1.0 = 5.2 kN, so 1.04 MPa; the line begins at 5 MPa.
+    assert "1.04 MPa" in shown and "The gauge stood beyond the calibration" in shown
+
+
+def test_a_block_is_weighed_again_after_the_water(cast: Cast, tess: Browser, path: str) -> None:
+    tess.post(f"{path}/absorption", FORMS["absorption"])
+    assert "not weighed again yet" in tess.get(path).text
+    curing = tess.get("/curing").text
+    assert "In other tests" in curing and f"{path}/absorption" in curing
+    cast.clock.forward(hours=24)
+    refused = tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "1.9 kg"})
+    assert (refused.status_code, list(sentences(refused))) == (422, ["after_kg"])
+    assert tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "2.240 kg"}).status_code == 303
+    shown = tess.get(f"{path}/absorption").text
+    # By hand: 0.240 / 2.000 = 12 %.
+    assert "Absorption" in shown and ">12 %<" in shown and "24.0 h" in shown
+    assert "In other tests" not in tess.get("/curing").text
+    assert tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "2.3 kg"}).status_code == 409
+
+
+def test_an_uptake_is_named_so_and_the_block_stays_to_be_crushed(cast: Cast, tess: Browser, path: str) -> None:
+    tess.post(f"{path}/absorption", {**FORMS["absorption"], "state_before": "air-dry"})
+    cast.clock.forward(hours=2)
+    tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "2.1 kg"})
+    assert "Uptake" in tess.get(f"{path}/absorption").text
+    assert path.removesuffix("/tests") in tess.get("/crushing").text
+
+
+def test_cycles_go_on_until_the_block_falls_apart(cast: Cast, tess: Browser, path: str) -> None:
+    for number, mass in ((0, "4.000 kg"), (1, "3.980 kg"), (12, "3.720 kg")):
+        form = {"number": str(number), "outcome": "weighed", "mass_kg": mass}
+        assert tess.post(f"{path}/cycles", form).status_code == 303
+        cast.clock.forward(hours=6)
+    shown = tess.get(f"{path}/cycles").text
+    # By hand: 0.28 / 4 = 7 %.
+    assert ">7 %<" in shown and "after 12 cycles" in shown and 'value="13"' in shown
+    assert f"{path}/cycles" in tess.get("/curing").text
+    tess.post(f"{path}/cycles", {"number": "13", "outcome": "fell apart"})
+    shown = tess.get(f"{path}/cycles").text
+    assert "did not survive" in shown and "Keep the weighing" not in shown
+    assert "In other tests" not in tess.get("/curing").text
+
+
+@pytest.mark.parametrize(
+    ("test", "change", "field"),
+    [
+        ("bending", {"outcome": ""}, "outcome"),
+        ("bending", {"force_kn": ""}, "force_kn"),
+        ("bending", {"force_kn": "2,5 kN"}, "force_kn"),
+        ("bending", {"force_kn": "nan"}, "force_kn"),
+        ("bending", {"span_mm": ""}, "span_mm"),
+        ("bending", {"span_mm": "141 mm"}, "span_mm"),
+        ("bending", {"state": "damp"}, "state"),
+        ("bending", {"done_at": "2027-02-30T10:00"}, "done_at"),
+        ("bending", {"remark": "x" * 501}, "remark"),
+        ("absorption", {"state_before": ""}, "state_before"),
+        ("absorption", {"before_kg": "-1 kg"}, "before_kg"),
+        ("absorption", {"outcome": "weighed"}, "after_kg"),
+        ("absorption", {"wetted_at": "2030-01-01T10:00"}, "wetted_at"),
+        ("erosion", {"manner": "hail"}, "manner"),
+        ("erosion", {"depth_mm": ""}, "depth_mm"),
+        ("erosion", {"water_min": "0 min"}, "water_min"),
+        ("cycles", {"number": "1"}, "number"),
+        ("cycles", {"number": "-1"}, "number"),
+        ("cycles", {"mass_kg": ""}, "mass_kg"),
+        ("cycles", {"mass_kg": "1e999"}, "mass_kg"),
+    ],
+)
+def test_bad_input_names_its_field_and_what_was_typed_stays(
+    tess: Browser, path: str, test: str, change: dict[str, str], field: str
+) -> None:
+    form = {**FORMS[test], **change}
+    answer = tess.post(f"{path}/{test}", form)
+    assert (answer.status_code, list(sentences(answer))) == (422, [field])
+    for name, value in form.items():
+        if name != field and name != "remark":
+            assert f'value="{value}"' in answer.text
+    told = tess.post(f"{path}/{test}", form, headers=HTMX)
+    assert told.status_code == 422 and set(told.json()["fields"]) == {field}
+
+
+def test_a_second_push_changes_nothing_and_a_second_form_is_told_who_was_first(
+    cast: Cast, tess: Browser, path: str
+) -> None:
+    form = {**FORMS["bending"], "request_key": uuid4().hex}
+    assert [tess.post(f"{path}/bending", form).status_code for _ in range(2)] == [303, 303]
+    second = cast.browser("olu").post(f"{path}/bending", FORMS["bending"])
+    assert second.status_code == 409 and "Tess recorded it" in second.text
+    other = cast.browser("olu").post(f"{path}/erosion", FORMS["erosion"])
+    assert other.status_code == 409 and "was used up: it was bent" in other.text
+
+
+@pytest.mark.parametrize("test", FORMS)
+def test_a_test_is_corrected_and_set_aside_with_a_reason(tess: Browser, path: str, test: str) -> None:
+    tess.post(f"{path}/{test}", FORMS[test])
+    one = f"{path}/{test}/{reading_of(tess.get(f'{path}/{test}').text)}"
+    refused = tess.post(f"{one}/corrections", {**FORMS[test], "form": f"c-{one[-36:].replace('-', '')[:12]}"})
+    assert (refused.status_code, list(sentences(refused))) == (422, ["because"])
+    remarked = {**FORMS[test], "remark": "of the second row", "because": "the remark was left out"}
+    assert tess.post(f"{one}/corrections", remarked).status_code == 303
+    shown = tess.get(f"{path}/{test}").text
+    assert "of the second row" in shown and "the remark was left out" in shown
+    new = f"{path}/{test}/{reading_of(shown)}"
+    assert new != one
+    assert tess.post(f"{one}/corrections", remarked).status_code == 409
+    assert tess.post(f"{new}/aside", {"because": "it was another block"}).status_code == 303
+    shown = tess.get(f"{path}/{test}").text
+    assert "it was another block" in shown and "/corrections" not in shown
+    assert "Keep the" in shown
+
+
+@pytest.mark.parametrize("name", ["cy", "dov"])
+def test_a_customer_has_no_business_here(cast: Cast, tess: Browser, path: str, name: str) -> None:
+    customer = cast.browser(name)
+    assert [customer.get(one).status_code for one in (path, f"{path}/bending")] == [403, 403]
+    assert customer.post(f"{path}/bending", FORMS["bending"]).status_code == 403
+
+
+def test_what_is_not_there_is_not_found(tess: Browser, path: str) -> None:
+    nowhere = f"/blocks/{uuid4()}/tests"
+    assert [tess.get(one).status_code for one in (nowhere, f"{nowhere}/bending", f"{path}/licking")] == [404, 404, 404]
+    assert tess.post(f"{path}/licking", {}).status_code == 404
+    assert tess.post(f"{path}/bending/{uuid4()}/aside", {"because": "why not"}).status_code == 404
+
+
+def test_a_lost_and_a_crushed_block_say_why_no_form_is_shown(cast: Cast, tess: Browser, path: str) -> None:
+    tess.post(path.removesuffix("/tests") + "/losses", {"because": "dropped on the step"})
+    shown = tess.get(f"{path}/erosion").text
+    assert "It was lost: dropped on the step." in shown and "Keep the erosion" not in shown
+
+
+def test_the_pages_ask_little_of_the_database(tess: Browser, path: str, statements: list[str]) -> None:
+    tess.post(f"{path}/bending", FORMS["bending"])
+    for page in (path, f"{path}/bending", f"{path}/absorption", f"{path}/cycles"):
+        statements.clear()
+        assert tess.get(page).status_code == 200
+        assert len(statements) <= 12
