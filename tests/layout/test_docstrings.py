@@ -18,7 +18,8 @@ NO_FORMULAS = {"__init__", "bounds", "sources"}
 
 def public_functions() -> list[Callable[..., Any]]:
     """Return every public function of the trade that holds a formula or a rule."""
-    names = sorted(path.stem for path in TRADE.glob("*.py") if path.stem not in NO_FORMULAS)
+    files = sorted(path for path in TRADE.rglob("*.py") if path.stem not in NO_FORMULAS)
+    names = [".".join(path.relative_to(TRADE).with_suffix("").parts) for path in files]
     modules = [importlib.import_module(f"service.trade.{name}") for name in names]
     return [
         function
@@ -42,7 +43,7 @@ def entries(lines: list[str]) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    "function", public_functions(), ids=lambda f: f"{f.__module__.rpartition('.')[2]}.{f.__name__}"
+    "function", public_functions(), ids=lambda f: f"{f.__module__.removeprefix('service.trade.')}.{f.__name__}"
 )
 class TestEveryFunctionOfTheTrade:
     def test_lists_the_parameters_it_has(self, function):
@@ -66,3 +67,5 @@ class TestEveryFunctionOfTheTrade:
 
 def test_every_source_stands_on_the_list_once():
     assert len(sources.ALL) == len(sources.SOURCES)
+    told = [(source.body, source.title, source.edition, source.clause) for source in sources.ALL]
+    assert len(told) == len(set(told))

@@ -1,6 +1,5 @@
 """Verdicts rest on what was read, never on memory; signs stop; recipes say their basis and source."""
 
-import tomllib
 from typing import Any, get_args
 
 import pytest
@@ -12,27 +11,8 @@ from service.trade.envelopes import distance_outside, published_envelopes
 from service.trade.grading import Passing, curve_of
 from service.trade.sources import SOURCES
 from service.trade.starting import Box, BulkDensities, band_soil_parts, share_from_parts, start_for
-from service.trade.suitability import DATA, Measure, Sign, Threshold, judge, published_thresholds
+from service.trade.suitability import Measure, Sign, Threshold, judge, published_thresholds
 from tests.cases import cases, near
-
-FILES = ["thresholds.toml", "starting.toml", "envelopes.toml", "limits.toml", "loading.toml"]
-
-
-def rows_with_numbers(data: Any) -> list[dict[str, Any]]:
-    """Return every outermost table that holds a number, at whatever depth."""
-    if isinstance(data, list):
-        return [row for part in data for row in rows_with_numbers(part)]
-    if any(isinstance(value, int | float) for value in data.values()) or "bounds" in data:
-        return [data]
-    return [row for part in data.values() if isinstance(part, list | dict) for row in rows_with_numbers(part)]
-
-
-@pytest.mark.parametrize("file", FILES)
-def test_every_number_in_a_data_file_has_a_listed_source_and_its_standing(file: str) -> None:
-    rows = rows_with_numbers(tomllib.loads((DATA / file).read_text("utf-8")))
-    assert rows
-    for row in rows:
-        assert SOURCES[row["source"]].standing == row["standing"], row
 
 
 # references.md, section 3: bounds as printed there, each bound inside, a hair beyond it outside.

@@ -56,7 +56,34 @@ class Lattice:
 
 
 def lattice(*, scale_sd: float, batch_sd: list[float], finest: float) -> Lattice:
-    """Return a ladder fine enough for densities of deviation ``finest`` and for the wider of the errors."""
+    """Return a ladder fine enough for densities of deviation ``finest`` and for the wider of the errors.
+
+    Parameters
+    ----------
+    scale_sd : float
+        Error of the press on the log; 0 or more.
+    batch_sd : list[float]
+        Error of the mixes of each recipe on the log; 0 or more.
+    finest : float
+        Narrowest density that is to be met, on the log; above 0.
+
+    Returns
+    -------
+    Lattice
+        One step where there is no error.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> lattice(scale_sd=0.0, batch_sd=[0.0], finest=0.1).errors.tolist()
+    [0.0]
+    >>> ladder = lattice(scale_sd=0.05, batch_sd=[0.03], finest=0.1)
+    >>> float(ladder.of_both(0).sum().round(9))
+    1.0
+    """
     widest = max(scale_sd, *batch_sd)
     if widest == 0:
         one = np.ones(1)
@@ -81,7 +108,37 @@ def _bell(sd: float, step: float) -> Array:
 
 
 def passing(grid: GroupGrid, bar: Bar, *, sigma: Array, errors: Array) -> Array:
-    """Return the chance to meet ``bar`` at every (sigma, mu, error)."""
+    """Return the chance to meet ``bar`` at every (sigma, mu, error).
+
+    Parameters
+    ----------
+    grid : GroupGrid
+        mu of one group.
+    bar : Bar
+        What must be met.
+    sigma : Array
+        Scatter on the log, one a row of the grid; above 0.
+    errors : Array
+        Errors of press and mixes on the log.
+
+    Returns
+    -------
+    Array
+        Chances, sigma by mu by error.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    One block that must reach 1 MPa, from mu of a scatter below to one above it:
+
+    >>> grid = GroupGrid(0.0, np.array([[-0.1, 0.0, 0.1]]), np.ones((1, 3)), np.full((1, 3), 1 / 3))
+    >>> bar = Bar(each=0.0, blocks=1)
+    >>> passing(grid, bar, sigma=np.array([0.1]), errors=np.zeros(1)).round(4).ravel().tolist()
+    [0.1587, 0.5, 0.8413]
+    """
     log_strength = (grid.anchor + grid.mu)[:, :, None] - errors
     chance = np.ones_like(log_strength)
     if bar.mean > -math.inf or bar.characteristic > -math.inf:
@@ -95,7 +152,39 @@ def passing(grid: GroupGrid, bar: Bar, *, sigma: Array, errors: Array) -> Array:
 
 
 def assurance(grid: GroupGrid, bar: Bar, *, sigma: Array, error_sd: float, errors: Array, weights: Array) -> float:
-    """Return the chance that one group meets ``bar``, whose limits are of one kind."""
+    """Return the chance that one group meets ``bar``, whose limits are of one kind.
+
+    Parameters
+    ----------
+    grid : GroupGrid
+        mu of one group.
+    bar : Bar
+        What must be met.
+    sigma : Array
+        Scatter on the log, one a row of the grid; above 0.
+    error_sd : float
+        Error of press and mixes together on the log; 0 or more.
+    errors, weights : Array
+        The same as a ladder of steps.
+
+    Returns
+    -------
+    float
+        Chance from 0 to 1.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    The mean of the three chances of ``passing``:
+
+    >>> grid = GroupGrid(0.0, np.array([[-0.1, 0.0, 0.1]]), np.ones((1, 3)), np.full((1, 3), 1 / 3))
+    >>> bar, one = Bar(each=0.0, blocks=1), np.ones(1)
+    >>> round(assurance(grid, bar, sigma=np.array([0.1]), error_sd=0.0, errors=np.zeros(1), weights=one), 6)
+    0.5
+    """
     if bar.blocks:
         chance = passing(grid, bar, sigma=sigma, errors=errors) @ weights
         return float(np.sum(grid.joint * chance))
@@ -107,7 +196,47 @@ def assurance(grid: GroupGrid, bar: Bar, *, sigma: Array, error_sd: float, error
 
 
 def passing_at_nodes(plane: Plane, grid: GroupGrid, bar: Bar, *, errors: Array) -> Array:
-    """Return the chance to meet ``bar`` at every kept node and error."""
+    """Return the chance to meet ``bar`` at every kept node and error.
+
+    Parameters
+    ----------
+    plane : Plane
+        One condition.
+    grid : GroupGrid
+        One of its groups.
+    bar : Bar
+        What must be met.
+    errors : Array
+        Errors of press and mixes on the log.
+
+    Returns
+    -------
+    Array
+        Chances, kept nodes by errors.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    Blocks of 3 MPa pass 0.5 MPa wherever the nodes lie:
+
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> (plane,) = posterior.planes
+    >>> table = passing_at_nodes(plane, plane.groups[0], Bar(mean=math.log(0.5)), errors=np.zeros(1))
+    >>> bool(table.min() > 0.99)
+    True
+    """
     table = passing(grid, bar, sigma=np.exp(plane.log_sigma), errors=errors)
     found = np.empty((len(plane.node_weight), len(errors)))
     for row, begin, end in plane.rows():

@@ -24,7 +24,45 @@ class Chances:
 
 
 def chances(job: Job, posterior: Posterior, *, more: int) -> Chances:
-    """Return every probability of the job's limits, with ``more`` nodes where conditions are joined."""
+    """Return every probability of the job's limits, with ``more`` nodes where conditions are joined.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    posterior : Posterior
+        Of one pass.
+    more : int
+        Nodes more than usual where conditions are joined; 0 or more, or less on the first pass.
+
+    Returns
+    -------
+    Chances
+        By recipe and limit, and by recipe.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    Five blocks of 3 MPa against 1 MPa:
+
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Limit, Settings
+    >>> limit = Limit("least", "dry", "mean", 1.0, 5)
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], [limit], {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> found = chances(job, posterior, more=0).of_all["A"]
+    >>> found is not None and found > 0.99
+    True
+    """
     planes = dict(zip(sorted(job.conditions), posterior.planes, strict=True))
     ladder = _ladder(job, planes)
     of_limit = {
@@ -54,7 +92,29 @@ def chances(job: Job, posterior: Posterior, *, more: int) -> Chances:
 
 
 def bar_of(limit: Limit, *, as_crushed_mpa: float) -> Bar:
-    """Return one limit in logs, at the stress as crushed at which it stands for one recipe."""
+    """Return one limit in logs, at the stress as crushed at which it stands for one recipe.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit, whose statistic and blocks count.
+    as_crushed_mpa : float
+        The stress as crushed at which it stands, in MPa; above 0.
+
+    Returns
+    -------
+    Bar
+        With the one side that the statistic speaks of.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> bar_of(Limit("least", "dry", "mean", 2.0, 5), as_crushed_mpa=1.0).mean
+    0.0
+    """
     height = math.log(as_crushed_mpa)
     if limit.statistic == "mean":
         return Bar(mean=height)

@@ -13,7 +13,33 @@ _NAMES = ("recipe", "condition", "name", "a", "b")
 
 
 def apart(coarse: StrengthAnswer, fine: StrengthAnswer) -> float:
-    """Return the largest difference between two answers over its tolerance."""
+    """Return the largest difference between two answers over its tolerance.
+
+    Parameters
+    ----------
+    coarse, fine : StrengthAnswer
+        Two answers to the same job.
+
+    Returns
+    -------
+    float
+        0 where they are alike; 1 where strengths differ by 0.5 % or chances by 0.005.
+
+    Source
+    ------
+    own-rule : the tolerances of the contract.
+
+    Examples
+    --------
+    ln(1.005) over 0.005:
+
+    >>> from service.trade.strength_answer import Scatter
+    >>> one, other = (
+    ...     StrengthAnswer((Scatter("dry", median, 0.1, 0.2),), (), (), (), ()) for median in (0.150, 0.15075)
+    ... )
+    >>> round(apart(one, other), 4)
+    0.9975
+    """
     before, after = coarse.as_dict(), fine.as_dict()
     return max(
         (_rows_apart(before[part], after[part]) for part in ("scatter", "groups", "limits", "pairs", "order")),

@@ -55,7 +55,33 @@ class Evidence:
 
 
 def gather(readings: Sequence[tuple[int, int, Sequence[Reading]]], *, conditions: int, recipes: int) -> Evidence:
-    """Return the evidence of (condition, recipe, standing readings), which must not be empty of readings."""
+    """Return the evidence of (condition, recipe, standing readings), which must not be empty of readings.
+
+    Parameters
+    ----------
+    readings : Sequence[tuple[int, int, Sequence[Reading]]]
+        Condition, recipe and standing readings of each group, by number; never empty of readings.
+    conditions, recipes : int
+        How many of each there are; above 0.
+
+    Returns
+    -------
+    Evidence
+        In logs over each group's anchor.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    ln 3 is the anchor of one exact reading of 3 MPa:
+
+    >>> from service.trade.readings import broke
+    >>> evidence = gather([(0, 0, [broke(stress_mpa=3.0)])], conditions=1, recipes=1)
+    >>> float(evidence.anchor[0].round(4)), float(evidence.exact_count[0])
+    (1.0986, 1.0)
+    """
     rows = [_row(group, read) for group, (_, _, read) in enumerate(readings)]
     return Evidence(
         condition=np.array([condition for condition, _, _ in readings], dtype=np.int64),
@@ -125,6 +151,36 @@ def log_likelihood(evidence: Evidence, group: int, *, mu: Array, sigma: Array) -
     """Return the log likelihood of one group at ``mu`` (over the anchor), up to a constant.
 
     ``mu`` has one row for every entry of ``sigma``.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The readings.
+    group : int
+        Which group.
+    mu : Array
+        Log strength over the anchor, one row for every entry of sigma.
+    sigma : Array
+        Scatter on the log; above 0.
+
+    Returns
+    -------
+    Array
+        Of the shape of mu.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    At the reading itself only the width counts, minus ln 0.1:
+
+    >>> from service.trade.readings import broke
+    >>> evidence = gather([(0, 0, [broke(stress_mpa=3.0)])], conditions=1, recipes=1)
+    >>> found = log_likelihood(evidence, 0, mu=np.zeros((1, 1)), sigma=np.array([0.1]))
+    >>> float(found[0, 0].round(6))
+    2.302585
     """
     spread = sigma[:, None]
     count = evidence.exact_count[group]
@@ -154,7 +210,36 @@ class Slopes:
 
 
 def slopes(evidence: Evidence, *, mu: Array, sigma: Array) -> Slopes:
-    """Return the slopes of all groups at ``mu`` (points by groups, over the anchor) for ``sigma`` alike."""
+    """Return the slopes of all groups at ``mu`` (points by groups, over the anchor) for ``sigma`` alike.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The readings.
+    mu : Array
+        Log strength over the anchors, points by groups.
+    sigma : Array
+        Scatter on the log, alike; above 0.
+
+    Returns
+    -------
+    Slopes
+        Every array points by groups.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    One exact reading with a scatter of 0.1 bends by 1 / 0.01 at its top:
+
+    >>> from service.trade.readings import broke
+    >>> evidence = gather([(0, 0, [broke(stress_mpa=3.0)])], conditions=1, recipes=1)
+    >>> at = slopes(evidence, mu=np.zeros((1, 1)), sigma=np.full((1, 1), 0.1))
+    >>> float(abs(at.slope[0, 0])), float(at.curvature[0, 0].round(6))
+    (0.0, 100.0)
+    """
     exact = evidence.exact_count / sigma**2
     off = mu - evidence.exact_mean
     value = -evidence.exact_count * np.log(sigma) - evidence.exact_square / (2 * sigma**2) - exact * off**2 / 2

@@ -12,7 +12,35 @@ _WHOLE = Window(0.0, 1.0)
 
 
 def first_frame(seen: Survey, evidence: Evidence) -> Frame:
-    """Return a frame of all that the survey saw."""
+    """Return a frame of all that the survey saw.
+
+    Parameters
+    ----------
+    seen : Survey
+        What the survey saw.
+    evidence : Evidence
+        The readings.
+
+    Returns
+    -------
+    Frame
+        Windows of tau and sigma as seen, of theta and mu whole.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> from service.trade.engine.survey import survey
+    >>> seen = survey(job.evidence, job.prior)
+    >>> first_frame(seen, job.evidence).mu
+    (Window(low=0.0, high=1.0),)
+    """
     return Frame(
         tau=seen.tau_window,
         sigma=seen.sigma_windows,
@@ -22,7 +50,39 @@ def first_frame(seen: Survey, evidence: Evidence) -> Frame:
 
 
 def next_frame(posterior: Posterior, frame: Frame) -> Frame:
-    """Return the frame of the next pass."""
+    """Return the frame of the next pass.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Of the pass before.
+    frame : Frame
+        What that pass covered.
+
+    Returns
+    -------
+    Frame
+        Where the pass before found weight; a step more where it had not fallen at an edge.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> wide = first_frame(seen, job.evidence)
+    >>> narrow = next_frame(integrate(job.evidence, job.prior, seen, wide, PASSES[0]), wide)
+    >>> narrow.mu[0].high - narrow.mu[0].low <= 1.0
+    True
+    """
     mu = {number: grid.joint.max(axis=0) for plane in posterior.planes for number, grid in plane.groups.items()}
     return Frame(
         tau=_trimmed(frame.tau, posterior.tau_weight),

@@ -58,12 +58,65 @@ class Job:
 
 
 def standing(readings: Sequence[Reading]) -> list[Reading]:
-    """Return the readings of the blocks that did not fall apart."""
+    """Return the readings of the blocks that did not fall apart.
+
+    Parameters
+    ----------
+    readings : Sequence[Reading]
+        Of one recipe in one condition.
+
+    Returns
+    -------
+    list[Reading]
+        Broken and held ones.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.readings import fell_apart, held
+    >>> [one.outcome for one in standing([fell_apart(), held(stress_mpa=2.0)])]
+    ['held']
+    """
     return [reading for reading in readings if reading.outcome != "fell apart"]
 
 
 def job_of(groups: Sequence[Group], limits: Sequence[Limit], costs: Costs, settings: Settings) -> Job:
-    """Return the job, or refuse it with every field at fault."""
+    """Return the job, or refuse it with every field at fault.
+
+    Parameters
+    ----------
+    groups : Sequence[Group]
+        One for each recipe and condition, with a reading at least; at most 12 recipes and 4 conditions.
+    limits : Sequence[Limit]
+        Names differ; limits above 0, blocks from 1 to 500.
+    costs : Costs
+        Cost of a block by recipe; 0 or more.
+    settings : Settings
+        Assurance above 0 and below 1; errors and margin 0 or more; priors above 0.
+
+    Returns
+    -------
+    Job
+        Sorted, so that the order of input cannot matter.
+
+    Raises
+    ------
+    Invalid
+        If a group, limit, cost or setting cannot be used, with every field at fault.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.readings import broke
+    >>> job_of([Group("A", "dry", (broke(stress_mpa=3.0),))], (), {}, Settings()).recipes
+    ('A',)
+    """
     faults = _group_faults(groups) | _limit_faults(limits) | _cost_faults(groups, costs)
     if faults:
         refuse(faults)

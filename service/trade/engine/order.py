@@ -28,7 +28,36 @@ class Hurdle:
 
 
 def all_at_once(hurdles: Sequence[Hurdle], ladder: Lattice, tau_weight: Array, recipe: int) -> float:
-    """Return the chance that one recipe passes every hurdle."""
+    """Return the chance that one recipe passes every hurdle.
+
+    Parameters
+    ----------
+    hurdles : Sequence[Hurdle]
+        One for each condition that has limits.
+    ladder : Lattice
+        Errors of press and mixes.
+    tau_weight : Array
+        Weights of tau.
+    recipe : int
+        Which recipe, by number.
+
+    Returns
+    -------
+    float
+        From 0 to 1.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    Where nothing is asked everything passes:
+
+    >>> one = np.ones(1)
+    >>> all_at_once([], Lattice(np.zeros(1), one, (one,)), one, 0)
+    1.0
+    """
     tables = [hurdle.passing[recipe] for hurdle in hurdles]
     chance = np.ones((len(tau_weight), len(ladder.errors)))
     seen = np.ones(len(tau_weight), dtype=bool)
@@ -49,6 +78,47 @@ def cheapest(
     """Return, for every recipe, the chance that it passes all hurdles and no strictly cheaper one does.
 
     ``more`` nodes than usual are taken along sigma and theta.
+
+    Parameters
+    ----------
+    hurdles : Sequence[Hurdle]
+        One for each condition that has limits; one at least.
+    ladder : Lattice
+        Errors of press and mixes.
+    tau_weight : Array
+        Weights of tau.
+    costs : Sequence[Decimal]
+        Cost of every recipe, by number.
+    more : int
+        Nodes more than usual along sigma and theta.
+
+    Returns
+    -------
+    list[float]
+        By recipe; recipes of equal cost do not stand in each other's way.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    A recipe that cannot pass is never it:
+
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> one = np.ones(1)
+    >>> ladder = Lattice(np.zeros(1), one, (one,))
+    >>> cheapest([Hurdle(posterior.planes[0], (None,))], ladder, posterior.tau_weight, [Decimal(1)], more=0)
+    [0.0]
     """
     found, total = np.zeros(len(costs)), 0.0
     for column in np.flatnonzero(tau_weight > _LIGHT * np.max(tau_weight)):

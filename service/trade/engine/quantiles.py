@@ -30,7 +30,32 @@ class Spread:
 
 
 def spread_of(grid: GroupGrid, *, shift: Array, sd: Array) -> Spread:
-    """Return mu of one group moved by ``shift`` with an error of ``sd``, both one a sigma."""
+    """Return mu of one group moved by ``shift`` with an error of ``sd``, both one a sigma.
+
+    Parameters
+    ----------
+    grid : GroupGrid
+        mu of one group.
+    shift : Array
+        Added to mu, one a sigma.
+    sd : Array
+        Standard deviation of the error, one a sigma; 0 or more.
+
+    Returns
+    -------
+    Spread
+        Only where the grid has weight.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> grid = GroupGrid(0.0, np.array([[-0.1, 0.0, 0.1]]), np.ones((1, 3)), np.full((1, 3), 1 / 3))
+    >>> spread_of(grid, shift=np.array([1.0]), sd=np.zeros(1)).place.round(6).tolist()
+    [0.9, 1.0, 1.1]
+    """
     keep = grid.joint > _WORTH * np.max(grid.joint)
     shape = grid.mu.shape
     weight = grid.joint[keep]
@@ -43,7 +68,32 @@ def spread_of(grid: GroupGrid, *, shift: Array, sd: Array) -> Spread:
 
 
 def quantiles(spread: Spread, levels: tuple[float, ...]) -> Array:
-    """Return the values below which ``levels`` of the mass lie."""
+    """Return the values below which ``levels`` of the mass lie.
+
+    Parameters
+    ----------
+    spread : Spread
+        A heap of errors.
+    levels : tuple[float, ...]
+        Shares of the mass; above 0, below 1.
+
+    Returns
+    -------
+    Array
+        One a level.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    Of a standard normal error:
+
+    >>> one = np.ones(1)
+    >>> quantiles(Spread(np.zeros(1), one, one, 0 * one), (0.05, 0.95)).round(3).tolist()
+    [-1.645, 1.645]
+    """
     level = np.array(levels)
     width = np.maximum(spread.sd, spread.blur)
     low = np.full(len(level), float(np.min(spread.place - 9 * width)))
@@ -68,6 +118,36 @@ def sigma_quantiles(plane: Plane) -> tuple[float, float, float]:
 
     The log density is smooth between nodes, so it is what is interpolated; straight lines in the
     mass would be off by percents.
+
+    Parameters
+    ----------
+    plane : Plane
+        One condition.
+
+    Returns
+    -------
+    tuple[float, float, float]
+        Median, 5 and 95 % point of sigma on the log; above 0.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> median, low, high = sigma_quantiles(posterior.planes[0])
+    >>> 0 < low < median < high
+    True
     """
     log_weight = np.log(np.maximum(plane.sigma_weight, 1e-290))
     at = np.linspace(plane.log_sigma[0], plane.log_sigma[-1], 801)
@@ -91,7 +171,44 @@ class Strengths:
 
 
 def strengths(grid: GroupGrid, *, sigma: Array, error_sd: float) -> Strengths:
-    """Return what is said of one group; ``error_sd`` is that of scale and batches together."""
+    """Return what is said of one group; ``error_sd`` is that of scale and batches together.
+
+    Parameters
+    ----------
+    grid : GroupGrid
+        mu of one group.
+    sigma : Array
+        Scatter on the log, one a row of the grid; above 0.
+    error_sd : float
+        Error of scale and batches together on the log; 0 or more.
+
+    Returns
+    -------
+    Strengths
+        In MPa, unrounded.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    Five blocks of 3 MPa, where the prior is centred too:
+
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> (plane,) = posterior.planes
+    >>> round(strengths(plane.groups[0], sigma=np.exp(plane.log_sigma), error_sd=0.05).median, 2)
+    3.0
+    """
     still, error = np.zeros_like(sigma), np.full_like(sigma, error_sd)
     middle = quantiles(spread_of(grid, shift=still, sd=error), (LOW, MIDDLE, HIGH))
     weak = quantiles(spread_of(grid, shift=-_CHARACTERISTIC * sigma, sd=error), (LOW, MIDDLE))

@@ -7,7 +7,7 @@ import numpy as np
 
 from service.errors import Unsettled
 from service.trade.engine.evidence import Cells, Evidence, Slopes, slopes
-from service.trade.engine.normal import Array
+from service.trade.engine.normal import Array, log_sum
 from service.trade.engine.prior import LogPrior
 
 SIGMA_POINTS = 13
@@ -73,6 +73,38 @@ def climb(evidence: Evidence, prior: LogPrior, *, sigma: Array, tau: Array) -> T
 
     With sigma and tau fixed the density of theta and all mu is log-concave, so that Newton's steps
     find its one top.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The readings.
+    prior : LogPrior
+        What was believed before.
+    sigma : Array
+        Scatter on the log, points by conditions; above 0.
+    tau : Array
+        Spread between recipes on the log, one a point; above 0.
+
+    Returns
+    -------
+    Tops
+        The top at every point and the log mass around it by Laplace's approximation.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    A reading where the prior is centred leaves both there:
+
+    >>> from service.trade.engine.evidence import gather
+    >>> from service.trade.readings import broke
+    >>> evidence = gather([(0, 0, [broke(stress_mpa=3.0)])], conditions=1, recipes=1)
+    >>> prior = LogPrior(math.log(3), 1.0, math.log(0.15), 0.5, math.log(0.30), 0.5)
+    >>> tops = climb(evidence, prior, sigma=np.array([[0.15]]), tau=np.array([0.30]))
+    >>> float(abs(tops.mu[0, 0]).round(9)), float(np.exp(tops.theta[0, 0]).round(6))
+    (0.0, 3.0)
     """
     own_sigma, wide = sigma[:, evidence.condition], tau[:, None]
     member = _membership(evidence)
@@ -126,16 +158,42 @@ def _laplace(
     return of_group @ member + of_theta
 
 
-def log_sum(values: Array, axis: int) -> Array:
-    """Return the log of the sum of exponentials along ``axis``."""
-    top = np.maximum(np.max(values, axis=axis, keepdims=True), -1e300)
-    with np.errstate(divide="ignore"):
-        total: Array = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
-    return total
-
-
 def survey(evidence: Evidence, prior: LogPrior) -> Survey:
-    """Return where the posterior lies, widening and narrowing the ranges until every edge is far below the top."""
+    """Return where the posterior lies, widening and narrowing the ranges until every edge is far below the top.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The readings.
+    prior : LogPrior
+        What was believed before.
+
+    Returns
+    -------
+    Survey
+        Ranges of log tau, log sigma, theta and mu.
+
+    Raises
+    ------
+    Unsettled
+        If no range holds the posterior.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    The scatter that one reading cannot tell stays where the prior has it:
+
+    >>> from service.trade.engine.evidence import gather
+    >>> from service.trade.readings import broke
+    >>> evidence = gather([(0, 0, [broke(stress_mpa=3.0)])], conditions=1, recipes=1)
+    >>> prior = LogPrior(math.log(3), 1.0, math.log(0.15), 0.5, math.log(0.30), 0.5)
+    >>> window = survey(evidence, prior).sigma_windows[0]
+    >>> window.low < math.log(0.15) < window.high
+    True
+    """
     tau_window = Window(prior.tau_log_mean - 4 * prior.tau_log_sd, prior.tau_log_mean + 4 * prior.tau_log_sd)
     windows = [_first_window(evidence, prior, condition) for condition in range(evidence.conditions)]
     for zoom in range(_ZOOMS):

@@ -29,7 +29,43 @@ class Thinned:
 
 
 def thinned(plane: Plane, column: int, *, sigmas: int, thetas: int) -> Thinned | None:
-    """Return ``sigmas`` by ``thetas`` nodes for one tau of a plane; None where it keeps no more than those."""
+    """Return ``sigmas`` by ``thetas`` nodes for one tau of a plane; None where it keeps no more than those.
+
+    Parameters
+    ----------
+    plane : Plane
+        One condition.
+    column : int
+        Which tau, by number.
+    sigmas, thetas : int
+        How many nodes are left along each; above 0.
+
+    Returns
+    -------
+    Thinned or None
+        Sums of a value, and of the product of two, come out as before up to the degree kept.
+
+    Source
+    ------
+    computed-here : Gauss's rule for a discrete measure.
+
+    Examples
+    --------
+    A plane that keeps fewer is left as it is:
+
+    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.engine.survey import survey
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> seen = survey(job.evidence, job.prior)
+    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> thinned(posterior.planes[0], 0, sigmas=90, thetas=90) is None
+    True
+    """
     pick = np.flatnonzero(plane.node_tau == column)
     rows, row = np.unique(plane.node_sigma[pick], return_inverse=True)
     rich = np.bincount(row) >= thetas if len(pick) else np.zeros(0, dtype=bool)
