@@ -69,6 +69,21 @@ class RecipePart(Row, table=True):
     typed_parts: float | None = None
 
 
+class PartVolume(Raw, table=True):
+    """How heavily a material lay when its parts by volume were turned into a share: measured, or taken from somewhere.
+
+    ``damp`` tells whether it was the mass of a litre as it lies, with the water that it held then.
+    """
+
+    __table_args__ = (*positive("density_kg_m3"), *not_negative("moisture"), *not_blank("taken_from"))
+
+    recipe_part_id: UUID = Field(foreign_key="recipe_part.id", unique=True)
+    density_kg_m3: float
+    damp: bool
+    moisture: float | None = None
+    taken_from: str | None = None
+
+
 class RecipeGroup(Row, table=True):
     """So many blocks of a recipe, crushed in one state at one age."""
 
@@ -92,11 +107,12 @@ class RecipeGroup(Row, table=True):
 
 
 class WholeRecipe(NamedTuple):
-    """A recipe with its parts in order and its groups."""
+    """A recipe with its parts in order, its groups, and by part how heavily it lay where parts are by volume."""
 
     recipe: Recipe
     parts: list[RecipePart]
     groups: list[RecipeGroup]
+    volumes: dict[UUID, PartVolume]
 
 
 def recipes_of_job(session: Session, job_id: UUID) -> list[WholeRecipe]:
@@ -120,12 +136,19 @@ def newest_recipe(session: Session) -> WholeRecipe | None:
 
 
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
-    whole = {each.id: WholeRecipe(each, [], []) for each in recipes}
+    whole = {each.id: WholeRecipe(each, [], [], {}) for each in recipes}
     if not whole:
         return []
-    parts = select(RecipePart).where(col(RecipePart.recipe_id).in_(whole)).order_by(col(RecipePart.position))
-    for part in session.exec(parts):
+    parts = (
+        select(RecipePart, PartVolume)
+        .outerjoin(PartVolume, col(PartVolume.recipe_part_id) == col(RecipePart.id))
+        .where(col(RecipePart.recipe_id).in_(whole))
+        .order_by(col(RecipePart.position))
+    )
+    for part, volume in session.exec(parts):
         whole[part.recipe_id].parts.append(part)
+        if volume is not None:
+            whole[part.recipe_id].volumes[part.id] = volume
     groups = select(RecipeGroup).where(col(RecipeGroup.recipe_id).in_(whole))
     for group in session.exec(groups.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))):
         whole[group.recipe_id].groups.append(group)

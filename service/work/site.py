@@ -3,9 +3,8 @@
 from dataclasses import asdict
 from typing import Any, Literal
 
-from service.trade.mix import Component, Stabiliser
 from service.trade.site import card_for_bag
-from service.work.batch import ComponentGiven, StabiliserGiven, achieved_shares
+from service.work.batch import ComponentGiven, StabiliserGiven, achieved_shares, in_shares
 from service.work.calculation import Calculation, Count, Given, Name, NotNegative, Positive
 
 
@@ -26,9 +25,10 @@ class SiteGiven(Given):
 
 def calculate(given: SiteGiven) -> dict[str, Any]:
     """Return what goes with one bag, what quarter buckets achieve, and the bags for all blocks."""
+    components, stabilisers = in_shares(given.components, given.stabilisers)
     card = card_for_bag(
-        components=[Component(part.name, part.share, part.moisture) for part in given.components],
-        stabilisers=[Stabiliser(part.name, part.share, part.basis) for part in given.stabilisers],
+        components=components,
+        stabilisers=stabilisers,
         moisture=given.moisture,
         moisture_basis=given.moisture_basis,
         bag_kg=given.bag_kg,

@@ -109,6 +109,28 @@ def test_batch_may_need_no_water_at_all() -> None:
     assert answer("batch", given)["water_kg"] == 0.0
 
 
+def test_batch_by_volume_parts_weighs_what_the_bulk_densities_say() -> None:
+    # Hand: 9 l x 1.26 kg/l at 5 % are 10.8 kg dry, 3 l x 1.5 kg/l 4.5 kg: 15.3 kg; cement 1.53 kg is 10 %, lime 2 %.
+    # 15.3 kg of dry soil: 11.34 kg of damp soil, 4.5 kg of sand, 1.53 kg and 0.306 kg.
+    given = {
+        "dry_soil_kg": 15.3,
+        "components": [
+            {"name": "soil", "parts": 9, "bulk_density_kg_l": 1.26, "moisture": 0.05},
+            {"name": "sand", "parts": 3, "bulk_density_kg_l": 1.5, "moisture": 0},
+        ],
+        "stabilisers": [
+            {"name": "cement", "parts": 1, "bulk_density_kg_l": 1.53},
+            {"name": "lime", "parts": 0.5, "bulk_density_kg_l": 0.612},
+        ],
+        "moisture": 0.1,
+        "moisture_basis": "dry soil",
+    }
+    found = answer("batch", given)
+    assert found["weigh_kg"] == pytest.approx({"soil": 11.34, "sand": 4.5, "cement": 1.53, "lime": 0.306})
+    assert found["water_kg"] == pytest.approx(1.53 - 0.54)
+    assert found["stabiliser_shares"]["lime"]["dry soil"] == pytest.approx(0.02)
+
+
 def test_press_by_geometry() -> None:
     # Hand: pi x 76.2^2 / 4 = 4560.367 mm2; x 0.95 x 30 / 1000 = 129.9705 kN; / 12600 mm2 = 10.31512 MPa.
     given = {

@@ -124,6 +124,25 @@ def test_the_untouched_input_is_answered(name: str) -> None:
         ("batch", {"dry_soil_kg": 4.2}, {"blocks", "dry_mass_per_block_kg"}),
         ("batch", {"dry_soil_kg": 4.2, "blocks": ABSENT, "dry_mass_per_block_kg": ABSENT}, {"waste"}),
         ("batch", {"dry_soil_kg": 0, "blocks": ABSENT, "dry_mass_per_block_kg": ABSENT}, {"dry_soil_kg"}),
+        ("batch", {"stabilisers": [{"name": "cement", "share": 0.06}]}, {"stabilisers.0.basis"}),
+        (
+            "batch",
+            {"stabilisers": [{"name": "cement", "parts": 1, "bulk_density_kg_l": 1.4}]},
+            {f"components.{n}.{key}" for n in (0, 1) for key in ("share", "parts", "bulk_density_kg_l")},
+        ),
+        (
+            "batch",
+            {
+                "components": [{"name": "native", "share": 1, "bulk_density_kg_l": 1.4, "moisture": 0}],
+                "stabilisers": [],
+            },
+            {"components.0.bulk_density_kg_l"},
+        ),
+        (
+            "batch",
+            {"components": [{"name": "native", "parts": 1, "moisture": 0}], "stabilisers": []},
+            {"components.0.bulk_density_kg_l"},
+        ),
         # press
         ("press", {"efficiency": 0}, {"efficiency"}),
         ("press", {"efficiency": 1.01}, {"efficiency"}),

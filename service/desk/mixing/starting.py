@@ -158,7 +158,7 @@ def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = Fa
     job = placed.job
     if caller.seen_by not in (None, job.customer_id):
         raise NotFound("There is no such recipe.")
-    whole = recipe_records.recipe(session, recipe_id) or WholeRecipe(placed.recipe, [], [])
+    whole = recipe_records.recipe(session, recipe_id) or WholeRecipe(placed.recipe, [], [], {})
     begun = records.batches_of_recipe(session, recipe_id)
     _require_in_force(placed, len(begun))
     sizes = blocks_of_batches(blocks=sum(group.blocks for group in whole.groups), batches=whole.recipe.batches)

@@ -10,9 +10,20 @@ from service.desk.plan._supply import block_mass_kg, over_dry_mix
 from service.records.batches import Batch
 from service.records.materials import Material
 from service.records.presses import Mould
-from service.records.recipes import RecipeGroup, WholeRecipe
+from service.records.recipes import PartVolume, RecipeGroup, RecipePart, WholeRecipe
 from service.trade.conditions import condition_name
 from service.trade.lots import blocks_of_batches, draw
+
+
+@dataclass(frozen=True)
+class VolumeLine:
+    """The parts by volume a share came from, and how heavily the material lay: measured, or taken from somewhere."""
+
+    parts: float
+    density_kg_m3: float
+    damp: bool
+    moisture: float | None
+    taken_from: str | None
 
 
 @dataclass(frozen=True)
@@ -26,6 +37,7 @@ class PartLine:
     basis: str
     dry_soil: float
     dry_mix: float
+    volume: VolumeLine | None
 
 
 @dataclass(frozen=True)
@@ -158,9 +170,16 @@ def _parts(whole: WholeRecipe, materials: Mapping[UUID, Material]) -> tuple[Part
             part.basis,
             mix[part.material_id] / soil,
             mix[part.material_id],
+            _volume(part, whole.volumes.get(part.id)),
         )
         for part in whole.parts
     )
+
+
+def _volume(part: RecipePart, volume: PartVolume | None) -> VolumeLine | None:
+    if volume is None or part.typed_parts is None:
+        return None
+    return VolumeLine(part.typed_parts, volume.density_kg_m3, volume.damp, volume.moisture, volume.taken_from)
 
 
 def _group(group: RecipeGroup) -> GroupLine:

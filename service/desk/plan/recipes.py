@@ -1,6 +1,8 @@
 """Recipes: planned, changed until a batch exists, then replaced by another, or dropped with a reason."""
 
 import re
+from collections.abc import Mapping
+from dataclasses import replace
 from secrets import randbelow
 from typing import Any
 from uuid import UUID
@@ -9,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
+from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound
 from service.records import batches as batch_records
 from service.records import jobs as job_records
@@ -16,6 +19,8 @@ from service.records import presses as press_records
 from service.records import recipes as records
 from service.records import sacks
 from service.records.given import as_read, columns_of
+from service.records.jobs import Job
+from service.records.materials import Material
 from service.records.recipes import Recipe, RecipeGroup, RecipePart, WholeRecipe
 
 __all__ = [
@@ -23,6 +28,8 @@ __all__ = [
     "GroupGiven",
     "RecipeGiven",
     "StabiliserGiven",
+    "VolumeGiven",
+    "VolumesGiven",
     "add_recipe",
     "change_recipe",
     "drop_recipe",
@@ -35,13 +42,19 @@ SEEDS = 2**31
 
 @act("recipe.add", by=STAFF)
 def add_recipe(
-    session: Session, caller: Caller, *, job_id: UUID, asked: RecipeGiven, replaces_id: UUID | None = None
+    session: Session,
+    caller: Caller,
+    *,
+    job_id: UUID,
+    asked: RecipeGiven,
+    volumes: VolumesGiven | None = None,
+    replaces_id: UUID | None = None,
 ) -> Done:
-    """Plan a recipe, in the place of a mixed one if it replaces that."""
+    """Plan a recipe, in the place of a mixed one if it replaces that; parts by volume take the place of shares."""
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
     if job.closed_at is not None:
         raise Conflict("This job is closed.")
-    _check(session, job.customer_id, asked)
+    asked, weighed = _in_shares(session, job, asked, volumes)
     planned = records.recipes_of_job(session, job.id)
     if replaces_id is not None:
         _may_be_replaced(session, planned, replaces_id)
@@ -49,26 +62,29 @@ def add_recipe(
     recipe = Recipe(job_id=job.id, label=label, draw_seed=randbelow(SEEDS), replaces_id=replaces_id, **_columns(asked))
     session.add(recipe)
     session.flush()
-    _fill(session, recipe, asked)
-    return Done("recipe", recipe.id, {"label": label, "replaces": replaces_id, **_details(asked)})
+    _fill(session, recipe, asked, weighed)
+    return Done("recipe", recipe.id, {"label": label, "replaces": replaces_id, **_details(asked, weighed)})
 
 
 @act("recipe.change", by=STAFF)
-def change_recipe(session: Session, caller: Caller, *, recipe_id: UUID, asked: RecipeGiven) -> Done:
+def change_recipe(
+    session: Session, caller: Caller, *, recipe_id: UUID, asked: RecipeGiven, volumes: VolumesGiven | None = None
+) -> Done:
     """Put another plan in the place of one of which nothing is mixed yet; the trail keeps what it was."""
     whole = _unmixed(session, caller, recipe_id)
     recipe = whole.recipe
     job = job_records.visible(session, recipe.job_id, seen_by=caller.seen_by)
-    _check(session, job.customer_id, asked)
+    asked, weighed = _in_shares(session, job, asked, volumes)
     was = _said(whole)
     recipe.label = _label(records.recipes_of_job(session, job.id), asked.label or recipe.label, own=recipe.id)
     for column, value in _columns(asked).items():
         setattr(recipe, column, value)
-    for row in (*whole.parts, *whole.groups):
-        session.delete(row)
-    session.flush()
-    _fill(session, recipe, asked)
-    return Done("recipe", recipe.id, {"label": recipe.label, "was": was, **_details(asked)})
+    for rows in (whole.volumes.values(), (*whole.parts, *whole.groups)):
+        for row in rows:
+            session.delete(row)
+        session.flush()
+    _fill(session, recipe, asked, weighed)
+    return Done("recipe", recipe.id, {"label": recipe.label, "was": was, **_details(asked, weighed)})
 
 
 @act("recipe.drop", by=STAFF)
@@ -85,8 +101,28 @@ def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: s
     return Done("recipe", recipe.id, {"label": recipe.label, "because": because.strip()})
 
 
-def _check(session: Session, customer_id: UUID, asked: RecipeGiven) -> None:
-    check(asked, {one.id: one for one in sacks.materials_of(session, customer_id=customer_id)})
+def _in_shares(
+    session: Session, job: Job, asked: RecipeGiven, volumes: VolumesGiven | None
+) -> tuple[RecipeGiven, dict[UUID, Weighed]]:
+    """Return the recipe in shares, checked, and of parts by volume how heavily each material lay."""
+    materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
+    if volumes is None:
+        _check(session, materials, asked)
+        return asked, {}
+    weighed = weighed_parts(session, job, volumes, materials)
+    components, stabilisers = as_shares(volumes, weighed)
+    converted = replace(asked, components=components, stabilisers=stabilisers)
+    try:
+        _check(session, materials, converted)
+    except Invalid as fault:
+        # What was typed were parts, so that is where the sentence belongs.
+        told = {name.replace(".share", ".parts"): sentence for name, sentence in fault.fields.items()}
+        raise Invalid(fault.sentence, told) from fault
+    return converted, weighed
+
+
+def _check(session: Session, materials: Mapping[UUID, Material], asked: RecipeGiven) -> None:
+    check(asked, materials)
     if asked.mould_id not in {mould.id for mould in press_records.moulds(session)}:
         raise Invalid("This mould is not in use.", {"mould_id": "Choose one of those offered."})
 
@@ -146,15 +182,25 @@ def _columns(asked: RecipeGiven) -> dict[str, Any]:
     }
 
 
-def _fill(session: Session, recipe: Recipe, asked: RecipeGiven) -> None:
+def _fill(session: Session, recipe: Recipe, asked: RecipeGiven, weighed: Mapping[UUID, Weighed]) -> None:
     parts = [(one.material_id, "component", one.share.value, "blend") for one in asked.components]
     parts += [(one.material_id, "stabiliser", one.share.value, one.basis) for one in asked.stabilisers]
     for position, (material_id, role, share, basis) in enumerate(parts):
-        session.add(
-            RecipePart(
-                recipe_id=recipe.id, position=position, material_id=material_id, role=role, share=share, basis=basis
-            )
+        volume = weighed.get(material_id)
+        part = RecipePart(
+            recipe_id=recipe.id,
+            position=position,
+            material_id=material_id,
+            role=role,
+            share=share,
+            basis=basis,
+            given_as="volume" if volume else "mass",
+            typed_parts=volume.parts if volume else None,
         )
+        session.add(part)
+        session.flush()
+        if volume is not None:
+            session.add(volume.row(part.id))
     for group in asked.groups:
         session.add(
             RecipeGroup(
@@ -170,8 +216,9 @@ def _fill(session: Session, recipe: Recipe, asked: RecipeGiven) -> None:
     session.flush()
 
 
-def _details(asked: RecipeGiven) -> dict[str, Any]:
+def _details(asked: RecipeGiven, weighed: Mapping[UUID, Weighed]) -> dict[str, Any]:
     return {
+        **({"volumes": list(weighed.values())} if weighed else {}),
         "components": [(one.material_id, one.share.as_read()) for one in asked.components],
         "stabilisers": [(one.material_id, one.share.as_read(), one.basis) for one in asked.stabilisers],
         "groups": [(one.condition, one.blocks, as_read(_typed_of(one))) for one in asked.groups],
@@ -186,5 +233,6 @@ def _said(whole: WholeRecipe) -> dict[str, Any]:
     return {
         "recipe": whole.recipe.model_dump(exclude={"id", "created_at", "job_id"}),
         "parts": [part.model_dump(exclude={"id", "created_at", "recipe_id"}) for part in whole.parts],
+        "volumes": [one.model_dump(exclude={"id", "created_at"}) for one in whole.volumes.values()],
         "groups": [group.model_dump(exclude={"id", "created_at", "recipe_id"}) for group in whole.groups],
     }

@@ -148,7 +148,7 @@ def _shown(
     known = {one.id: one for one in materials}
     # A recipe of another customer's job is remembered for its numbers; his soil is not named here.
     parts = [part for part in shown.parts if part.material_id in known]
-    whole = WholeRecipe(shown.recipe, parts, shown.groups)
+    whole = WholeRecipe(shown.recipe, parts, shown.groups, shown.volumes)
     begun = {shown.recipe.id: batch_records.batches_of_recipe(session, shown.recipe.id)}
     by_mould = {one.id: one for one in moulds}
     return recipe_lines([whole], begun, known, by_mould, dry_density_kg_m3=WORKING_DRY_DENSITY_KG_M3)[0]

@@ -8,8 +8,16 @@ from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk.plan import recipes, sheet
-from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven
+from service.desk.plan.recipes import (
+    ComponentGiven,
+    GroupGiven,
+    RecipeGiven,
+    StabiliserGiven,
+    VolumeGiven,
+    VolumesGiven,
+)
 from service.desk.plan.sheet import PlanSheet
+from service.errors import Invalid
 from service.web.api_typed import Count, Line, Number, Sent, maybe_typed, typed
 from service.web.caller import ApiCaller
 
@@ -33,6 +41,27 @@ class StabiliserForm(Sent):
     basis: Basis
 
 
+class VolumeForm(Sent):
+    """Parts by volume of a material, through its measured bulk density; one that is taken says from where."""
+
+    material_id: UUID
+    parts: Annotated[Number, Field(examples=[12])]
+    taken_kg_m3: Annotated[Number | None, Field(description="Only where nothing was measured.")] = None
+    taken_from: Line = ""
+
+    def given(self) -> VolumeGiven:
+        """Return it as the desk takes it."""
+        taken = maybe_typed(self.taken_kg_m3, "kg/m3")
+        return VolumeGiven(self.material_id, typed(self.parts, "of 1"), taken, self.taken_from)
+
+
+class VolumesForm(Sent):
+    """A recipe in parts by volume, in the place of components and stabilisers."""
+
+    components: Annotated[tuple[VolumeForm, ...], Field(max_length=12)]
+    stabilisers: Annotated[tuple[VolumeForm, ...], Field(max_length=12)] = ()
+
+
 class GroupForm(Sent):
     """So many blocks of all batches together, crushed in one state at one age."""
 
@@ -48,8 +77,9 @@ class RecipeForm(Sent):
     """A recipe."""
 
     label: Annotated[Line | None, Field(description="One or two letters; proposed when left out.")] = None
-    components: Annotated[tuple[ComponentForm, ...], Field(max_length=12)]
+    components: Annotated[tuple[ComponentForm, ...], Field(max_length=12)] = ()
     stabilisers: Annotated[tuple[StabiliserForm, ...], Field(max_length=12)] = ()
+    by_volume: VolumesForm | None = None
     groups: Annotated[tuple[GroupForm, ...], Field(max_length=12)]
     target_moisture: Annotated[Number, Field(examples=[0.10])]
     moisture_basis: Basis = "dry mix"
@@ -58,6 +88,20 @@ class RecipeForm(Sent):
     mould_id: UUID
     batches: Annotated[Count, Field(examples=[2])] = 1
     mix_on: date | None = None
+
+    def volumes(self) -> VolumesGiven | None:
+        """Return the parts by volume as the desk takes them; refused beside shares."""
+        if self.by_volume is None:
+            return None
+        both = [name for name in ("components", "stabilisers") if getattr(self, name)]
+        if both:
+            raise Invalid(
+                "Shares or parts by volume, not both.", dict.fromkeys(both, "This does not go with by_volume.")
+            )
+        return VolumesGiven(
+            tuple(one.given() for one in self.by_volume.components),
+            tuple(one.given() for one in self.by_volume.stabilisers),
+        )
 
     def asked(self) -> RecipeGiven:
         """Return the recipe as the desk takes it."""
@@ -104,21 +148,21 @@ def show(caller: ApiCaller, job_id: UUID) -> PlanSheet:
 @router.post("/jobs/{job_id}/recipes", status_code=201)
 def add(caller: ApiCaller, job_id: UUID, sent: RecipeForm) -> dict[str, Any]:
     """Plan a recipe."""
-    done = recipes.add_recipe(caller, job_id=job_id, asked=sent.asked())
+    done = recipes.add_recipe(caller, job_id=job_id, asked=sent.asked(), volumes=sent.volumes())
     return {"id": done.id, "label": done.details["label"]}
 
 
 @router.post("/recipes/{recipe_id}/change", status_code=201)
 def change(caller: ApiCaller, recipe_id: UUID, sent: RecipeForm) -> dict[str, Any]:
     """Change a recipe of which nothing is mixed yet."""
-    done = recipes.change_recipe(caller, recipe_id=recipe_id, asked=sent.asked())
+    done = recipes.change_recipe(caller, recipe_id=recipe_id, asked=sent.asked(), volumes=sent.volumes())
     return {"id": done.id, "label": done.details["label"]}
 
 
 @router.post("/jobs/{job_id}/recipes/{recipe_id}/replace", status_code=201)
 def replace(caller: ApiCaller, job_id: UUID, recipe_id: UUID, sent: RecipeForm) -> dict[str, Any]:
     """Plan a recipe in the place of a mixed one."""
-    done = recipes.add_recipe(caller, job_id=job_id, asked=sent.asked(), replaces_id=recipe_id)
+    done = recipes.add_recipe(caller, job_id=job_id, asked=sent.asked(), volumes=sent.volumes(), replaces_id=recipe_id)
     return {"id": done.id, "label": done.details["label"]}
 
 

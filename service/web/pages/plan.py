@@ -11,7 +11,14 @@ from markupsafe import Markup
 
 from service.desk import office
 from service.desk.plan import recipes, sheet
-from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven
+from service.desk.plan.recipes import (
+    ComponentGiven,
+    GroupGiven,
+    RecipeGiven,
+    StabiliserGiven,
+    VolumeGiven,
+    VolumesGiven,
+)
 from service.paper.apart_chart import Told, apart_chart
 from service.web.caller import SentForm, StaffCaller
 from service.web.forms import FormReader, reading
@@ -23,6 +30,7 @@ router = APIRouter()
 COMPONENT_ROWS, STABILISER_ROWS, GROUP_ROWS = 4, 3, 4
 TAKEN = re.compile(r"([0-9a-f-]{36}):([0-9]{1,3}(?:\.[0-9])?)", re.ASCII)
 CONDITIONS = (("as cured", "as cured"), ("soaked", "soaked"), ("air-dry", "air-dried"), ("oven-dry", "oven-dried"))
+By = Annotated[str, Query(max_length=10)]
 BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
 
 
@@ -43,12 +51,15 @@ def show_new(
     job_id: UUID,
     take: Annotated[list[str] | None, Query(max_length=COMPONENT_ROWS)] = None,
     moisture: Annotated[float | None, Query(gt=0, lt=100)] = None,
+    by: By = "",
 ) -> HTMLResponse:
     """Show the form of a recipe, filled with what was used last, and with the shares of a blend that was taken."""
     asked = sheet.form(caller, job_id=job_id)
     heading = f"Plan recipe {asked.label}"
     taken = _taken(take or (), {str(one.id) for one in asked.soils})
-    return _form(request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken, water=moisture)
+    return _form(
+        request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken, water=moisture, by=by
+    )
 
 
 def _taken(take: Sequence[str], offered: Container[str]) -> list[tuple[str, str]]:
@@ -62,16 +73,17 @@ def _taken(take: Sequence[str], offered: Container[str]) -> list[tuple[str, str]
 def add(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     """Plan a recipe."""
     with reading(form, caller.shop) as read:
-        asked = _recipe(read)
-    recipes.add_recipe(caller, job_id=job_id, asked=asked)
+        asked, volumes = _recipe(read)
+    recipes.add_recipe(caller, job_id=job_id, asked=asked, volumes=volumes)
     return see(f"/jobs/{job_id}/plan")
 
 
 @router.get("/recipes/{recipe_id}")
-def show_change(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+def show_change(request: Request, caller: StaffCaller, recipe_id: UUID, by: By = "") -> HTMLResponse:
     """Show a recipe in its form, to change it."""
     asked = sheet.form_of(caller, recipe_id=recipe_id)
-    return _form(request, caller, asked, action=f"/recipes/{recipe_id}", heading=f"Change recipe {asked.label}")
+    heading = f"Change recipe {asked.label}"
+    return _form(request, caller, asked, action=f"/recipes/{recipe_id}", heading=heading, by=by)
 
 
 @router.post("/recipes/{recipe_id}")
@@ -79,17 +91,17 @@ def show_change(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLR
 def change(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
     """Change a recipe of which nothing is mixed yet."""
     with reading(form, caller.shop) as read:
-        asked, job_id = _recipe(read), read.id("job_id")
-    recipes.change_recipe(caller, recipe_id=recipe_id, asked=asked)
+        (asked, volumes), job_id = _recipe(read), read.id("job_id")
+    recipes.change_recipe(caller, recipe_id=recipe_id, asked=asked, volumes=volumes)
     return see(f"/jobs/{job_id}/plan")
 
 
 @router.get("/recipes/{recipe_id}/replace")
-def show_replace(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
+def show_replace(request: Request, caller: StaffCaller, recipe_id: UUID, by: By = "") -> HTMLResponse:
     """Show the form of a recipe that takes the place of a mixed one."""
     asked = sheet.form_of(caller, recipe_id=recipe_id, in_its_place=True)
     heading = f"Plan a recipe in the place of {asked.shown.label if asked.shown else asked.label}"
-    return _form(request, caller, asked, action=f"/recipes/{recipe_id}/replace", heading=heading)
+    return _form(request, caller, asked, action=f"/recipes/{recipe_id}/replace", heading=heading, by=by)
 
 
 @router.post("/recipes/{recipe_id}/replace")
@@ -97,8 +109,8 @@ def show_replace(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTML
 def replace(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
     """Plan a recipe in the place of a mixed one."""
     with reading(form, caller.shop) as read:
-        asked, job_id = _recipe(read), read.id("job_id")
-    recipes.add_recipe(caller, job_id=job_id, asked=asked, replaces_id=recipe_id)
+        (asked, volumes), job_id = _recipe(read), read.id("job_id")
+    recipes.add_recipe(caller, job_id=job_id, asked=asked, volumes=volumes, replaces_id=recipe_id)
     return see(f"/jobs/{job_id}/plan")
 
 
@@ -121,6 +133,7 @@ def _form(
     heading: str,
     taken: Sequence[tuple[str, str]] = (),
     water: float | None = None,
+    by: str = "",
 ) -> HTMLResponse:
     return page(
         request,
@@ -132,17 +145,27 @@ def _form(
         heading=heading,
         taken=taken,
         water=water,
+        by=by,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,
         bases=BASES,
     )
 
 
-def _recipe(read: FormReader) -> RecipeGiven:
-    return RecipeGiven(
+def _recipe(read: FormReader) -> tuple[RecipeGiven, VolumesGiven | None]:
+    """Return the recipe; in parts by volume its shares stay empty, for the bench works them out."""
+    components = _filled(read, "components", "material_id", COMPONENT_ROWS)
+    stabilisers = _filled(read, "stabilisers", "material_id", STABILISER_ROWS)
+    volumes = None
+    if read.raw("given_as") == "volume":
+        volumes = VolumesGiven(
+            tuple(_volume(read, row) for row in components), tuple(_volume(read, row) for row in stabilisers)
+        )
+        components, stabilisers = [], []
+    asked = RecipeGiven(
         components=tuple(
             ComponentGiven(read.id(f"{row}.material_id"), read.quantity(f"{row}.share", "share", unit="%"))
-            for row in _filled(read, "components", "material_id", COMPONENT_ROWS)
+            for row in components
         ),
         stabilisers=tuple(
             StabiliserGiven(
@@ -150,7 +173,7 @@ def _recipe(read: FormReader) -> RecipeGiven:
                 read.quantity(f"{row}.share", "share", unit="%"),
                 read.choice(f"{row}.basis", tuple(basis for basis, _ in BASES)),
             )
-            for row in _filled(read, "stabilisers", "material_id", STABILISER_ROWS)
+            for row in stabilisers
         ),
         groups=tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS)),
         target_moisture=read.quantity("target_moisture", "moisture", unit="%"),
@@ -161,6 +184,16 @@ def _recipe(read: FormReader) -> RecipeGiven:
         press_stroke_mm=read.maybe_quantity("press_stroke_mm", "length"),
         mix_on=read.maybe_day("mix_on"),
         label=read.maybe_text("label", most=2),
+    )
+    return asked, volumes
+
+
+def _volume(read: FormReader, row: str) -> VolumeGiven:
+    return VolumeGiven(
+        material_id=read.id(f"{row}.material_id"),
+        parts=read.quantity(f"{row}.parts", "plain"),
+        taken_kg_m3=read.maybe_quantity(f"{row}.taken_kg_m3", "density"),
+        taken_from=read.maybe_text(f"{row}.taken_from", most=120) or "",
     )
 
 

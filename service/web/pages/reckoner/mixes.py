@@ -29,11 +29,29 @@ def _stabilisers(*, required: bool) -> Rows:
     return Rows("stabilisers", "Cement, lime", columns, shown=2, required=required)
 
 
-RECIPE: tuple[Part, ...] = (
-    COMPONENTS,
-    _stabilisers(required=False),
+SCALE = Field("scale_graduation_kg", "Graduation of the scale", "small_mass", unit="g", required=False)
+RECIPE: tuple[Part, ...] = (COMPONENTS, _stabilisers(required=False), *WATER, SCALE)
+PARTS = (
+    Field("name", "Name", "words"),
+    Field("parts", "Parts by volume", "plain"),
+    Field("bulk_density_kg_l", "A litre weighs, as it lies", "density", stored="kg/L"),
+)
+BY_PARTS: tuple[Part, ...] = (
+    Rows(
+        "components",
+        "Soils and sands",
+        (*PARTS, Field("moisture", "Water content now", "moisture")),
+        shown=3,
+        hint="Fill a bucket without tamping and weigh it: a bulk density that nobody measured is a guess.",
+    ),
+    Rows("stabilisers", "Cement, lime", PARTS, shown=2, required=False),
     *WATER,
-    Field("scale_graduation_kg", "Graduation of the scale", "small_mass", unit="g", required=False),
+    SCALE,
+)
+BLOCKS_WANTED: tuple[Part, ...] = (
+    Field("blocks", "Blocks", "whole"),
+    Field("dry_mass_per_block_kg", "Dry mass of a block, all in", "mass", unit="kg"),
+    Field("waste", "Waste", "share", required=False),
 )
 
 BATCH = Sheet(
@@ -43,14 +61,10 @@ BATCH = Sheet(
         Way(
             "",
             "From blocks wanted",
-            (
-                Field("blocks", "Blocks", "whole"),
-                Field("dry_mass_per_block_kg", "Dry mass of a block, all in", "mass", unit="kg"),
-                Field("waste", "Waste", "share", required=False),
-                *RECIPE,
-            ),
+            (*BLOCKS_WANTED, *RECIPE),
         ),
         Way("soil", "From soil in hand", (Field("dry_soil_kg", "Dry soil", "mass", unit="kg"), *RECIPE)),
+        Way("parts", "Blocks, in parts by volume", (*BLOCKS_WANTED, *BY_PARTS)),
     ),
     large=("weigh_kg", "water_kg"),
     cautions=("binder",),
