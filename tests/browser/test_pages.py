@@ -14,6 +14,9 @@ from tests.demo_pages import Demo, kind_of, told, walk
 
 PHONE = {"width": 390, "height": 844}
 LONGEST_WAY = 60
+WIDE_TABLES = """() => [...document.querySelectorAll(".wide")]
+    .filter((table) => table.scrollWidth > table.clientWidth + 1)
+    .map((table) => `${table.ariaLabel} goes on beyond the edge`)"""
 
 
 @pytest.fixture(scope="module")
@@ -56,6 +59,7 @@ def test_no_page_hinders_a_screen_reader_or_is_wider_than_a_phone(
             broken = [rule["id"] for rule in axe.run(page).response["violations"]]
             if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
                 broken.append("wider than the phone")
+            broken += page.evaluate(WIDE_TABLES)
             if broken:
                 found[path] = broken
     assert found == {}
