@@ -4,6 +4,7 @@ from typing import Any
 
 from pydantic import ConfigDict
 
+from service.trade.bounds import refuse
 from service.trade.shape import (
     cylinder_strength_at_other_ratio_mpa,
     en_772_1_factor,
@@ -30,6 +31,9 @@ class ShapeGiven(Given):
 
 def calculate(given: ShapeGiven) -> dict[str, Any]:
     """Return the raw strength and, each by itself, what the tables for that shape make of it."""
+    if given.thickness_mm is None and given.diameter_mm is None:
+        needed = "Give the thickness of a block, or the diameter of a cylinder."
+        refuse({"thickness_mm": needed, "diameter_mm": needed})
     first_way_taken(given, first=BLOCK, second=CYLINDER)
     answer: dict[str, Any] = {"strength_mpa": given.strength_mpa}
     if given.diameter_mm is not None:

@@ -103,7 +103,8 @@ def _groups(given: list[GroupGiven]) -> list[Group]:
 
 
 def _reading(given: ReadingGiven) -> Reading:
-    told = [outcome for outcome in OUTCOMES if getattr(given, outcome) not in (None, False)]
+    # A stress of 0 is told, and equals False.
+    told = [outcome for outcome in OUTCOMES if (value := getattr(given, outcome)) is not None and value is not False]
     if len(told) != 1:
         refuse(dict.fromkeys(told or OUTCOMES, "Exactly one of broke_mpa, held_mpa and fell_apart is taken."))
     if given.graduation_mpa is not None and told != ["broke_mpa"]:

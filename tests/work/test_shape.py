@@ -45,6 +45,7 @@ def test_a_block_too_thin_for_the_table_gets_no_factor_from_it() -> None:
     ("keys", "field"),
     [
         ({}, "diameter_mm"),
+        ({}, "thickness_mm"),
         ({"thickness_mm": 140, "diameter_mm": 100}, "diameter_mm"),
         ({"thickness_mm": 0}, "thickness_mm"),
         ({"thickness_mm": 140, "strength_mpa": -1}, "strength_mpa"),

@@ -108,3 +108,18 @@ def test_what_is_no_number_is_refused(number):
     with pytest.raises(Invalid) as refused:
         answer_text("strength", json.dumps({"groups": [GROUP]}).replace("2.4", number))
     assert "groups.0.readings.0.broke_mpa" in refused.value.fields
+
+
+def test_a_block_that_broke_within_the_first_graduation_is_read_from_nothing():
+    # The contract: [max(0, b - g / 2), b + g / 2], so that 0 with a graduation of 0.2 is 0 to 0.1 MPa.
+    low = asked(groups=[GROUP | {"readings": [{"broke_mpa": 0.0, "graduation_mpa": 0.2}] * 3}])
+    same = asked(groups=[GROUP | {"readings": [{"broke_mpa": 0.05, "graduation_mpa": 0.1}] * 3}])
+    assert low["groups"] == same["groups"] and low["groups"][0]["median_mpa"] < 0.1
+
+
+def test_a_block_that_broke_at_nothing_needs_a_graduation():
+    with pytest.raises(Invalid) as refused:
+        asked(groups=[GROUP | {"readings": [{"broke_mpa": 0.0}]}])
+    assert refused.value.fields == {
+        "groups.0.readings.0.broke_mpa": "A block without a graduation must have broken above 0."
+    }
