@@ -2,13 +2,19 @@
 
 from fastapi import FastAPI
 
+from service.web.api import bands as bands_api
+from service.web.api import blending as blending_api
 from service.web.api import crushings as crushings_api
 from service.web.api import enduring as enduring_api
 from service.web.api import intake as intake_api
 from service.web.api import mixing as mixing_api
+from service.web.api import moisture as moisture_api
 from service.web.api import plan as plan_api
+from service.web.api import presses as presses_api
 from service.web.api import pressing as pressing_api
 from service.web.api import results as results_api
+from service.web.api import sacks as sacks_api
+from service.web.api import site as site_api
 from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
@@ -77,7 +83,13 @@ PROGRAMS = (
     results_api,
     intake_api,
     soils_api,
+    sacks_api,
+    bands_api,
     plan_api,
+    blending_api,
+    moisture_api,
+    site_api,
+    presses_api,
     mixing_api,
     pressing_api,
     enduring_api,

@@ -39,16 +39,13 @@ class CustomerForm(Sent):
     language: Literal["en", "es"] | None = None
 
 
-class JobForm(Sent):
-    """A new job: for a customer who is known, or for a new one."""
+class QuestionForm(Sent):
+    """What is asked, what will be built, and the machine that is there."""
 
-    customer_id: UUID | None = None
-    new_customer: Annotated[Name | None, Field(description="In place of customer_id.")] = None
     site: Annotated[Name, Field(examples=["North paddock"])]
     question: Annotated[Line, Field(examples=["How little cement will do?"])]
     question_kind: Literal["addition", "least stabiliser", "which soil", "meets code"]
     promised_on: date | None = None
-    criteria: Annotated[tuple[Name, ...], Field(max_length=20, description="Keys of criteria that apply.")] = ()
     wall_thickness_mm: Annotated[Number | None, Field(examples=[140.0])] = None
     wall_height_m: Annotated[Number | None, Field(examples=[2.4])] = None
     roof_line_load_kn_m: Number | None = None
@@ -68,6 +65,26 @@ class JobForm(Sent):
             promised_on=self.promised_on,
             measures=Measures(**measures),
         )
+
+
+class JobForm(QuestionForm):
+    """A new job: for a customer who is known, or for a new one."""
+
+    customer_id: UUID | None = None
+    new_customer: Annotated[Name | None, Field(description="In place of customer_id.")] = None
+    criteria: Annotated[tuple[Name, ...], Field(max_length=20, description="Keys of criteria that apply.")] = ()
+
+
+class JobCorrection(QuestionForm):
+    """What is asked in truth, and why it was written down otherwise."""
+
+    because: Annotated[Line, Field(examples=["The customer measured the wall again."])]
+
+
+class CriteriaForm(Sent):
+    """Which criteria a job answers to."""
+
+    criteria: Annotated[tuple[Name, ...], Field(max_length=20, description="Keys of criteria; none is allowed too.")]
 
 
 class CloseForm(Sent):
@@ -124,6 +141,20 @@ def show_job(caller: ApiCaller, job_id: UUID) -> JobCard:
 def show_intake(caller: ApiCaller, job_id: UUID) -> Sheet:
     """Give everything of a job's intake."""
     return sheet.sheet(caller, job_id=job_id)
+
+
+@router.post("/jobs/{job_id}/corrections", status_code=201)
+def correct_job(caller: ApiCaller, job_id: UUID, sent: JobCorrection) -> dict[str, Any]:
+    """Correct what was written down of a job; the old words stay beside the reason."""
+    done = jobs.correct_job(caller, job_id=job_id, asked=sent.asked(), because=sent.because)
+    return {"id": done.id, "correction_id": done.details["correction"]}
+
+
+@router.post("/jobs/{job_id}/criteria", status_code=201)
+def choose_criteria(caller: ApiCaller, job_id: UUID, sent: CriteriaForm) -> dict[str, Any]:
+    """Set which criteria a job answers to; those it keeps stay as they were copied."""
+    done = jobs.choose_criteria(caller, job_id=job_id, criteria=sent.criteria)
+    return {"id": done.id, "added": done.details["added"], "removed": done.details["removed"]}
 
 
 @router.post("/jobs/{job_id}/close", status_code=201)

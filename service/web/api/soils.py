@@ -1,6 +1,5 @@
 """Soils for programs: sacks as they come, their moisture, and the tests of what is in them."""
 
-from datetime import date
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
@@ -18,36 +17,17 @@ from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
 from service.web.api_typed import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
 from service.web.caller import ApiCaller
+from service.web.sack_forms import CanForm, SackWords
 
 router = APIRouter(prefix="/api/v1", tags=["soils"])
 
 
-class SackForm(Sent):
+class SackForm(SackWords):
     """One sack: of a soil or material that is known, or of a new soil."""
 
     job_id: UUID
     material_id: UUID | None = None
     new_soil: Annotated[Name | None, Field(description="In place of material_id.", examples=["Red subsoil"])] = None
-    label: Annotated[Line, Field(max_length=24, examples=["J12-A"])]
-    mass_kg: Annotated[Number, Field(examples=[25.4])]
-    received_at: AwareDatetime | None = None
-    pit: Name | None = None
-    depth_m: Annotated[Number | None, Field(le=100)] = None
-    topsoil_stripped: Tick | None = None
-    colour: Name | None = None
-    smell: Name | None = None
-    roots: Name | None = None
-    remarks: Words | None = None
-    retained: Name | None = None
-    retained_until: date | None = None
-
-
-class CanForm(Sent):
-    """A can with damp soil, with the same soil dried, and empty."""
-
-    wet_kg: Annotated[Number, Field(examples=[0.512])]
-    dry_kg: Annotated[Number, Field(examples=[0.478])]
-    can_kg: Annotated[Number | None, Field(examples=[0.051])] = None
 
 
 class CansForm(Sent):

@@ -1,0 +1,57 @@
+"""The moisture trial for programs: blocks pressed alike at several moistures, and the densest."""
+
+from typing import Annotated, Any
+from uuid import UUID
+
+from fastapi import APIRouter
+from pydantic import Field
+
+from service.desk.plan import moisture
+from service.desk.plan.moisture import MoistureSheet
+from service.web.api_typed import Line, Number, Sent, typed
+from service.web.caller import ApiCaller
+
+router = APIRouter(prefix="/api/v1", tags=["plan"])
+
+
+class TriedForm(Sent):
+    """A block pressed at one moisture, which is all its water over the dry mix."""
+
+    moisture: Annotated[Number, Field(examples=[0.10])]
+    wet_mass_kg: Annotated[Number, Field(examples=[2.2])]
+    length_mm: Annotated[Number, Field(examples=[140.0])]
+    width_mm: Annotated[Number, Field(examples=[90.0])]
+    height_mm: Annotated[Number, Field(examples=[88.0])]
+
+
+class AsideForm(Sent):
+    """Why a block does not count."""
+
+    because: Annotated[Line, Field(examples=["It cracked at a corner."])]
+
+
+@router.get("/jobs/{job_id}/moisture-trial")
+def show(caller: ApiCaller, job_id: UUID) -> MoistureSheet:
+    """Give the blocks tried, and the moisture of the densest once three were tried."""
+    return moisture.trial(caller, job_id=job_id)
+
+
+@router.post("/jobs/{job_id}/moisture-trial", status_code=201)
+def try_moisture(caller: ApiCaller, job_id: UUID, sent: TriedForm) -> dict[str, Any]:
+    """Keep a block pressed at one moisture."""
+    done = moisture.try_moisture(
+        caller,
+        job_id=job_id,
+        moisture=typed(sent.moisture, "of 1"),
+        wet_mass_kg=typed(sent.wet_mass_kg, "kg"),
+        length_mm=typed(sent.length_mm, "mm"),
+        width_mm=typed(sent.width_mm, "mm"),
+        height_mm=typed(sent.height_mm, "mm"),
+    )
+    return {"id": done.id, "dry_density_kg_m3": done.details["dry_density_kg_m3"]}
+
+
+@router.post("/moisture-trial/{trial_id}/aside", status_code=201)
+def set_aside(caller: ApiCaller, trial_id: UUID, sent: AsideForm) -> dict[str, Any]:
+    """Let a block of the trial no longer count, with a reason."""
+    return {"id": moisture.set_aside(caller, trial_id=trial_id, because=sent.because).id}

@@ -1,0 +1,15 @@
+"""Presses for programs: gauges, calibrations, and the issued results that a replaced one touches."""
+
+from fastapi import APIRouter
+
+from service.desk import presses
+from service.desk.presses import Bench
+from service.web.caller import ApiCaller
+
+router = APIRouter(prefix="/api/v1/presses", tags=["presses"])
+
+
+@router.get("")
+def show(caller: ApiCaller) -> Bench:
+    """Give every press with gauges and calibrations, and every mould."""
+    return presses.bench(caller)
