@@ -15,7 +15,7 @@ from service.trade.trial import Dose, Part, Recipe, Straying, Tally, Trial
 from service.words.phrases import say
 
 DRY, SOAKED = Condition("as cured", None, 28), Condition("soaked", 6, 28)
-PSI_MPA = 6894.757293e-6  # handbook U-01
+PSI_MPA = 6894.757293e-6  # handbook.json U-01
 
 
 def reading(value):
@@ -140,10 +140,10 @@ def test_a_leaner_recipe_held_below_the_limit_supports_no_cut():
 @pytest.mark.parametrize(
     ("psi", "passes"),
     [
-        pytest.param([310, 305, 320, 290, 285], True, id="handbook AC-01 780 CMR 2109.3.1.1"),
-        pytest.param([340, 330, 320, 310, 245], False, id="handbook AC-02 780 CMR 2109.3.1.1"),
-        pytest.param([299, 299, 299, 301, 301], False, id="handbook AC-04 780 CMR 2109.3.1.1"),
-        pytest.param([410, 260, 255, 300, 290], True, id="handbook AC-05 780 CMR 2109.3.1.1"),
+        pytest.param([310, 305, 320, 290, 285], True, id="handbook.json AC-01 780 CMR 2109.3.1.1"),
+        pytest.param([340, 330, 320, 310, 245], False, id="handbook.json AC-02 780 CMR 2109.3.1.1"),
+        pytest.param([299, 299, 299, 301, 301], False, id="handbook.json AC-04 780 CMR 2109.3.1.1"),
+        pytest.param([410, 260, 255, 300, 290], True, id="handbook.json AC-05 780 CMR 2109.3.1.1"),
     ],
 )
 def test_the_adobe_rule_passes_and_fails_as_published(psi, passes):

@@ -45,8 +45,8 @@ def test_the_data_file_holds_what_the_loader_gives():
     [
         pytest.param("ibc-adobe", 0, 2068, id="780 CMR 2109.3.1.1 prints 300 psi as 2068 kPa"),
         pytest.param("ibc-adobe", 1, 1724, id="780 CMR 2109.3.1.1 prints 250 psi as 1724 kPa"),
-        pytest.param("nmac-ceb", 0, 2068.427, id="handbook U-02 300 psi"),
-        pytest.param("nmac-ceb", 1, 2068.427, id="handbook U-02 300 psi soaked"),
+        pytest.param("nmac-ceb", 0, 2068.427, id="handbook.json U-02 300 psi"),
+        pytest.param("nmac-ceb", 1, 2068.427, id="handbook.json U-02 300 psi soaked"),
     ],
 )
 def test_limits_agree_with_the_printed_kilopascals(key, rule, kpa):
@@ -54,7 +54,7 @@ def test_limits_agree_with_the_printed_kilopascals(key, rule, kpa):
 
 
 def test_units_of_stress_follow_their_definitions():
-    # 1 lbf = 4.4482216152605 N and 1 in = 25.4 mm; 1 kgf/cm2 = 98066.5 Pa (handbook U-01, U-07).
+    # 1 lbf = 4.4482216152605 N and 1 in = 25.4 mm; 1 kgf/cm2 = 98066.5 Pa (handbook.json U-01, U-07).
     assert MPA_IN["psi"] == pytest.approx(6894.757293e-6, rel=1e-9)
     assert MPA_IN["kgf/cm2"] == pytest.approx(98066.5e-6, rel=1e-15)
 

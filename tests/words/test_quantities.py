@@ -23,14 +23,14 @@ from service.words.quantities import (
 
 # handbook.json, topic "units"; the factor of the psi was seen on conversion pages, the pound and the inch are exact.
 HANDBOOK = [
-    pytest.param(1, "psi", "kPa", 6.894757293, 1e-9, id="handbook U-01 NIST SP 811 factors"),
-    pytest.param(300, "psi", "MPa", 2.068427, 1e-6, id="handbook U-02 780 CMR prints 2068 kPa"),
-    pytest.param(50, "psi", "MPa", 0.344738, 1e-6, id="handbook U-04 780 CMR prints 345 kPa"),
-    pytest.param(35, "psi", "MPa", 0.241317, 1e-6, id="handbook U-05 780 CMR prints 241 kPa"),
-    pytest.param(1, "kgf/cm2", "kPa", 98.0665, 1e-12, id="handbook U-07 by definition"),
-    pytest.param(66.52, "kgf/cm2", "MPa", 6.52338, 1e-5, id="handbook U-08 Bhutan report p.14"),
-    pytest.param(500 / 60, "lbf", "N", 37.069, 0.05, id="handbook U-10 780 CMR 2109.3.1.2.3 a second"),
-    pytest.param(20, "kgf/cm2", "MPa", 1.96133, 1e-5, id="handbook U-11 kgf by definition"),
+    pytest.param(1, "psi", "kPa", 6.894757293, 1e-9, id="handbook.json U-01 NIST SP 811 factors"),
+    pytest.param(300, "psi", "MPa", 2.068427, 1e-6, id="handbook.json U-02 780 CMR prints 2068 kPa"),
+    pytest.param(50, "psi", "MPa", 0.344738, 1e-6, id="handbook.json U-04 780 CMR prints 345 kPa"),
+    pytest.param(35, "psi", "MPa", 0.241317, 1e-6, id="handbook.json U-05 780 CMR prints 241 kPa"),
+    pytest.param(1, "kgf/cm2", "kPa", 98.0665, 1e-12, id="handbook.json U-07 by definition"),
+    pytest.param(66.52, "kgf/cm2", "MPa", 6.52338, 1e-5, id="handbook.json U-08 Bhutan report p.14"),
+    pytest.param(500 / 60, "lbf", "N", 37.069, 0.05, id="handbook.json U-10 780 CMR 2109.3.1.2.3 a second"),
+    pytest.param(20, "kgf/cm2", "MPa", 1.96133, 1e-5, id="handbook.json U-11 kgf by definition"),
     pytest.param(1, "lb", "kg", 0.45359237, 1e-15, id="international pound by definition"),
     pytest.param(1, "ft", "mm", 304.8, 1e-12, id="international foot by definition"),
     pytest.param(212, "°F", "°C", 100.0, 1e-9, id="boiling point by definition of the Fahrenheit degree"),
