@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware.trustedhost import TrustedHostMiddleware
+from uvicorn.config import LOGGING_CONFIG, Config
 
 from service.desk.doorway import Stores
 from service.places import PACKAGE
@@ -26,7 +27,10 @@ def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None)
     """Return the engines, files and clock that the settings name."""
     engines = open_engines(settings.database_url)
     check_quickly(engines)
-    return Stores(engines.read, engines.write, FileStore(str(settings.files)), clock or (lambda: datetime.now(UTC)))
+    # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
+    key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
+    now = clock or (lambda: datetime.now(UTC))
+    return Stores(engines.read, engines.write, FileStore(str(settings.files)), now, key)
 
 
 def create_app(settings: Settings | None = None, stores: Stores | None = None) -> FastAPI:
@@ -59,8 +63,6 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.state.archives = settings.archive_folder
     app.state.metrics_token = settings.metrics_token.get_secret_value()
     app.state.counts = Counts() if app.state.metrics_token else None
-    # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
-    app.state.token_key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
     app.mount("/static", StaticFiles(directory=PACKAGE / "web" / "static"), name="static")
     app.mount("/vendor", StaticFiles(packages=[("django_htmx", "static/django_htmx")]), name="vendor")
     routes.include(app)
@@ -70,3 +72,21 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.add_middleware(Guard, origins=frozenset({settings.address}), https=settings.https)
     app.add_middleware(Journal, counts=app.state.counts)
     return app
+
+
+def server_config(settings: Settings, app: FastAPI) -> Config:
+    """Return how the server listens, whose word it takes and what it writes down."""
+    return Config(
+        app,
+        host=settings.host,
+        port=settings.port,
+        # The word of a proxy is taken only where the settings name it.
+        proxy_headers=bool(settings.proxies),
+        forwarded_allow_ips=list(settings.proxies),
+        server_header=False,
+        # Addresses can hold the token of a shared result, which belongs into no log.
+        access_log=False,
+        log_config=None if settings.production else LOGGING_CONFIG,
+        # A page that is being answered is finished; one that hangs does not hold up the stop for ever.
+        timeout_graceful_shutdown=20,
+    )

@@ -15,6 +15,8 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from pydantic import SecretStr
+
     from service.desk.doorway import Caller, Stores
     from service.desk.keeping import Chain
     from service.settings import Settings
@@ -79,6 +81,7 @@ def demo(
     """Start the service with an example shop and print addresses to sign in."""
     settings = _demo_settings(port, data)
     _prepare_demo_folder(data, fresh=fresh)
+    settings = settings.model_copy(update={"secret": _demo_secret(data)})
     _bring_up_to_date(settings)
     for line in _tell_demo(settings):
         typer.echo(line)
@@ -121,6 +124,24 @@ def open_shop(
 
 
 @app.command()
+def reset(email: Annotated[str, typer.Argument(help="The address somebody signs in with.")]) -> None:
+    """End every way in that somebody has, and give one address at which a new password is chosen."""
+    from secrets import token_urlsafe
+
+    from service.desk import people
+    from service.errors import Refusal
+    from service.web.caller import sha256
+
+    settings, token = _read_settings(), token_urlsafe(32)
+    try:
+        with _as_owner(settings) as caller:
+            people.reset_by_command(caller, email=email, token_sha256=sha256(token))
+    except Refusal as refusal:
+        _stop(refusal.sentence)
+    typer.echo(f"{settings.address}/sign-in/{token}")
+
+
+@app.command()
 def trail(
     last: Annotated[int, typer.Option(min=1, max=100_000, help="How many entries.")] = 20,
     about: Annotated[str, typer.Option(help="Only of this subject: its id, or a kind such as crushing.")] = "",
@@ -136,7 +157,8 @@ def trail(
             _tell_chain(keeping.verify(caller))
             return
         for entry in keeping.entries(caller, last=last, about=about):
-            who, subject = entry.person or entry.via, f"{entry.subject_kind} {entry.subject_id}"
+            who = " on ".join(filter(None, (entry.person or entry.via, entry.device)))
+            subject = f"{entry.subject_kind} {entry.subject_id}"
             line = f"{entry.position:>6}  {entry.at:%Y-%m-%d %H:%M:%S}  {who}  {entry.act}  {subject}"
             typer.echo(canonical(entry) if as_json else line)
 
@@ -314,6 +336,19 @@ def _prepare_demo_folder(data: Path, *, fresh: bool) -> None:
         mark.write_text("An example shop is being written here.", "utf-8")
 
 
+def _demo_secret(data: Path) -> SecretStr:
+    """Return the example shop's own secret, drawn once, so that a second factor in it outlives a restart."""
+    from secrets import token_urlsafe
+
+    from pydantic import SecretStr
+
+    kept = data / "secret.txt"
+    if not kept.exists():
+        kept.touch(mode=0o600)
+        kept.write_text(token_urlsafe(32), "utf-8")
+    return SecretStr(kept.read_text("utf-8"))
+
+
 def _tell_demo(settings: Settings) -> list[str]:
     """Fill the example shop if it is new, and return a line for each of its people with a one-use address."""
     from datetime import UTC, datetime
@@ -333,27 +368,13 @@ def _tell_demo(settings: Settings) -> list[str]:
 def _answer(settings: Settings) -> None:
     """Answer requests until somebody stops the process."""
     import uvicorn
-    from uvicorn.config import LOGGING_CONFIG
 
-    from service.app import create_app
+    from service.app import create_app, server_config
     from service.web.journal import write_json_lines
 
     if settings.production:
         write_json_lines()
-    uvicorn.run(
-        create_app(settings),
-        host=settings.host,
-        port=settings.port,
-        # The word of a proxy is taken only where the settings name it.
-        proxy_headers=bool(settings.proxies),
-        forwarded_allow_ips=list(settings.proxies),
-        server_header=False,
-        # Addresses can hold the token of a shared result, which belongs into no log.
-        access_log=False,
-        log_config=None if settings.production else LOGGING_CONFIG,
-        # A page that is being answered is finished; one that hangs does not hold up the stop for ever.
-        timeout_graceful_shutdown=20,
-    )
+    uvicorn.Server(server_config(settings, create_app(settings))).run()
 
 
 def _stop(sentence: str) -> NoReturn:

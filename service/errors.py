@@ -32,6 +32,10 @@ class Forbidden(Refusal):
     """The thing is there, and this role may not do that with it."""
 
 
+class SecondFactorNeeded(Forbidden):
+    """The shop asks its owners for a second factor, and this one has none yet."""
+
+
 class SignedOut(Refusal):
     """Nobody is signed in, and somebody has to be."""
 

@@ -13,10 +13,12 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
-from service.desk import people, signing_in
+from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
+from service.desk.signing_in import coming_in, knowing
 from service.settings import Settings
-from service.web.caller import COOKIE, sha256
+from service.web.caller import sha256
+from service.web.cookies import COOKIE
 
 START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)
 SHOP = ShopFacts(name="Puddle Lane Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
@@ -63,7 +65,7 @@ class Cast:
         client.headers["sec-fetch-site"] = "same-origin"
         if name is not None:
             token = f"{name}-{uuid4().hex}"
-            signing_in.open_session(self.nobody, proof=signing_in.Proof(self.ids[name]), token_sha256=sha256(token))
+            coming_in.open_session(self.nobody, proof=coming_in.Proof(self.ids[name]), token_sha256=sha256(token))
             client.cookies.set(COOKIE, token)
         return Browser(client)
 
@@ -138,13 +140,13 @@ def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
 
 
 def _come_in(cast: Cast, name: str, person_id: UUID, role: Role) -> None:
-    signing_in.use_address(
+    coming_in.use_address(
         cast.nobody,
         token_sha256=sha256(f"{name} invited"),
         session_sha256=sha256(f"{name} session"),
         new_password=PASSWORD,
     )
     cast.ids[name] = person_id
-    known = signing_in.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
+    known = knowing.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
     assert known is not None and known.caller.role is role
     cast._callers[name] = replace(known.caller, via=Via.PAGE)

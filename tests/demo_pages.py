@@ -14,10 +14,11 @@ from fastapi.testclient import TestClient
 
 from service.app import create_app, open_stores
 from service.demo import shop
-from service.desk import signing_in
 from service.desk.doorway import Caller, Stores, Via
+from service.desk.signing_in import coming_in
 from service.settings import Settings
-from service.web.caller import COOKIE, sha256
+from service.web.caller import sha256
+from service.web.cookies import COOKIE
 
 LINK = re.compile(r'href="(/[^"#]*)')
 ID = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}")
@@ -47,7 +48,7 @@ def told(folder: Path) -> Iterator[Demo]:
     sessions = {}
     for welcome in shop.welcomes(stores):
         sessions[welcome.role] = token_hex()
-        signing_in.use_address(
+        coming_in.use_address(
             nobody,
             token_sha256=sha256(welcome.token),
             session_sha256=sha256(sessions[welcome.role]),

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 
 from service.demo.job import tell_job
 from service.demo.telling import Clock, Teller, set_price, typed
-from service.desk import materials, people, presses, signing_in
+from service.desk import materials, people, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
+from service.desk.signing_in import coming_in, knowing
 from service.web.caller import sha256
 
 STORY = Path(__file__).with_name("shop.toml")
@@ -30,7 +31,7 @@ class Welcome:
 
 def load(stores: Stores, *, now: datetime) -> None:
     """Tell the story into an empty shop; one that was told already keeps what people did since."""
-    if signing_in.is_open(_nobody(stores)):
+    if knowing.is_open(_nobody(stores)):
         return
     story = tomllib.loads(STORY.read_text("utf-8"))
     clock = Clock(now - timedelta(days=OPENED_DAYS_AGO))
@@ -94,10 +95,10 @@ def _open(teller: Teller, story: dict[str, Any]) -> None:
 def _come_in(nobody: Caller, invited: str) -> Caller:
     # Nobody knows these passwords: the people of the demo come in by the addresses it prints.
     session = token_hex()
-    signing_in.use_address(
+    coming_in.use_address(
         nobody, token_sha256=sha256(invited), session_sha256=sha256(session), new_password=token_urlsafe(24)
     )
-    known = signing_in.recognise(nobody, token_sha256=sha256(session), kind="session")
+    known = knowing.recognise(nobody, token_sha256=sha256(session), kind="session")
     if known is None:
         raise RuntimeError("Somebody of the demo could not come in.")
     return known.caller

@@ -21,7 +21,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from service.errors import Conflict, Forbidden, Invalid, SignedOut, Unavailable
+from service.errors import Conflict, Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.records import replay, trail
 from service.records.base import canonical
 from service.records.clashes import Clash, clash_of
@@ -30,6 +30,8 @@ from service.records.outages import outage_of
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
+OWES = "This shop asks its owners for a second factor. Turn yours on first."
+CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -43,6 +45,7 @@ class Role(StrEnum):
 
 
 OWNERS = frozenset({Role.OWNER})
+TECHNICIANS = frozenset({Role.TECHNICIAN})
 STAFF = frozenset({Role.OWNER, Role.TECHNICIAN})
 CUSTOMERS = frozenset({Role.CUSTOMER})
 EVERYONE = frozenset(Role)
@@ -74,12 +77,13 @@ class ShopFacts:
 
 @dataclass(frozen=True)
 class Stores:
-    """The write and read engines, the file store and the clock; made once by the assembly."""
+    """The write and read engines, the file store, the clock and the installation's secret; made by the assembly."""
 
     read: Engine
     write: Engine
     files: FileStore
     clock: Callable[[], datetime]
+    key: bytes = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -96,6 +100,8 @@ class Caller:
     role: Role | None = None
     customer_id: UUID | None = None
     device_id: UUID | None = None
+    by_pin: bool = False
+    owes_second_factor: bool = False
     shop: ShopFacts = field(default_factory=ShopFacts)
 
     @property
@@ -133,7 +139,11 @@ def _register(name: str, work: Callable[..., Any]) -> None:
     USE_CASES[name] = work
 
 
-def _admit(caller: Caller, by: frozenset[Any]) -> None:
+def _admit(caller: Caller, by: frozenset[Any], unfinished: bool, by_pin: bool) -> None:
+    if caller.owes_second_factor and not unfinished:
+        raise SecondFactorNeeded(OWES)
+    if caller.by_pin and not by_pin:
+        raise Forbidden(CAME_BY_PIN)
     if caller.role in by:
         return
     if caller.role is None:
@@ -153,14 +163,14 @@ def _outages_told() -> Iterator[None]:
 
 
 def look(
-    name: str, *, by: frozenset[Any]
+    name: str, *, by: frozenset[Any], unfinished: bool = False, by_pin: bool = True
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], T]], Callable[Concatenate[Caller, P], T]]:
-    """Make a read use case: right, then one read-only session."""
+    """Make a read use case: right, then one read-only session; ``unfinished`` and ``by_pin`` as for ``act``."""
 
     def wrap(work: Callable[Concatenate[Session, Caller, P], T]) -> Callable[Concatenate[Caller, P], T]:
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> T:
-            _admit(caller, by)
+            _admit(caller, by, unfinished, by_pin)
             with _outages_told(), Session(caller.stores.read) as session:
                 return work(session, caller, *args, **given)
 
@@ -171,18 +181,25 @@ def look(
 
 
 def act(
-    name: str, *, by: frozenset[Any], replayed: bool = True, trailed: bool = True
+    name: str,
+    *,
+    by: frozenset[Any],
+    replayed: bool = True,
+    trailed: bool = True,
+    unfinished: bool = False,
+    by_pin: bool = True,
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], Done]], Callable[Concatenate[Caller, P], Done]]:
     """Make a write use case: right, session, replay, work, trail and commit, all or nothing.
 
     ``replayed=False`` is for acts of people who have no key yet, such as signing in; ``trailed=False`` for
-    bookkeeping that is no event of the shop, such as counting attempts.
+    bookkeeping that is no event of the shop, such as counting attempts; ``unfinished=True`` for what an owner may
+    do before he has the second factor that his shop asks for; ``by_pin=False`` for what a PIN does not suffice for.
     """
 
     def wrap(work: Callable[Concatenate[Session, Caller, P], Done]) -> Callable[Concatenate[Caller, P], Done]:
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> Done:
-            _admit(caller, by)
+            _admit(caller, by, unfinished, by_pin)
             if replayed:
                 _need_key(caller)
             digest = digest_of(given)

@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.errors import NotFound
-from service.records import archive, database, people, portable, replay, shop, trail
+from service.records import archive, database, devices, people, portable, replay, shop, trail
 
 # A nightly archive that somebody stopped half-way is somebody else's turn after this.
 TURN_LASTS = timedelta(hours=1)
@@ -30,6 +30,7 @@ class Entry:
     position: int
     at: datetime
     person: str
+    device: str
     via: str
     act: str
     subject_kind: str
@@ -42,12 +43,13 @@ class Entry:
 @look("trail.show", by=OWNERS)
 def entries(session: Session, caller: Caller, *, last: int, about: str = "") -> list[Entry]:
     """Return the newest entries, oldest of them first, of everything or of one subject's id or kind."""
-    names = {person.id: person.name for person in people.people(session)}
+    names, tablets = {person.id: person.name for person in people.people(session)}, devices.names(session)
     return [
         Entry(
             one.position,
             one.at,
             names.get(one.person_id, "") if one.person_id else "",
+            tablets.get(one.device_id, "") if one.device_id else "",
             one.via,
             one.act,
             one.subject_kind,

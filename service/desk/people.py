@@ -102,6 +102,35 @@ def make_address(session: Session, caller: Caller, *, person_id: UUID, token_sha
     return Done("person", person.id)
 
 
+@act("person.reset", by=OWNERS)
+def reset(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
+    """End every way in that somebody has, and make one new: an address at which he chooses a password anew."""
+    person = persons.person(session, person_id)
+    if person is None or person.ended_at is not None:
+        raise NotFound("There is no such person.")
+    if person.id == caller.person_id:
+        raise Invalid("You cannot reset yourself.", {"person_id": "Change your password on your own page."})
+    return _reset(session, caller, person, token_sha256)
+
+
+@act("person.reset_by_command", by=OWNERS, replayed=False)
+def reset_by_command(session: Session, caller: Caller, *, email: str, token_sha256: str) -> Done:
+    """Do the same from the command line, for a shop whose only owner is locked out."""
+    person = persons.person_by_email(session, email)
+    if caller.via is not Via.COMMAND or person is None or person.ended_at is not None:
+        raise NotFound("Nobody signs in with this address.")
+    return _reset(session, caller, person, token_sha256)
+
+
+def _reset(session: Session, caller: Caller, person: Person, token_sha256: str) -> Done:
+    tickets.end_all_of_person(session, person.id, at=caller.stores.clock())
+    person.password_hash = person.totp_secret = person.pin_hash = None
+    person.pin_tries = 0
+    persons.forget_codes(session, person.id)
+    _add_address(session, caller, kind="invite", person_id=person.id, token_sha256=token_sha256)
+    return Done("person", person.id)
+
+
 @act("person.make_demo_address", by=ANYONE, replayed=False)
 def make_demo_address(session: Session, caller: Caller, *, email: str, token_sha256: str) -> Done:
     """Make a one-use sign-in address for somebody of the demo, from the command line only."""
@@ -248,3 +277,20 @@ def change_shop(session: Session, caller: Caller, *, facts: ShopFacts, letterhea
     shop.letterhead = letterhead
     changed = {name: value for name, value in vars(facts).items() if before[name] != value}
     return Done("shop", UUID(int=1), changed)
+
+
+@look("shop.second_factor", by=OWNERS)
+def owners_need_second_factor(session: Session, caller: Caller) -> bool:
+    """Return whether the shop asks its owners for a second factor."""
+    shop = shops.shop(session)
+    return shop is not None and shop.owners_need_second_factor
+
+
+@act("shop.ask_second_factor", by=OWNERS)
+def ask_second_factor(session: Session, caller: Caller, *, needed: bool) -> Done:
+    """Ask the owners for a second factor from now on, or no longer."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        raise NotFound("There is no shop yet.")
+    shop.owners_need_second_factor = needed
+    return Done("shop", UUID(int=1), {"owners_need_second_factor": needed})

@@ -1,11 +1,14 @@
 """Attempts at a door, counted in the database so that every replica knows of them."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlalchemy import Index, delete
 from sqlmodel import Session, col, func, select
 
 from service.records.base import Row, not_blank
+
+# What is older counts no more and is deleted.
+REMEMBERED = timedelta(minutes=15)
 
 
 class Attempt(Row, table=True):

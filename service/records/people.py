@@ -3,10 +3,10 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, delete
+from sqlalchemy import CheckConstraint, delete, text
 from sqlmodel import Field, Session, col, func, select
 
-from service.records.base import Row, Sha256, not_blank, one_of
+from service.records.base import Row, Sha256, not_blank, not_negative, one_of
 
 ROLES = ("owner", "technician", "customer")
 LANGUAGES = ("en", "es")
@@ -29,6 +29,7 @@ class Person(Row, table=True):
     __table_args__ = (
         *not_blank("name", "email"),
         one_of("role", ROLES),
+        *not_negative("pin_tries"),
         CheckConstraint("email = lower(email)", name="email_lower"),
         CheckConstraint("(role = 'customer') = (customer_id IS NOT NULL)", name="customer_has_customer"),
     )
@@ -38,8 +39,10 @@ class Person(Row, table=True):
     role: str
     customer_id: UUID | None = Field(default=None, foreign_key="customer.id", index=True)
     password_hash: str | None = None
+    # The drawn half of it; the other half is the installation's own secret, which is not in the database.
     totp_secret: str | None = None
     pin_hash: str | None = None
+    pin_tries: int = Field(default=0, sa_column_kwargs={"server_default": text("0")})
     ended_at: datetime | None = None
 
 

@@ -3,7 +3,7 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, false
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, Table, not_blank, now, one_of, positive
@@ -39,6 +39,7 @@ class Shop(Table, table=True):
     language: str = "en"
     assurance: float = 0.95
     margin: float = 0.10
+    owners_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
 
 
 class Prior(Row, table=True):

@@ -3,10 +3,12 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, ColumnElement, exists, or_, update
+from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, not_negative, one_of, positive
+from service.records.devices import Device
 from service.records.people import ROLES, Person
 from service.records.shop import Shop
 
@@ -43,16 +45,55 @@ def ticket_by_token(session: Session, token_sha256: str) -> Ticket | None:
     return session.exec(select(Ticket).where(Ticket.token_sha256 == token_sha256)).one_or_none()
 
 
-def bearer(session: Session, token_sha256: str, *, kind: str, at: datetime) -> tuple[Ticket, Person, Shop] | None:
-    """Return whom a token speaks for, with the shop's facts, in the one statement every page begins with."""
+def bearer(
+    session: Session, token_sha256: str, *, kind: str, device_sha256: str | None, at: datetime
+) -> tuple[Ticket, Person, Shop] | None:
+    """Return whom a token speaks for, with the shop's facts, in the one statement every page begins with.
+
+    What is bound to a tablet speaks together with the secret of that tablet alone.
+    """
     question = (
         select(Ticket, Person, Shop)
         .join(Person, col(Person.id) == col(Ticket.person_id))
         .join(Shop, col(Shop.id) == 1)
         .where(Ticket.token_sha256 == token_sha256, Ticket.kind == kind)
         .where(col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at, col(Person.ended_at).is_(None))
+        .where(or_(col(Ticket.device_id).is_(None), _on_its_tablet(device_sha256, at)))
     )
     return session.exec(question).one_or_none()
+
+
+def _on_its_tablet(device_sha256: str | None, at: datetime) -> ColumnElement[bool]:
+    tablets = aliased(Ticket)
+    here = exists().where(col(tablets.kind) == "device", col(tablets.token_sha256) == (device_sha256 or ""))
+    in_force = here.where(col(tablets.ended_at).is_(None), col(tablets.expires_at) > at)
+    enrolled = in_force.where(col(tablets.device_id) == Ticket.device_id, col(Device.id) == tablets.device_id)
+    return enrolled.where(col(Device.ended_at).is_(None)).correlate(Ticket)
+
+
+def tablet(session: Session, device_sha256: str, *, at: datetime) -> Device | None:
+    """Return the tablet that holds a secret, if it is still one of the shop's."""
+    question = (
+        select(Device)
+        .join(Ticket, col(Ticket.device_id) == col(Device.id))
+        .where(Ticket.kind == "device", Ticket.token_sha256 == device_sha256)
+        .where(col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at, col(Device.ended_at).is_(None))
+    )
+    return session.exec(question).one_or_none()
+
+
+def end_all_of_device(session: Session, device_id: UUID, *, at: datetime) -> None:
+    """End a tablet's own secret and every session on it."""
+    session.execute(
+        update(Ticket).where(col(Ticket.device_id) == device_id, col(Ticket.ended_at).is_(None)).values(ended_at=at)
+    )
+
+
+def end_all_of_person(session: Session, person_id: UUID, *, at: datetime) -> None:
+    """End everything that lets somebody in: sessions, addresses and programs' tokens."""
+    session.execute(
+        update(Ticket).where(col(Ticket.person_id) == person_id, col(Ticket.ended_at).is_(None)).values(ended_at=at)
+    )
 
 
 def shares_of(session: Session, issued_result_ids: list[UUID]) -> list[Ticket]:

@@ -12,11 +12,11 @@ from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
-from service.desk import signing_in
-from service.desk.doorway import OWNERS, STAFF, Caller, Stores, Via
-from service.errors import Forbidden, SignedOut
-
-COOKIE = "loambook"
+from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
+from service.desk.signing_in.knowing import note_use, recognise
+from service.desk.signing_in.tries import note_attempt
+from service.errors import Forbidden, SecondFactorNeeded, SignedOut
+from service.web.cookies import TABLET_COOKIE, held
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
 
@@ -49,21 +49,34 @@ SentForm = Annotated[FormData, Depends(form_data)]
 
 def visitor(request: Request, form: SentForm) -> Caller:
     """Return who is at the page, who may be nobody."""
+    key = form.get("request_key")
+    return replace(whoever(request), request_key=key if isinstance(key, str) and key else None)
+
+
+def whoever(request: Request) -> Caller:
+    """Return who is at this browser, who may be nobody; looked up once a request."""
     known: Caller | None = getattr(request.state, "caller", None)
     if known is None:
-        token = request.cookies.get(COOKIE)
+        token = held(request)
         known = (_recognise(request, token, Via.PAGE, "session") if token else None) or stranger(request)
         request.state.caller = known
-    key = form.get("request_key")
-    return replace(known, request_key=key if isinstance(key, str) and key else None)
+    return known
+
+
+def tablet_sha256(request: Request) -> str | None:
+    """Return what is kept of the secret of the tablet that this browser says it is."""
+    token = held(request, TABLET_COOKIE)
+    return sha256(token) if token else None
 
 
 def _recognise(request: Request, token: str, via: Via, kind: str) -> Caller | None:
-    known = signing_in.recognise(stranger(request, via), token_sha256=sha256(token), kind=kind)
+    known = recognise(
+        stranger(request, via), token_sha256=sha256(token), kind=kind, device_sha256=tablet_sha256(request)
+    )
     if known is None:
         return None
     if known.stale:
-        signing_in.note_use(known.caller, token_sha256=sha256(token))
+        note_use(known.caller, token_sha256=sha256(token))
     return known.caller
 
 
@@ -72,10 +85,17 @@ def source_of(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-def signed_in(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
-    """Return the person at the page; a stranger is sent to sign in."""
+def somebody(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
+    """Return the person at the page, even an owner without the second factor his shop asks for."""
     if caller.person_id is None:
         raise SignedOut("Please sign in first.")
+    return caller
+
+
+def signed_in(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
+    """Return the person at the page; a stranger is sent to sign in."""
+    if caller.owes_second_factor:
+        raise SecondFactorNeeded(OWES)
     return caller
 
 
@@ -93,9 +113,26 @@ def owning(caller: Annotated[Caller, Depends(of_the_shop)]) -> Caller:
     return caller
 
 
+def by_password(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
+    """Return the person at the page, who came in by more than a PIN; an owner may still lack his second factor."""
+    if caller.by_pin:
+        raise Forbidden(CAME_BY_PIN)
+    return caller
+
+
+def technician(caller: Annotated[Caller, Depends(by_password)]) -> Caller:
+    """Return the technician, who came in by more than a PIN."""
+    if caller.role not in TECHNICIANS:
+        raise Forbidden("A PIN is for technicians.")
+    return caller
+
+
 Visitor = Annotated[Caller, Depends(visitor)]
+UnfinishedCaller = Annotated[Caller, Depends(somebody)]
 PageCaller = Annotated[Caller, Depends(signed_in)]
 StaffCaller = Annotated[Caller, Depends(of_the_shop)]
+PasswordCaller = Annotated[Caller, Depends(by_password)]
+TechnicianCaller = Annotated[Caller, Depends(technician)]
 OwnerCaller = Annotated[Caller, Depends(owning)]
 
 
@@ -115,23 +152,25 @@ def program(
     idempotency_key: IdempotencyKey = None,
 ) -> Caller:
     """Return the program behind a bearer token, or the person whose session cookie came along."""
-    token = bearer.credentials if bearer is not None else request.cookies.get(COOKIE)
+    token = bearer.credentials if bearer is not None else held(request)
     known = _recognise(request, token, Via.API, "api" if bearer is not None else "session") if token else None
     if known is None:
         if bearer is not None:
-            signing_in.note_attempt(stranger(request, Via.API), door="token", who="", source=source_of(request))
+            note_attempt(stranger(request, Via.API), door="token", who="", source=source_of(request))
         raise SignedOut("A valid bearer token is needed.")
     request.state.caller = known
+    if known.owes_second_factor:
+        raise SecondFactorNeeded(OWES)
     return replace(known, request_key=idempotency_key)
 
 
 ApiCaller = Annotated[Caller, Depends(program)]
 
 
-def token_for(request: Request, caller: Caller) -> str:
+def token_for(caller: Caller) -> str:
     """Return the secret for what this form makes: the same form sent twice makes the same one."""
     words = f"{caller.caller_key} {caller.request_key}".encode()
-    drawn = hmac.digest(request.app.state.token_key, words, "sha256")
+    drawn = hmac.digest(caller.stores.key, words, "sha256")
     return base64.urlsafe_b64encode(drawn).decode().rstrip("=")
 
 

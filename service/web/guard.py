@@ -6,7 +6,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.web.caller import COOKIE
+from service.web.cookies import COOKIE
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 MOST_BYTES = 12 * 1024 * 1024
@@ -60,7 +60,8 @@ class Guard:
 
     @staticmethod
     def _carries_session(headers: Headers) -> bool:
-        return f"{COOKIE}=" in headers.get("cookie", "")
+        # Every cookie of ours has this word in its name: the session's and the tablet's, with or without prefix.
+        return COOKIE in headers.get("cookie", "")
 
     def _same_site(self, headers: Headers) -> bool:
         site, origin = headers.get("sec-fetch-site"), headers.get("origin")

@@ -2,16 +2,31 @@
 
 import logging
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Any, TypeVar
 from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive, Scope, Send
 
-from service.errors import Conflict, Forbidden, Invalid, NotFound, Refusal, SignedOut, TooMany, Unavailable, Unsettled
+from service.errors import (
+    Conflict,
+    Forbidden,
+    Invalid,
+    NotFound,
+    Refusal,
+    SecondFactorNeeded,
+    SignedOut,
+    TooMany,
+    Unavailable,
+    Unsettled,
+)
+from service.web.caller import whoever
+from service.web.cookies import TABLET_COOKIE, held
 from service.web.render import page
 
 log = logging.getLogger(__name__)
@@ -33,7 +48,9 @@ SENTENCES = {
     413: "That is more than this form takes at once.",
 }
 # What is never put back into a form.
-SECRETS = frozenset({"password", "new_password", "code", "request_key"})
+SECRETS = frozenset({"password", "new_password", "code", "pin", "digit", "request_key"})
+STILL_HERE = "Nobody is signed in here any more. What you typed is still here: sign in in another window, then send it."
+
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
 
@@ -96,9 +113,14 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
     if is_for_programs(request):
         headers = {"WWW-Authenticate": "Bearer"} if status == 401 else None
         return JSONResponse(told, status, headers)
+    sent_by_htmx = request.headers.get("hx-request") == "true"
+    if status == 401 and request.method == "POST" and sent_by_htmx:
+        return JSONResponse({"error": STILL_HERE, "fields": {}}, status, {"Vary": "HX-Request, HX-Target"})
     if status == 401:
-        return _to_sign_in(request)
-    if request.headers.get("hx-request") == "true" and request.method == "POST":
+        return _sent_to(request, _way_in(request))
+    if isinstance(refusal, SecondFactorNeeded):
+        return _sent_to(request, "/you/second-factor")
+    if sent_by_htmx and request.method == "POST":
         return JSONResponse(told, status, {"Vary": "HX-Request, HX-Target"})
     shown_by = getattr(request.scope.get("endpoint"), "form_of", None)
     if request.method == "POST" and shown_by and status in (409, 422, 429):
@@ -112,9 +134,13 @@ async def _typed(request: Request) -> dict[str, str]:
     return {key: value for key, value in form.items() if isinstance(value, str) and key not in SECRETS}
 
 
-def _to_sign_in(request: Request) -> Response:
+def _way_in(request: Request) -> str:
+    page = "/tablet" if held(request, TABLET_COOKIE) else "/sign-in"
     back = request.url.path if request.method == "GET" else "/"
-    target = "/sign-in" if back == "/" else f"/sign-in?then={quote(back)}"
+    return page if back == "/" else f"{page}?then={quote(back)}"
+
+
+def _sent_to(request: Request, target: str) -> Response:
     if request.headers.get("hx-request") == "true":
         return Response(status_code=204, headers={"HX-Redirect": target})
     return RedirectResponse(target, 303)
@@ -140,6 +166,9 @@ async def not_shown(request: Request, error: Exception) -> Response:
     sentence = SENTENCES.get(status, "This request could not be understood.")
     if is_for_programs(request):
         return JSONResponse({"error": sentence, "fields": {}}, status)
+    # No route looked who asks; whoever is signed in keeps his menu on this page too.
+    with suppress(Refusal):
+        await run_in_threadpool(whoever, request)
     return refusal_page(request, sentence, status)
 
 

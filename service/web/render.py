@@ -7,6 +7,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.doorway import Caller, ShopFacts
+from service.desk.signing_in.limits import TABLET_LEFT_AFTER
 from service.paper.templates import environment
 from service.web.caller import new_key
 from service.words.quantities import offered
@@ -26,6 +27,7 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
             "errors": getattr(request.state, "errors", {}),
             "refusal": getattr(request.state, "refusal", ""),
             "new_key": new_key,
+            "left_after_s": int(TABLET_LEFT_AFTER.total_seconds()),
             **view,
         }
     )
@@ -39,6 +41,12 @@ def _block_wanted(request: Request) -> str:
     headers = request.headers
     wanted = headers.get("hx-request") == "true" and "hx-boosted" not in headers
     return headers.get("hx-target", "") if wanted and headers.get("hx-history-restore-request") != "true" else ""
+
+
+def local(path: str) -> str:
+    """Return a path of our own as it is and anything else as the first page, so that nobody is sent elsewhere."""
+    safe = path.startswith("/") and not path.startswith("//") and "\\" not in path and "\n" not in path
+    return path if safe else "/"
 
 
 def see(path: str) -> RedirectResponse:

@@ -44,12 +44,14 @@ from service.web.pages import (
     sign_in,
     site,
     soils,
+    tablets,
     you,
 )
 
 # The intake comes before the office: "/jobs/new" is no job.
 PAGES = (
     sign_in,
+    tablets,
     you,
     intake,
     sacks,

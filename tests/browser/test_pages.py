@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from service.web.caller import COOKIE
+from service.web.cookies import COOKIE
 from tests.browser.serving import serving
 from tests.demo_pages import Demo, kind_of, told, walk
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from service.web.caller import COOKIE
+from service.web.cookies import COOKIE
 from tests.browser.serving import serving
 from tests.cast import Cast
 

@@ -11,9 +11,10 @@ from sqlmodel import Session
 
 from service.app import open_stores
 from service.demo import shop
-from service.desk import office, signing_in
+from service.desk import office
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.results import live
+from service.desk.signing_in import coming_in, knowing
 from service.records import trail
 from service.settings import Settings
 from service.web.caller import sha256
@@ -38,8 +39,8 @@ def owner(stores: Stores) -> Caller:
     nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
     welcome = next(one for one in shop.welcomes(stores) if one.role == "owner")
     session = sha256("a session of the owner")
-    signing_in.use_address(nobody, token_sha256=sha256(welcome.token), session_sha256=session, new_password=None)
-    known = signing_in.recognise(nobody, token_sha256=session, kind="session")
+    coming_in.use_address(nobody, token_sha256=sha256(welcome.token), session_sha256=session, new_password=None)
+    known = knowing.recognise(nobody, token_sha256=session, kind="session")
     assert known is not None
     return replace(known.caller, via=Via.PAGE)
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
-from service.web.caller import COOKIE
+from service.web.cookies import COOKIE
 from tests.browser.serving import serving
 from tests.cast import Cast
 from tests.journeys.chromium import Hands

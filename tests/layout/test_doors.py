@@ -24,8 +24,8 @@ DOORS = {
     "PIL": {"web/uploads.py"},
     "fsspec": {"records/files.py"},
     "aiosmtplib": {"rounds.py"},
-    "pwdlib": {"desk/signing_in.py"},
-    "pyotp": {"desk/signing_in.py"},
+    "pwdlib": {"desk/signing_in/_passwords.py"},
+    "pyotp": {"desk/signing_in/_factors.py"},
     "typer": {"cli.py"},
 }
 TRADE_MAY_IMPORT = {"numpy", "scipy", "service.trade", "service.errors", "service.phrase", "service.typed"}

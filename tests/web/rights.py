@@ -2,7 +2,9 @@
 
 ``anyone``: nobody is asked. ``signed in``: whoever signed in. ``shop``: owner and technician. ``owner``: he alone.
 ``own``: the shop, and the customer whose it is. ``customers``: they alone, each his own. ``key``: whoever has the
-secret in the address. ``monitor``: the bearer of the monitor's token, which this shop has not set.
+secret in the address. ``tablet``: a tablet of the shop, whoever is on it. ``by password``: whoever signed in, but not
+by PIN. ``technician``: he alone, and not by PIN. ``monitor``: the bearer of the monitor's token, which this shop has
+not set.
 """
 
 TABLE = """
@@ -11,12 +13,22 @@ POST /sign-in                                                     | anyone
 POST /sign-out                                                    | signed in
 GET  /sign-in/{token}                                             | key
 POST /sign-in/{token}                                             | key
+GET  /tablets                                                     | owner
+POST /tablets                                                     | owner
+POST /tablets/{device_id}/end                                     | owner
+GET  /tablets/begin/{token}                                       | key
+POST /tablets/begin/{token}                                       | key
+GET  /tablet                                                      | tablet
+GET  /tablet/{person_id}                                          | tablet
+POST /tablet/{person_id}                                          | tablet
 GET  /you                                                         | signed in
 POST /you/sessions/{ticket_id}/end                                | signed in
-POST /you/password                                                | signed in
-GET  /you/second-factor                                           | signed in
-POST /you/second-factor                                           | signed in
-POST /you/second-factor/end                                       | signed in
+POST /you/password                                                | by password
+POST /you/pin                                                     | technician
+POST /you/pin/end                                                 | technician
+GET  /you/second-factor                                           | by password
+POST /you/second-factor                                           | by password
+POST /you/second-factor/end                                       | by password
 GET  /jobs/new                                                    | shop
 POST /jobs                                                        | shop
 GET  /jobs/{job_id}/asked                                         | shop
@@ -52,6 +64,7 @@ GET  /jobs/{job_id}                                               | shop
 GET  /people                                                      | owner
 POST /people                                                      | owner
 POST /people/{person_id}/address                                  | owner
+POST /people/{person_id}/reset                                    | owner
 POST /people/{person_id}/end                                      | owner
 POST /people/{person_id}/tokens                                   | owner
 POST /tokens/{ticket_id}/end                                      | owner
@@ -59,6 +72,7 @@ GET  /prior                                                       | owner
 POST /prior                                                       | owner
 GET  /settings                                                    | owner
 POST /settings                                                    | owner
+POST /settings/second-factor                                      | owner
 GET  /keeping                                                     | owner
 POST /keeping/archives                                            | owner
 POST /keeping/archives/{name}                                     | owner

@@ -9,8 +9,8 @@ from sqlmodel import Session, select
 from starlette.testclient import TestClient
 
 from service.app import create_app
-from service.desk import signing_in
 from service.desk.results import live, shares
+from service.desk.signing_in.limits import MOST_TRIES
 from service.paper import issuing
 from service.records.tickets import Ticket
 from service.settings import Settings
@@ -75,7 +75,7 @@ def test_a_forged_forwarded_address_does_not_escape_the_count(cast: Cast) -> Non
     browser = cast.browser(None)
     answers = [
         browser.get(f"/sign-in/{uuid4().hex}", headers={"x-forwarded-for": f"10.0.0.{place}"}).status_code
-        for place in range(signing_in.MOST_TRIES["from"] + 1)
+        for place in range(MOST_TRIES["from"] + 1)
     ]
     assert (answers[0], answers[-1]) == (404, 429)
 
@@ -92,7 +92,7 @@ def test_a_shared_result_leaves_no_trace_and_is_counted(cast: Cast, link: str) -
 
 
 def test_guessing_links_is_counted_and_following_one_is_not(cast: Cast, link: str) -> None:
-    browser, most = cast.browser(None), signing_in.MOST_TRIES["from"]
+    browser, most = cast.browser(None), MOST_TRIES["from"]
     answers = [browser.get(f"/shared/{uuid4().hex}").status_code for _ in range(most + 1)]
     assert (answers[0], answers[-1]) == (404, 429)
     assert browser.get(link).status_code == 200

@@ -1,6 +1,7 @@
 """Every address, for everybody, with his own thing and with another's: held against the table in rights.py.
 
-``WRITE_DOCS=yes pytest tests/web/test_routes.py`` writes docs/routes.md; without it the file must be what came out.
+``LOAMBOOK_WRITE_DOCS=1 pytest tests/web/test_routes.py`` writes docs/routes.md; without it the file must be what came
+out.
 """
 
 import os
@@ -17,24 +18,28 @@ from fastapi.routing import iter_route_contexts
 from sqlmodel import Session, select
 from starlette.testclient import TestClient
 
-from service.desk import people, signing_in
+from service.desk import people
 from service.desk.doorway import Role
 from service.desk.results import live, shares
+from service.desk.signing_in import own, tablets
+from service.desk.signing_in.limits import MOST_TRIES
 from service.paper import archiving, issuing
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.materials import Material, Receipt
 from service.records.recipes import Recipe
-from service.web.caller import COOKIE, sha256
-from tests.cast import Cast
+from service.web.caller import sha256
+from service.web.cookies import COOKIE, TABLET_COOKIE
+from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
 from tests.web.rights import rights
 
 DOCS = Path(__file__).parents[2] / "docs" / "routes.md"
-PEOPLE = ("stranger", "link holder", "owner", "technician", "customer")
+PEOPLE = ("stranger", "link holder", "tablet", "owner", "technician", "technician by PIN", "customer")
 PROGRAMS = ("owner's token", "owner's token as technician", "technician's token", "customer's token")
-STRANGERS = {"stranger", "link holder"}
-SHOP = {"owner", "technician", *PROGRAMS[:3]}
+STRANGERS = {"stranger", "link holder", "tablet"}
+TABLET = {"tablet", "technician by PIN"}
+SHOP = {"owner", "technician", "technician by PIN", *PROGRAMS[:3]}
 OWNERS = {"owner", "owner's token"}
 CUSTOMERS = {"customer", "customer's token"}
 
@@ -52,13 +57,16 @@ class Opened:
 def opened(still_cast: Cast) -> Iterator[Opened]:
     # How often somebody may try has tests of its own; here one address asks some thousand times.
     patch = pytest.MonkeyPatch()
-    patch.setitem(signing_in.MOST_TRIES, "from", 10**6)
+    patch.setitem(MOST_TRIES, "from", 10**6)
+    patch.setitem(MOST_TRIES, "email", 10**6)
     of = {name: _things(still_cast, name, number) for number, name in enumerate(("cy", "dov"), 1)}
     for name, things in of.items():
         people.invite(
             still_cast.olu, name="Ina", email=f"ina.{name}@shop.example", role=Role.CUSTOMER,
             customer_id=still_cast.customers[name], token_sha256=sha256(things["address"]),
         )  # fmt: skip
+    own.set_pin(still_cast.tess, password=PASSWORD, pin="804153")
+    tablets.enrol(still_cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
     archiving.make(still_cast.olu, folder=still_cast.app.state.archives)
     yield Opened(still_cast, _clients(still_cast, of["cy"]["share"]), of)
     patch.undo()
@@ -96,6 +104,15 @@ def _clients(cast: Cast, share: str) -> dict[str, TestClient]:
     # Whoever holds a link tries its secret as a session too.
     clients["link holder"] = cast.browser(None).client
     clients["link holder"].cookies.set(COOKIE, share)
+    for who in TABLET:
+        clients[who] = _tablet(cast, who)
+    tablets.open_by_pin(
+        cast.nobody,
+        proof=tablets.PinProof(cast.ids["tess"]),
+        token_sha256=sha256("by PIN"),
+        device_sha256=sha256("technician by PIN"),
+    )
+    clients["technician by PIN"].cookies.set(COOKIE, "by PIN")
     tokens = zip(PROGRAMS, ("olu", "olu", "tess", "cy"), ("owner", "technician", "technician", "customer"), strict=True)
     for who, name, role in tokens:
         token = uuid4().hex
@@ -104,6 +121,14 @@ def _clients(cast: Cast, share: str) -> dict[str, TestClient]:
         )
         clients[who] = TestClient(cast.app, base_url="http://localhost", headers={"authorization": f"Bearer {token}"})
     return clients
+
+
+def _tablet(cast: Cast, secret: str) -> TestClient:
+    tablets.enrol(cast.olu, name=secret, token_sha256=sha256(f"enrol {secret}"))
+    tablets.begin(cast.nobody, token_sha256=sha256(f"enrol {secret}"), device_sha256=sha256(secret))
+    client = cast.browser(None).client
+    client.cookies.set(TABLET_COOKIE, secret)
+    return client
 
 
 def routes(cast: Cast) -> dict[str, Any]:
@@ -127,6 +152,10 @@ def filled(opened: Opened, route: str, whose: str) -> str:
         things = {**things, "token": things["share"]}
     elif path.startswith("/sign-in"):
         things = {**things, "token": things["address"]}
+    elif path.startswith("/tablets"):
+        things = {**things, "token": "a tablet to be"}
+    elif path.startswith("/tablet/"):
+        things = {**things, "person_id": str(opened.cast.ids["tess"])}
     elif path.startswith("/materials"):
         things = {**things, "material_id": things["sand_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
@@ -167,7 +196,7 @@ def ask(opened: Opened, route: str, who: str, whose: str) -> str:
     if method != "GET" and path.startswith("/api/"):
         sent["json"] = body(opened.cast.app.openapi(), route)
     answer = opened.clients[who].request(method, path, follow_redirects=False, **sent)
-    to_sign_in = answer.status_code == 303 and answer.headers["location"].startswith("/sign-in")
+    to_sign_in = answer.status_code == 303 and answer.headers["location"].startswith(("/sign-in", "/tablet"))
     if to_sign_in:
         return "sign in"
     if answer.status_code in (401, 403, 404):
@@ -180,6 +209,8 @@ def ask(opened: Opened, route: str, who: str, whose: str) -> str:
 
 def may(right: str, who: str, whose: str, *, api: bool) -> str:
     """Return in a word what the table promises somebody."""
+    if right == "tablet":
+        return "in" if who in TABLET else "404"
     stranger = who in STRANGERS or (who in PROGRAMS and not api)
     if right in ("anyone", "key"):
         return "in"
@@ -190,6 +221,7 @@ def may(right: str, who: str, whose: str, *, api: bool) -> str:
     if right == "own" and who in CUSTOMERS:
         return "in" if whose == "cy" else "404"
     admitted = {"signed in": SHOP | CUSTOMERS, "shop": SHOP, "own": SHOP, "owner": OWNERS, "customers": CUSTOMERS}
+    admitted |= {"by password": admitted["signed in"] - TABLET, "technician": {"technician"}}
     return "in" if who in admitted[right] else "403"
 
 
@@ -197,7 +229,7 @@ def callers(right: str) -> Iterator[tuple[str, str]]:
     """Yield who asks, for whose thing: another's makes a difference where a customer is let in at all."""
     for who in (*PEOPLE, *PROGRAMS):
         yield who, "cy"
-        if right in ("own", "shop", "owner", "signed in", "anyone", "key") and who in CUSTOMERS:
+        if right in ("own", "shop", "owner", "signed in", "by password", "anyone", "key") and who in CUSTOMERS:
             yield who, "dov"
 
 
@@ -211,8 +243,8 @@ def test_the_service_lets_in_whom_the_table_names(opened: Opened, route: str) ->
 
 HEAD = """# Who may come in where
 
-Written by `WRITE_DOCS=yes pytest tests/web/test_routes.py` from tests/web/rights.py, which the same tests hold against
-the running service: every address, for everybody named here, with his own thing and with another customer's.
+Written by `LOAMBOOK_WRITE_DOCS=1 pytest tests/web/test_routes.py` from tests/web/rights.py, which the same tests hold
+against the running service: every address, for everybody named here, with his own thing and with another customer's.
 
 `in`: let in. `sign in`: sent to sign in. 401, 403 and 404: signed out, wrong role, nothing there (or not his to see).
 An act is let in only up to its missing key, so that the trial changes nothing. A link holder is somebody whose
@@ -233,7 +265,7 @@ def written() -> str:
 
 
 def test_the_table_in_the_docs_is_the_one_that_was_tried() -> None:
-    if os.environ.get("WRITE_DOCS") == "yes":
+    if os.environ.get("LOAMBOOK_WRITE_DOCS") == "1":
         DOCS.write_text(written())
     assert DOCS.read_text() == written()
 

@@ -4,7 +4,7 @@ import re
 
 import pyotp
 
-from service.web.caller import COOKIE
+from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Cast
 
 
@@ -169,10 +169,12 @@ def test_somebody_elses_session_cannot_be_ended(cast: Cast) -> None:
 
 def turn_on(cast: Cast, name: str) -> tuple[str, list[str]]:
     browser = cast.browser(name)
-    secret = re.search(r'name="secret" value="([A-Z2-7]{32})"', browser.get("/you/second-factor").text)
-    assert secret
+    page = browser.get("/you/second-factor").text
+    drawn = re.search(r'name="drawn" value="([A-Z2-7]{32})"', page)
+    secret = re.search(r'<p><code class="label">([A-Z2-7]{32})<', page)
+    assert drawn and secret and drawn[1] != secret[1]
     code = pyotp.TOTP(secret[1]).at(cast.clock())
-    answer = browser.post("/you/second-factor", {"secret": secret[1], "code": code})
+    answer = browser.post("/you/second-factor", {"drawn": drawn[1], "code": code})
     assert answer.status_code == 200
     return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{16})', answer.text)
 
@@ -198,10 +200,10 @@ def test_a_recovery_code_works_once(cast: Cast) -> None:
 
 def test_a_wrong_code_turns_nothing_on(cast: Cast) -> None:
     browser = cast.browser("olu")
-    form = {"secret": pyotp.random_base32(), "code": "123"}
+    form = {"drawn": pyotp.random_base32(), "code": "123"}
     answer = browser.post("/you/second-factor", form)
     assert answer.status_code == 422
-    assert form["secret"] in answer.text
+    assert form["drawn"] in answer.text
     assert "Second factor" in browser.get("/you").text
 
 

@@ -85,7 +85,7 @@ def withdraw(caller: ApiCaller, issued_id: UUID, given: WithdrawForm) -> Issued:
 @router.post("/results/{issued_id}/shares", status_code=201)
 def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm) -> Link:
     """Make a share link; the same key sent again gives the same address."""
-    token = token_for(request, caller)
+    token = token_for(caller)
     done = shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day)
     return Link(id=done.id, address=f"{request.app.state.address}/shared/{token}")
 

@@ -37,7 +37,7 @@ def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLRespons
         role, customer_id = read.choice("role", ROLES), read.maybe_id("customer_id")
         if "@" not in email:
             read.wrong("email", "An address has an @ in it.")
-    token = token_for(request, caller)
+    token = token_for(caller)
     role_given = Role(role)
     people.invite(
         caller,
@@ -54,8 +54,17 @@ def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLRespons
 @form_of("/people")
 def make_address(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLResponse:
     """Make a one-use sign-in address for somebody who lost his password."""
-    token = token_for(request, caller)
+    token = token_for(caller)
     people.make_address(caller, person_id=person_id, token_sha256=sha256(token))
+    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", "this person")
+
+
+@router.post("/people/{person_id}/reset")
+@form_of("/people")
+def reset(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLResponse:
+    """End every way in of somebody, and show the one address at which he chooses a password anew."""
+    token = token_for(caller)
+    people.reset(caller, person_id=person_id, token_sha256=sha256(token))
     return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", "this person")
 
 
@@ -74,7 +83,7 @@ def make_token(request: Request, caller: OwnerCaller, form: SentForm, person_id:
     with reading(form, caller.shop) as read:
         role = read.choice("role", ROLES)
         lasts_days = read.count("lasts_days", least=1, most=people.MOST_TOKEN_DAYS)
-    token = token_for(request, caller)
+    token = token_for(caller)
     people.make_token(caller, person_id=person_id, role=Role(role), token_sha256=sha256(token), lasts_days=lasts_days)
     return _page(request, caller, token, "a program")
 
@@ -90,7 +99,18 @@ def end_token(caller: OwnerCaller, ticket_id: UUID) -> RedirectResponse:
 @router.get("/settings")
 def show_settings(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show how the shop writes."""
-    return page(request, "settings.html", caller=caller, letterhead=people.letterhead(caller))
+    asked = people.owners_need_second_factor(caller)
+    return page(request, "settings.html", caller=caller, letterhead=people.letterhead(caller), asked=asked)
+
+
+@router.post("/settings/second-factor")
+@form_of("/settings")
+def ask_second_factor(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Ask the owners for a second factor, or no longer."""
+    with reading(form, caller.shop) as read:
+        needed = read.choice("needed", ("yes", "no")) == "yes"
+    people.ask_second_factor(caller, needed=needed)
+    return see("/settings")
 
 
 @router.post("/settings")

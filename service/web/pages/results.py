@@ -16,7 +16,7 @@ from service.desk.doorway import Caller, Role
 from service.desk.results import issued, live, next_steps, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
-from service.desk.signing_in import note_attempt
+from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, readings_table
 from service.paper.telling import FORMULAS, charts
@@ -99,7 +99,7 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
     """Make a share link and show its address, which is shown this once."""
     with reading(form, caller.shop) as read:
         last_day = read.day("last_day")
-    token = token_for(request, caller)
+    token = token_for(caller)
     shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day)
     address = f"{request.app.state.address}/shared/{token}"
     return page(

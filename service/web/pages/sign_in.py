@@ -5,11 +5,14 @@ import secrets
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import signing_in
-from service.web.caller import COOKIE, PageCaller, SentForm, Visitor, sha256, source_of
+from service.desk.signing_in import coming_in
+from service.desk.signing_in.limits import MOST_PASSWORD, SESSION_LASTS
+from service.desk.signing_in.tries import note_attempt
+from service.web.caller import SentForm, UnfinishedCaller, Visitor, sha256, source_of, tablet_sha256
+from service.web.cookies import give, held, take
 from service.web.forms import reading
 from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.render import local, page, see
 
 router = APIRouter()
 
@@ -17,39 +20,39 @@ router = APIRouter()
 @router.get("/sign-in")
 def show(request: Request, visitor: Visitor, then: str = "/") -> HTMLResponse:
     """Show the form for e-mail and password."""
-    return page(request, "sign_in.html", caller=None, then=_local(then))
+    return page(request, "sign_in.html", caller=None, then=local(then))
 
 
 @router.post("/sign-in")
 @form_of("/sign-in")
 def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectResponse:
-    """Open a session for whoever knows the password."""
+    """Open a session for whoever knows the password; on a tablet of the shop it stays on that tablet."""
     with reading(form, visitor.shop) as read:
         email, password, code = read.text("email"), read.text("password"), read.maybe_text("code")
-        then = _local(read.text("then", needed=False))
+        then = local(read.text("then", needed=False))
     # Counted before the password is looked at, so that a hundred guesses at once are counted too.
-    signing_in.note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request))
-    proof = signing_in.prove(visitor, email=email, password=password, code=code)
+    note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request))
+    proof = coming_in.prove(visitor, email=email, password=password, code=code)
     token = secrets.token_urlsafe(32)
-    signing_in.open_session(visitor, proof=proof, token_sha256=sha256(token))
+    coming_in.open_session(visitor, proof=proof, token_sha256=sha256(token), device_sha256=tablet_sha256(request))
     return _with_session(request, then, token)
 
 
 @router.post("/sign-out")
-def sign_out(request: Request, caller: PageCaller) -> RedirectResponse:
-    """End the session of this browser."""
-    signing_in.end_session(caller, token_sha256=sha256(request.cookies[COOKIE]))
-    answer = see("/sign-in")
-    answer.delete_cookie(COOKIE)
+def sign_out(request: Request, caller: UnfinishedCaller) -> RedirectResponse:
+    """End the session of this browser; on a tablet the next person chooses his name."""
+    coming_in.end_session(caller, token_sha256=sha256(held(request) or ""))
+    answer = see("/sign-in" if caller.device_id is None else "/tablet")
+    take(request, answer)
     return answer
 
 
 @router.get("/sign-in/{token}")
 def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse:
     """Show for whom a one-use address is; only the button spends it, so that a link preview cannot."""
-    signing_in.note_attempt(visitor, door="address", who="", source=source_of(request))
-    name, invited = signing_in.whose_address(visitor, token_sha256=sha256(token))
-    return page(request, "address.html", caller=None, name=name, invited=invited, token=token)
+    note_attempt(visitor, door="address", who="", source=source_of(request))
+    welcome = coming_in.whose_address(visitor, token_sha256=sha256(token))
+    return page(request, "address.html", caller=None, welcome=welcome, token=token)
 
 
 @router.post("/sign-in/{token}")
@@ -57,28 +60,20 @@ def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse
 def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) -> RedirectResponse:
     """Spend a one-use address."""
     with reading(form, visitor.shop) as read:
-        new_password = read.maybe_text("new_password", most=signing_in.MOST_PASSWORD)
+        new_password, code = read.maybe_text("new_password", most=MOST_PASSWORD), read.maybe_text("code", most=32)
+    note_attempt(visitor, door="address", who=sha256(token), source=source_of(request))
     session_token = secrets.token_urlsafe(32)
-    signing_in.use_address(
-        visitor, token_sha256=sha256(token), session_sha256=sha256(session_token), new_password=new_password
+    coming_in.use_address(
+        visitor,
+        token_sha256=sha256(token),
+        session_sha256=sha256(session_token),
+        new_password=new_password,
+        code=code,
     )
     return _with_session(request, "/", session_token)
 
 
-def _local(path: str) -> str:
-    # Only a path of our own, so that nobody is sent elsewhere after signing in.
-    safe = path.startswith("/") and not path.startswith("//") and "\\" not in path and "\n" not in path
-    return path if safe else "/"
-
-
 def _with_session(request: Request, path: str, token: str) -> RedirectResponse:
     answer = see(path)
-    answer.set_cookie(
-        COOKIE,
-        token,
-        max_age=int(signing_in.SESSION_LASTS.total_seconds()),
-        httponly=True,
-        samesite="lax",
-        secure=request.app.state.https,
-    )
+    give(request, answer, token, lasts=SESSION_LASTS)
     return answer

@@ -1,0 +1,1 @@
+"""Coming in and going out: passwords, second factor, sessions, one-use addresses, and the shop's tablets."""

@@ -1,0 +1,56 @@
+"""A session as it is opened, on somebody's own browser or on a tablet of the shop."""
+
+from datetime import timedelta
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import Caller
+from service.desk.signing_in.limits import (
+    IDLE_LASTS,
+    NOTED_EVERY,
+    SESSION_LASTS,
+    TABLET_IDLE_LASTS,
+    TABLET_NOTED_EVERY,
+    TABLET_SESSION_LASTS,
+)
+from service.records import tickets
+from service.records.tickets import Ticket
+
+
+def idle_lasts(ticket: Ticket) -> timedelta:
+    """Return how long a session lives without use."""
+    return IDLE_LASTS if ticket.device_id is None else TABLET_IDLE_LASTS
+
+
+def noted_every(ticket: Ticket) -> timedelta:
+    """Return how often the use of a session or token is noted."""
+    return NOTED_EVERY if ticket.device_id is None else TABLET_NOTED_EVERY
+
+
+def open_for(
+    session: Session,
+    caller: Caller,
+    *,
+    person_id: UUID,
+    token_sha256: str,
+    device_sha256: str | None,
+    role: str | None = None,
+) -> UUID | None:
+    """Open a session; on a tablet it is bound to the tablet, whose id comes back."""
+    now = caller.stores.clock()
+    tablet = tickets.tablet(session, device_sha256, at=now) if device_sha256 else None
+    if tablet is not None:
+        tablet.last_spoke_at = now
+    session.add(
+        Ticket(
+            kind="session",
+            token_sha256=token_sha256,
+            person_id=person_id,
+            device_id=tablet.id if tablet else None,
+            role=role,
+            expires_at=now + (SESSION_LASTS if tablet is None else TABLET_SESSION_LASTS),
+            last_used_at=now,
+        )
+    )
+    return tablet.id if tablet else None

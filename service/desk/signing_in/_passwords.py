@@ -1,0 +1,58 @@
+"""What a password must be, and the slow hash that is kept of it."""
+
+from functools import cache
+from itertools import pairwise
+
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
+from zxcvbn.frequency_lists import FREQUENCY_LISTS
+
+from service.desk.signing_in.limits import LEAST_PASSWORD, MOST_PASSWORD, PIN_DIGITS
+from service.errors import Invalid
+
+_hashes = PasswordHash((Argon2Hasher(),))
+# Unknown people are checked against this, so that they take as long as known ones.
+_NOBODYS_HASH = _hashes.hash("nobody signs in with this")
+
+
+def holds(secret: str, kept: str | None) -> bool:
+    """Return whether a secret is the one that was hashed; without a hash it takes as long and does not hold."""
+    return _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH) and kept is not None
+
+
+def hashed(password: str) -> str:
+    """Return what is kept of a new password, or say why it cannot be one."""
+    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
+        sentence = f"Between {LEAST_PASSWORD} and {MOST_PASSWORD} characters."
+        raise Invalid("This password cannot be used.", {"new_password": sentence})
+    if _is_common(password):
+        sentence = "Many people use this one; take three or four words that do not belong together."
+        raise Invalid("This password cannot be used.", {"new_password": sentence})
+    return _hashes.hash(password)
+
+
+def _is_common(password: str) -> bool:
+    # Long ones are often a common one twice or with a tail of digits.
+    plain = password.lower().strip("0123456789!?.-_ ")
+    halves = {plain, plain[: len(plain) // 2] if plain[: len(plain) // 2] * 2 == plain else plain}
+    return len(set(plain)) < 4 or not halves.isdisjoint(_common())
+
+
+@cache
+def _common() -> frozenset[str]:
+    return frozenset(FREQUENCY_LISTS["passwords"])
+
+
+def hashed_pin(pin: str) -> str:
+    """Return what is kept of a new PIN, or say why it cannot be one."""
+    if len(pin) != PIN_DIGITS or not (pin.isascii() and pin.isdecimal()):
+        raise Invalid("This PIN cannot be used.", {"pin": f"{PIN_DIGITS} digits."})
+    if _is_easy(pin):
+        raise Invalid("This PIN cannot be used.", {"pin": "Others would try this one first; take another."})
+    return _hashes.hash(pin)
+
+
+def _is_easy(pin: str) -> bool:
+    steps = {(int(after) - int(before)) % 10 for before, after in pairwise(pin)}
+    repeats = any(pin == pin[:size] * (PIN_DIGITS // size) for size in (1, 2, 3))
+    return len(steps) == 1 or repeats or pin in _common()

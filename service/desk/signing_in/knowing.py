@@ -1,0 +1,84 @@
+"""Whom a token speaks for: the first question of every page."""
+
+from dataclasses import dataclass, replace
+from typing import cast
+
+from sqlmodel import Session
+
+from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, Language, Role, ShopFacts, Units, act, look
+from service.desk.signing_in._opening import idle_lasts, noted_every
+from service.errors import NotFound
+from service.records import devices, tickets
+from service.records.shop import Shop
+
+
+@look("shop.is_open", by=ANYONE)
+def is_open(session: Session, caller: Caller) -> bool:
+    """Return whether a shop was opened in this database."""
+    return session.get(Shop, 1) is not None
+
+
+@dataclass(frozen=True)
+class Known:
+    """Whom a token speaks for, and whether its use should be noted again."""
+
+    caller: Caller
+    stale: bool
+
+
+@look("person.recognise", by=ANYONE)
+def recognise(
+    session: Session, caller: Caller, *, token_sha256: str, kind: str, device_sha256: str | None = None
+) -> Known | None:
+    """Return whom a session or an API token speaks for, or None; a tablet's session opens on that tablet alone."""
+    now = caller.stores.clock()
+    found = tickets.bearer(session, token_sha256, kind=kind, device_sha256=device_sha256, at=now)
+    if found is None:
+        return None
+    ticket, person, shop = found
+    used_at = ticket.last_used_at or ticket.created_at
+    if kind == "session" and now - used_at > idle_lasts(ticket):
+        return None
+    # A clock that went back makes a use look like one to come; it is noted anew rather than trusted.
+    stale = abs(now - used_at) > noted_every(ticket)
+    role = Role(ticket.role or person.role)
+    known = replace(
+        caller,
+        caller_key=f"person:{person.id}" if kind == "session" else f"token:{ticket.id}",
+        person_id=person.id,
+        name=person.name,
+        role=role,
+        customer_id=person.customer_id,
+        device_id=ticket.device_id,
+        by_pin=kind == "session" and ticket.role is not None,
+        owes_second_factor=role is Role.OWNER and shop.owners_need_second_factor and person.totp_secret is None,
+        shop=_facts_of(shop),
+    )
+    return Known(known, stale)
+
+
+def _facts_of(shop: Shop) -> ShopFacts:
+    # The table's own checks leave no other word in units and language.
+    return ShopFacts(
+        name=shop.name,
+        time_zone=shop.time_zone,
+        currency=shop.currency,
+        paper=shop.paper,
+        units_first=cast(Units, shop.units_first),
+        language=cast(Language, shop.language),
+        assurance=shop.assurance,
+        margin=shop.margin,
+    )
+
+
+@act("session.note_use", by=EVERYONE, replayed=False, trailed=False, unfinished=True)
+def note_use(session: Session, caller: Caller, *, token_sha256: str) -> Done:
+    """Note that a session or token is in use, and that its tablet spoke."""
+    ticket = tickets.ticket_by_token(session, token_sha256)
+    if ticket is None:
+        raise NotFound("There is no such session.")
+    ticket.last_used_at = caller.stores.clock()
+    ticket.uses += 1
+    if ticket.device_id is not None:
+        devices.spoke(session, ticket.device_id, at=ticket.last_used_at)
+    return Done("ticket", ticket.id)

@@ -1,0 +1,28 @@
+"""How long a way in lasts, how long a secret is, and how often somebody may try."""
+
+from datetime import timedelta
+
+# A session ends after so long without use, and at the latest after so long altogether.
+IDLE_LASTS = timedelta(hours=24)
+SESSION_LASTS = timedelta(days=14)
+# A tablet lies on the bench for everybody.
+TABLET_IDLE_LASTS = timedelta(minutes=15)
+TABLET_SESSION_LASTS = timedelta(hours=12)
+# The page goes back to the names before the session is over, so that nobody types into one that is.
+TABLET_LEFT_AFTER = timedelta(minutes=10)
+# Use is noted no more often than this, so that reading pages does not write.
+NOTED_EVERY = timedelta(minutes=10)
+TABLET_NOTED_EVERY = timedelta(minutes=1)
+
+TABLET_LASTS = timedelta(days=366)
+ENROLMENT_LASTS = timedelta(days=1)
+
+LEAST_PASSWORD = 12
+MOST_PASSWORD = 128
+PIN_DIGITS = 6
+RECOVERY_CODES = 8
+
+# Within the time that attempts are remembered, for one e-mail address or name and for one address on the network.
+MOST_TRIES = {"email": 10, "from": 100}
+# After so many wrong PINs in a row, whatever the time between them, the PIN opens nothing until it is chosen anew.
+MOST_PIN_TRIES = 30

@@ -1,0 +1,24 @@
+"""How often somebody may try at a door, counted in the database for all replicas."""
+
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import ANYONE, Caller, Done, act
+from service.desk.signing_in._factors import digest
+from service.desk.signing_in.limits import MOST_TRIES
+from service.errors import TooMany
+from service.records import attempts
+
+
+@act("attempt.note", by=ANYONE, replayed=False, trailed=False, unfinished=True)
+def note_attempt(session: Session, caller: Caller, *, door: str, who: str, source: str) -> Done:
+    """Note a try at a door, and refuse one too many; only digests of who tried are kept."""
+    now = caller.stores.clock()
+    buckets = {kind: digest(f"{door} {kind} {value}") for kind, value in (("email", who), ("from", source)) if value}
+    attempts.forget_before(session, now - attempts.REMEMBERED)
+    for kind, bucket in buckets.items():
+        if attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED) >= MOST_TRIES[kind]:
+            raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
+    session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
+    return Done("attempt", UUID(int=0))
