@@ -101,7 +101,7 @@ def strength(
         # A number out of range must end as a refusal, never as a figure.
         with np.errstate(over="raise", divide="raise", invalid="raise"):
             return _settled(job)
-    except FloatingPointError:
+    except ArithmeticError:
         raise Unsettled(_UNSETTLED) from None
 
 

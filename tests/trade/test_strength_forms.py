@@ -52,6 +52,27 @@ def test_the_low_characteristic_value_under_the_reference_prior_is_the_tolerance
     assert found.characteristic_low_mpa == pytest.approx(math.exp(LOGS.mean() - factor * 0.12), rel=0.001)
 
 
+@pytest.mark.parametrize("n", [20, 50, 200])
+def test_readings_that_are_all_alike_pull_the_scatter_down_as_their_number_says(n):
+    # The likelihood of sigma, mu integrated out, is sigma^(1 - n). Times the prior, ln sigma normal about ln 0.15 with
+    # a deviation of 0.5, that is a normal again, moved by (1 - n) 0.5^2. Of the doubt about mu only the mix is left.
+    answer = strength([Group("A", "dry", (broke(stress_mpa=2.0),) * n)])
+    middle, found = math.log(0.15) - (n - 1) * 0.25, answer.scatter[0]
+    for value, level in ((found.low, -1.6449), (found.median, 0.0), (found.high, 1.6449)):
+        assert math.log(value) == pytest.approx(middle + 0.5 * level, abs=0.002)
+    assert answer.groups[0].low_mpa == pytest.approx(2.0 * math.exp(-1.6449 * 0.05), rel=0.001)
+
+
+def test_two_recipes_of_readings_that_are_all_alike_have_the_ratio_of_their_readings():
+    groups = [Group(r, "dry", (broke(stress_mpa=stress),) * 200) for r, stress in (("A", 2.0), ("B", 3.0))]
+    for batch_sd in (0.0, 0.05):
+        pair = strength(groups, settings=Settings(batch_sd=batch_sd)).pairs[0]
+        # The logs of two mixes differ with a deviation of sqrt(2) 0.05.
+        reach = 1.6449 * math.sqrt(2) * batch_sd
+        assert pair.ratio == pytest.approx(2 / 3, rel=0.002)
+        assert math.log(pair.high / pair.low) == pytest.approx(2 * reach, abs=0.002)
+
+
 def test_recipes_with_known_scatter_and_spread_are_shrunk_as_normal_theory_says():
     # Sigma and tau pinned by the prior: theta and all m are jointly normal, worked out here with matrices.
     sigma, tau, theta_sd, batch_sd, scale_sd = 0.2, 0.25, 0.8, 0.06, 0.03

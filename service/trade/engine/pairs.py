@@ -26,12 +26,18 @@ class Ratio:
 
 @dataclass(frozen=True)
 class _Span:
-    """Where mu of one group lies: its centre, its ends, and the finest step of its grid that has weight."""
+    """Where mu of one group lies: its middle over the anchor, its ends from the middle, its finest step of weight."""
 
-    centre: float
+    anchor: float
+    middle: float
     low: float
     high: float
     step: float
+
+    @property
+    def centre(self) -> float:
+        """Return the middle as a log strength."""
+        return self.anchor + self.middle
 
 
 def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[tuple[int, int], Ratio]:
@@ -89,17 +95,17 @@ def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[t
 
 
 def _span(plane: Plane, grid: GroupGrid) -> _Span:
-    place = grid.anchor + grid.mu
-    centre = float(np.sum(place * grid.joint))
-    worth = grid.joint > 1e-6 * np.max(grid.joint)
+    # Over the anchor throughout, lest a needle far narrower than its place be lost in rounding.
+    middle = float(np.sum(grid.mu * grid.joint) / np.sum(grid.joint))
+    off = (grid.mu - middle)[grid.joint > 1e-6 * np.max(grid.joint)]
     heavy = plane.sigma_weight > 1e-4 * np.max(plane.sigma_weight)
-    return _Span(centre, float(np.min(place[worth])), float(np.max(place[worth])), float(np.min(grid.step[heavy])))
+    return _Span(grid.anchor, middle, float(np.min(off)), float(np.max(off)), float(np.min(grid.step[heavy])))
 
 
 def _frequencies(spans: list[_Span], batch_sd: list[float]) -> Array:
     """Return angular frequencies 0, w, 2w, ...: so close that no pair wraps round, so high that no edge is lost."""
-    low = sorted(span.low - span.centre for span in spans)
-    high = sorted((span.high - span.centre for span in spans), reverse=True)
+    low = sorted(span.low for span in spans)
+    high = sorted((span.high for span in spans), reverse=True)
     period = max(high[0] - low[1], high[1] - low[0]) * 2 + 8 * batch_sd[-1]
     highest = math.pi / min(span.step for span in spans)
     smoothing = math.hypot(batch_sd[0], batch_sd[1])
@@ -115,7 +121,7 @@ def _transform(plane: Plane, grid: GroupGrid, span: _Span, batch_sd: float, wave
     for row, begin, end in plane.rows():
         # Above half a turn a step a grid hears its own echo and no longer the density.
         heeded = int(np.searchsorted(wave, math.pi / grid.step[row]))
-        turn = np.exp(1j * wave[1] * (grid.anchor + grid.mu[row] - span.centre))
+        turn = np.exp(1j * wave[1] * (grid.mu[row] - span.middle))
         turns = np.multiply.accumulate(np.broadcast_to(turn, (heeded - 1, len(turn))), axis=0)
         given = plane.given(grid, row, begin, end).T
         heard[0, begin:end] = 1
@@ -127,7 +133,7 @@ def _transform(plane: Plane, grid: GroupGrid, span: _Span, batch_sd: float, wave
 def _ratio(heard: Array, wave: Array, a: _Span, b: _Span, margin: float) -> Ratio:
     centre = a.centre - b.centre
     period = 2 * math.pi / wave[1]
-    middle = ((a.low - a.centre - b.high + b.centre) + (a.high - a.centre - b.low + b.centre)) / 2
+    middle = (a.low - b.high + a.high - b.low) / 2
     start = middle - period / 2
     at = start + np.arange(_POINTS + 1) * (period / _POINTS)
     turned = heard[1:] * np.exp(-1j * wave[1:] * start) / (-1j * wave[1:])

@@ -17,6 +17,7 @@ _STEPS = 60
 _ZOOMS = 20
 _WIDE_ZOOMS = 5
 _WIDE, _SHORT = 0.6, 0.25
+_FAR_OUT = 1e4
 # Logs beyond this are no scatter of any material, and their squares would leave the range of numbers.
 _FARTHEST = 110.0
 
@@ -360,6 +361,8 @@ def _end(
         root = np.sqrt(np.maximum(drop, 1e-300))
         slope = side * ((at - centre) / spread - here.slope) / root
         newton = at - side * (root - math.sqrt(target)) / np.where(slope > 0, slope, 1.0)
+        # From very far the same line is followed from its foot, for a difference of large numbers would lose a needle.
+        newton = np.where(root > _FAR_OUT, start + (at - start) * 1.05 * math.sqrt(target) / root, newton)
         usable = far & (slope > 0) & (side * (newton - inner) > 0)
         at = np.where(usable & ~missed, newton, (inner + outer) / 2)
         missed = ~far
