@@ -149,6 +149,31 @@ FORMULAS = (
         "strength-model",
     ),
     _formula(
+        "bending",
+        "Bending strength",
+        "3 × force × span / (2 × width × thickness²), the force at midspan, the block's own weight left out",
+        "780-cmr-2109.3.1",
+    ),
+    _formula(
+        "absorption",
+        "Absorption and uptake",
+        "(mass after the water − mass before) / mass before; an absorption only over an oven-dry mass",
+        "nmac-14.7.4-adobe",
+    ),
+    _formula(
+        "erosion",
+        "Erosion index",
+        "drops: pit below 5 mm is 2, below 10 is 3, below 15 is 4, else 5; spray, by what an hour wears off: to 20 mm "
+        "is 1, to 50 is 2, to 90 is 3, to 120 is 4, else 5",
+        "nzs-4298",
+    ),
+    _formula(
+        "loss",
+        "Mass lost",
+        "(oven-dry mass before the first cycle − after the last) / mass before; water that cement binds not taken off",
+        "d559",
+    ),
+    _formula(
         "kept",
         "Soaked over dry",
         "ratio of the two medians; the interval from both on the log, taken as apart, the press and the mixes left out",

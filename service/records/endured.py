@@ -150,17 +150,6 @@ class Told(NamedTuple):
     spell: PressSession | None = None
 
 
-class StandingTests(NamedTuple):
-    """The standing tests of one block."""
-
-    block: Block
-    batch: Batch
-    bent: Told | None
-    absorption: Absorption | None
-    erosion: Erosion | None
-    cycles: dict[int, WetDryCycle]
-
-
 class Running(NamedTuple):
     """A block whose test is not over: put into the water and not weighed again, or between two cycles."""
 
@@ -179,14 +168,17 @@ class Running(NamedTuple):
 def used_up(block_id: Any) -> ColumnElement[Any]:
     """Return the word for the standing test after which a block is no longer whole, or NULL."""
 
-    def stands(table: Any, *also: ColumnElement[bool]) -> ColumnElement[bool]:
-        return select_many(table.id).where(table.block_id == block_id, table.ended_at.is_(None), *also).exists()
+    def stands(table: Any, **also: str) -> ColumnElement[bool]:
+        # An alias, for the question around it may join the table itself.
+        one = aliased(table)
+        wanted = [getattr(one, column) == value for column, value in also.items()]
+        return select_many(one.id).where(one.block_id == block_id, one.ended_at.is_(None), *wanted).exists()
 
     return case(
         (stands(Flexure), literal("bending")),
         (stands(Erosion), literal("erosion")),
         (stands(WetDryCycle), literal("cycles")),
-        (stands(Absorption, col(Absorption.state_before) == "oven-dry"), literal("absorption")),
+        (stands(Absorption, state_before="oven-dry"), literal("absorption")),
         else_=None,
     )
 
@@ -224,36 +216,8 @@ def _with_press(question: Any) -> Any:
     )
 
 
-def standing_tests(session: Session, job_id: UUID) -> list[StandingTests]:
-    """Return the standing tests of a job's blocks, in one statement: a block has one of each, and cycles by number."""
-    question: Any = (
-        select_many(Block, Batch, Flexure, Person, Gauge, Press, PressSession, Absorption, Erosion, WetDryCycle)
-        .join(Batch, col(Batch.id) == col(Block.batch_id))
-        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .outerjoin(Flexure, _stands_on_block(Flexure))
-        .outerjoin(Person, col(Person.id) == col(Flexure.done_by))
-    )
-    question = (
-        _with_press(question)
-        .outerjoin(Absorption, _stands_on_block(Absorption))
-        .outerjoin(Erosion, _stands_on_block(Erosion))
-        .outerjoin(WetDryCycle, _stands_on_block(WetDryCycle))
-        .where(
-            col(Recipe.job_id) == job_id,
-            or_(*(table.id.is_not(None) for table in (Flexure, Absorption, Erosion, WetDryCycle))),  # type: ignore[attr-defined]
-        )
-        .order_by(col(Recipe.label), col(Batch.number), col(Block.position), col(WetDryCycle.number))
-    )
-    found: dict[UUID, StandingTests] = {}
-    for block, batch, flexure, by, gauge, press, spell, absorption, erosion, cycle in session.exec(question):
-        bent = Told(flexure, by, None, gauge, press, spell) if flexure else None
-        one = found.setdefault(block.id, StandingTests(block, batch, bent, absorption, erosion, {}))
-        if cycle is not None:
-            one.cycles[cycle.number] = cycle
-    return list(found.values())
-
-
-def _stands_on_block(table: Any) -> ColumnElement[bool]:
+def stands_on_block(table: Any) -> ColumnElement[bool]:
+    """Return the condition by which the standing rows of a table are joined to their block."""
     return and_(table.block_id == col(Block.id), table.ended_at.is_(None))
 
 
@@ -263,8 +227,8 @@ def running(session: Session, *, job_id: UUID | None = None) -> list[Running]:
     after = select_many(later.id).where(  # type: ignore[call-overload]
         col(later.block_id) == col(Block.id), col(later.ended_at).is_(None), col(later.number) > col(WetDryCycle.number)
     )
-    wet = and_(_stands_on_block(Absorption), col(Absorption.outcome).is_(None))
-    between = and_(_stands_on_block(WetDryCycle), col(WetDryCycle.outcome) == "weighed", ~after.exists())
+    wet = and_(stands_on_block(Absorption), col(Absorption.outcome).is_(None))
+    between = and_(stands_on_block(WetDryCycle), col(WetDryCycle.outcome) == "weighed", ~after.exists())
     question: Any = (
         select_many(
             *(col(Block.id), col(Block.label), col(Job.id), col(Job.number), col(Customer.name)),

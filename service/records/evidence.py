@@ -7,6 +7,7 @@ from uuid import UUID
 
 from sqlalchemy import and_, func
 from sqlalchemy import select as select_many
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.errors import NotFound
@@ -14,6 +15,7 @@ from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.criteria import CriterionCheck
 from service.records.crushings import Crushing
+from service.records.endured import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block, used_up
 from service.records.jobs import Job, JobCriterion
 from service.records.materials import Material, Price
 from service.records.people import Customer, Person
@@ -33,7 +35,7 @@ class Setting(NamedTuple):
 
 
 class TriedBlock(NamedTuple):
-    """A block with its group and batch, how high it stood, and its crushings, the corrected ones too."""
+    """A block with its group and batch, how high it stood, its crushings, corrected ones too, and its other tests."""
 
     block: Block
     group: RecipeGroup
@@ -41,7 +43,12 @@ class TriedBlock(NamedTuple):
     mould: Mould
     height_mm: float | None
     soaked_from: datetime | None
+    used_up: str | None
     crushings: list["TriedCrushing"]
+    bent: "TriedBending | None"
+    absorption: Absorption | None
+    erosion: Erosion | None
+    cycles: dict[int, WetDryCycle]
 
     @property
     def standing(self) -> "TriedCrushing | None":
@@ -54,6 +61,15 @@ class TriedCrushing(NamedTuple):
 
     crushing: Crushing
     by: Person
+    gauge: Gauge | None
+    press: Press | None
+    spell: PressSession | None
+
+
+class TriedBending(NamedTuple):
+    """A standing bending with the gauge, press and spell it was read at, None where the force was read."""
+
+    flexure: Flexure
     gauge: Gauge | None
     press: Press | None
     spell: PressSession | None
@@ -99,12 +115,25 @@ def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchP
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     """Return every block of a job with all that happened to it, in one statement."""
-    return _tried(session, [col(Recipe.job_id) == job_id])
+    gauge, press, spell = aliased(Gauge), aliased(Press), aliased(PressSession)
+    question = (
+        _tried()
+        .add_columns(Flexure, gauge, press, spell, Absorption, Erosion, WetDryCycle)
+        .outerjoin(Flexure, stands_on_block(Flexure))
+        .outerjoin(gauge, col(gauge.id) == col(Flexure.gauge_id))
+        .outerjoin(press, col(press.id) == col(gauge.press_id))
+        .outerjoin(spell, col(spell.id) == col(Flexure.press_session_id))
+        .outerjoin(Absorption, stands_on_block(Absorption))
+        .outerjoin(Erosion, stands_on_block(Erosion))
+        .outerjoin(WetDryCycle, stands_on_block(WetDryCycle))
+        .where(col(Recipe.job_id) == job_id)
+    )
+    return _gathered(session.exec(question.order_by(col(WetDryCycle.number))))
 
 
 def every_tried_block(session: Session) -> list[TriedBlock]:
     """Return every block of the shop with all that happened to it, in one statement."""
-    return _tried(session, [])
+    return _gathered((*row, *NO_OTHER_TESTS) for row in session.exec(_tried()))
 
 
 def recipes_with_jobs(session: Session) -> dict[UUID, tuple[Recipe, Job]]:
@@ -113,11 +142,17 @@ def recipes_with_jobs(session: Session) -> dict[UUID, tuple[Recipe, Job]]:
     return {recipe.id: (recipe, job) for recipe, job in session.exec(question)}
 
 
-def _tried(session: Session, of: list[Any]) -> list[TriedBlock]:
+NO_OTHER_TESTS = (None,) * 7
+
+
+def _tried() -> Any:
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
     soaked = select(func.min(Soak.started_at)).where(Soak.block_id == Block.id).scalar_subquery()
     question: Any = (
-        select_many(Block, RecipeGroup, Batch, Mould, height, soaked, Crushing, Person, Gauge, Press, PressSession)
+        select_many(
+            *(Block, RecipeGroup, Batch, Mould, height, soaked, used_up(col(Block.id))),
+            *(Crushing, Person, Gauge, Press, PressSession),
+        )
         .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
         .join(Batch, col(Batch.id) == col(Block.batch_id))
         .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
@@ -127,14 +162,24 @@ def _tried(session: Session, of: list[Any]) -> list[TriedBlock]:
         .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
         .outerjoin(Press, col(Press.id) == col(Gauge.press_id))
         .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
-        .where(*of)
         .order_by(col(Recipe.label), col(Batch.number), col(Block.position), col(Crushing.created_at))
     )
+    return question
+
+
+def _gathered(rows: Iterable[Any]) -> list[TriedBlock]:
+    """Return the blocks of joined rows; a block has a row for each pair of a crushing and a cycle."""
     tried: dict[UUID, TriedBlock] = {}
-    for block, group, batch, mould, mean, since, crushing, by, gauge, press, spell in session.exec(question):
-        one = tried.setdefault(block.id, TriedBlock(block, group, batch, mould, mean, since, []))
-        if crushing is not None:
-            one.crushings.append(TriedCrushing(crushing, by, gauge, press, spell))
+    for row in rows:
+        placed, crushed, bent, (absorption, erosion, cycle) = row[:7], row[7:12], row[12:16], row[16:]
+        one = tried.get(placed[0].id)
+        if one is None:
+            bending = TriedBending(*bent) if bent[0] is not None else None
+            one = tried[placed[0].id] = TriedBlock._make((*placed, [], bending, absorption, erosion, {}))
+        if crushed[0] is not None and all(known.crushing is not crushed[0] for known in one.crushings):
+            one.crushings.append(TriedCrushing(*crushed))
+        if cycle is not None:
+            one.cycles[cycle.number] = cycle
     return list(tried.values())
 
 

@@ -181,8 +181,8 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
         said.append(Phrase(_UNCONFIRMED[criterion.standing], {"name": criterion.name}))
     if criterion.shape_factor:
         said.append(Phrase(_CORRECTED, {"name": criterion.name, "table": SHAPE_NAMES[criterion.shape_factor]}))
-    if criterion.demands:
-        said.append(Phrase(_NOT_HELD_AGAINST, {"name": criterion.name}))
+    if criterion.demands and not criterion.judges_tests(confirmed=confirmed):
+        said.append(Phrase(_NOT_JUDGED, {"name": criterion.name}))
     return (*said, *(Phrase(remark) for remark in criterion.remarks))
 
 
@@ -191,9 +191,7 @@ _CORRECTED = (
     "beside each other. Other tables give other factors for the same block, and the assurance does not hold what a "
     "factor itself leaves open."
 )
-_NOT_HELD_AGAINST = (
-    "{name} also limits other tests than crushing; those limits are not judged here and nothing here says they are met."
-)
+_NOT_JUDGED = "{name} also limits other tests than crushing; those limits are not judged until its text has been read."
 _UNCONFIRMED: dict[Standing, str] = {
     "second-hand": "{name} was read in texts that quote it; the figure is unconfirmed until the current text is read.",
     "memory": "{name} is from memory; it decides nothing until the current text is read.",

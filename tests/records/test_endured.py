@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from service.records import bench, endured, progress, standing
+from service.records import bench, endured, evidence, progress, standing
 from service.records.endured import Absorption, Erosion, Flexure, WetDryCycle
 from service.records.files import FileStore
 from service.records.restoring import restore
@@ -135,10 +135,11 @@ def test_the_standing_tests_of_a_job_are_told_block_by_block(shop: SmallShop) ->
     shop.session.add(flexure(shop, **gauge))
     shop.session.add_all([cycle(shop, n, block_id=shop.block_2.id, mass_kg=2.0 - n / 100) for n in (0, 1, 2)])
     shop.session.commit()
-    first, second = endured.standing_tests(shop.session, shop.job.id)
-    assert first.bent is not None and first.bent.gauge == shop.gauge and first.bent.by == shop.tess
-    assert (first.absorption, first.erosion, first.cycles) == (None, None, {})
-    assert (second.block.label, second.bent) == ("1-A-2", None)
+    first, second, third = evidence.tried_blocks(shop.session, shop.job.id)
+    assert first.bent is not None and first.bent.gauge == shop.gauge and first.bent.press == shop.press
+    assert (first.used_up, first.absorption, first.erosion, first.cycles) == ("bending", None, None, {})
+    assert (second.block.label, second.used_up, second.bent) == ("1-A-2", "cycles", None)
+    assert (third.used_up, third.cycles, third.crushings) == (None, {}, [])
     assert {number: one.mass_kg for number, one in second.cycles.items()} == {0: 2.0, 1: 1.99, 2: 1.98}
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from service.phrase import Phrase
-from service.trade import alone, answer, compared, conditions, criteria, shaped, trial, unsettled
+from service.trade import alone, answer, compared, conditions, criteria, demanded, shaped, trial, unsettled
 from service.words.phrases import catalogue, say
 
 SPANISH = catalogue("es")
@@ -34,7 +34,7 @@ def written(module) -> set[str]:
 
 SENTENCES = sorted(
     text
-    for module in (alone, answer, compared, conditions, shaped, trial, unsettled)
+    for module in (alone, answer, compared, conditions, demanded, shaped, trial, unsettled)
     for text in written(module)
     if " " in text and text not in NOT_SHOWN
 )

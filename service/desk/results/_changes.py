@@ -15,7 +15,8 @@ SAME = 0.0005
 def changed(old: Mapping[str, Any], new_result: Result, remark: str) -> tuple[Phrase, ...]:
     """Return what a reader of the old result has to know of the new one; the data of both are compared."""
     was, now = old["result"], json.loads(canonical(new_result))
-    found = [*_readings(was, now), *_strengths(was, now), *_order(was, now), *_rules(was, now), *_costs(was, now)]
+    parts = (_readings, _strengths, _order, _rules, _tests, _costs)
+    found = [phrase for part in parts for phrase in part(was, now)]
     if remark != old["remark"]:
         found.append(Phrase("The remark was written anew."))
     return tuple(found) or (Phrase("Nothing that is shown has changed."),)
@@ -86,6 +87,24 @@ def _rules(was: Any, now: Any) -> Iterator[Phrase]:
 def _limits(result: Any) -> list[dict[str, Any]]:
     """Return the limits; one issued before there were shape factors asked for none."""
     return [{"shape": "", "by": "", **one} for one in result["asked"]]
+
+
+def _tests(was: Any, now: Any) -> Iterator[Phrase]:
+    """Yield what changed of tests besides crushing; results issued before there were any have none."""
+    before, after = _endured(was), _endured(now)
+    other = tuple(sorted({block for block, _ in before ^ after}))
+    if other:
+        yield Phrase("Tests besides crushing that were added, corrected or set aside: {blocks}.", {"blocks": other})
+    if "demands" in was and [_asked(one) for one in was["demands"]] != [_asked(one) for one in now["demands"]]:
+        yield Phrase("The limits on other tests than crushing have changed.")
+
+
+def _endured(result: Any) -> set[tuple[str, str]]:
+    return {(one["block"], canonical(one)) for one in result.get("endured", ())}
+
+
+def _asked(demand: Any) -> dict[str, Any]:
+    return {key: value for key, value in demand.items() if key != "verdicts"}
 
 
 def _costs(was: Any, now: Any) -> Iterator[Phrase]:

@@ -11,12 +11,12 @@ from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts
 from service.errors import Invalid
 from service.records.crushings import Crushing
 from service.records.evidence import TriedBlock, TriedCrushing
-from service.records.presses import Calibrated
 from service.records.recipes import RecipeGroup
 from service.trade import readings
 from service.trade.blocks import block_volume_m3, densities_against_others, density_kg_m3, dry_density_kg_m3
 from service.trade.conditions import Condition
 from service.trade.due import Meant, left_out_because
+from service.trade.enduring import USED_UP
 from service.trade.peak import Peak, peak_stress
 from service.trade.shape import ShapeFactor, shape_factor
 
@@ -43,7 +43,7 @@ def condition_of(group: RecipeGroup) -> Condition:
 
 def read_blocks(
     tried: Sequence[TriedBlock],
-    calibrations: Mapping[UUID, list[Calibrated]],
+    scales: Scales,
     *,
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
@@ -51,7 +51,6 @@ def read_blocks(
     tables: Sequence[ShapeFactor] = (),
 ) -> list[ReadBlock]:
     """Return every block with its stress, by the calibration of its day, and what ``tables`` make of it."""
-    scales = Scales(calibrations, zone=zone)
     return [
         _read(one, scales.of(one.standing), labels=labels, moistures=moistures, zone=zone, tables=tables)
         for one in tried
@@ -127,7 +126,7 @@ def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
     if tried.block.lost_at is not None:
         return "lost", tried.block.lost_because
     if standing is None:
-        return "waiting", None
+        return ("other test", USED_UP[tried.used_up]) if tried.used_up else ("waiting", None)
     crushing = standing.crushing
     if crushing.outcome == "spoiled":
         return "spoiled", crushing.spoiled_because

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from service.desk.results.shape import CalibrationFacts, ReadingFacts
+from service.desk.results.shape import CalibrationFacts
 from service.records.evidence import TriedCrushing
 from service.records.presses import Calibrated, Gauge, Press, in_force
 from service.trade import pressing
@@ -26,6 +27,12 @@ class Scale:
         """What the gauge showed unloaded when its line was made."""
         return self.calibrated.calibration.zero_mpa if self.calibrated else 0.0
 
+    def covers(self, gauge_mpa: float) -> bool | None:
+        """Return whether the calibration reaches over a gauge reading; None without a calibration."""
+        if isinstance(self.line, pressing.Geometry):
+            return None
+        return self.line.lowest_mpa <= gauge_mpa <= self.line.highest_mpa
+
 
 class Scales:
     """The lines that a job's readings were taken by, each made once."""
@@ -38,12 +45,15 @@ class Scales:
         """Return the line that counts for a crushing, None where no gauge was read."""
         if standing is None or standing.gauge is None or standing.press is None or standing.crushing.gauge_mpa is None:
             return None
-        day = standing.crushing.crushed_at.astimezone(self._zone).date()
-        found = in_force(self._calibrations.get(standing.gauge.id, []), on=day)
-        identity = found.calibration.id if found else standing.gauge.id
+        return self.on(standing.gauge, standing.press, standing.crushing.crushed_at)
+
+    def on(self, gauge: Gauge, press: Press, at: datetime) -> Scale:
+        """Return the line of a gauge that counts at a moment."""
+        found = in_force(self._calibrations.get(gauge.id, []), on=at.astimezone(self._zone).date())
+        identity = found.calibration.id if found else gauge.id
         if identity not in self._made:
-            line = _fitted(found) if found else _geometry(standing.press)
-            self._made[identity] = Scale(self._key(found), line, standing.press, standing.gauge, found)
+            line = _fitted(found) if found else _geometry(press)
+            self._made[identity] = Scale(self._key(found), line, press, gauge, found)
         return self._made[identity]
 
     def _key(self, found: Calibrated | None) -> str:
@@ -61,20 +71,19 @@ def _geometry(press: Press) -> pressing.Geometry:
     )
 
 
-def scales_in_words(read: Iterable[tuple[Scale | None, ReadingFacts]]) -> tuple[CalibrationFacts, ...]:
-    """Return every line that gave a stress, with how many readings rest on it and how many came after its end."""
-    rests: dict[str, tuple[Scale, list[ReadingFacts]]] = {}
-    for scale, facts in read:
-        if scale and facts.crushed and facts.crushed.stress:
-            rests.setdefault(scale.key, (scale, []))[1].append(facts)
+def scales_in_words(read: Iterable[tuple[Scale | None, bool]]) -> tuple[CalibrationFacts, ...]:
+    """Return every line that gave a force, with how many readings rest on it and how many came after its end."""
+    rests: dict[str, tuple[Scale, list[bool]]] = {}
+    for scale, after_end in read:
+        if scale:
+            rests.setdefault(scale.key, (scale, []))[1].append(after_end)
     return tuple(_said(scale, found) for _, (scale, found) in sorted(rests.items()))
 
 
-def _said(scale: Scale, readings: list[ReadingFacts]) -> CalibrationFacts:
+def _said(scale: Scale, readings: list[bool]) -> CalibrationFacts:
     calibration = scale.calibrated.calibration if scale.calibrated else None
     fitted = scale.line if isinstance(scale.line, pressing.Calibration) else None
     ram = scale.line if isinstance(scale.line, pressing.Geometry) else None
-    late = sum(bool(one.crushed and one.crushed.stress and one.crushed.stress.after_end) for one in readings)
     return CalibrationFacts(
         key=scale.key,
         id=calibration.id if calibration else None,
@@ -95,5 +104,5 @@ def _said(scale: Scale, readings: list[ReadingFacts]) -> CalibrationFacts:
         ram_diameter_mm=ram.ram_diameter_mm if ram else None,
         rams=ram.rams if ram else None,
         readings=len(readings),
-        after_end=late,
+        after_end=sum(readings),
     )

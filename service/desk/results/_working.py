@@ -1,6 +1,6 @@
 """One job's result worked out afresh from its records: nothing of it is stored, so nothing of it can be stale."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from importlib.metadata import version
@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.desk.results import _beside, _costs, _criteria, _engine, _recipes, _words
+from service.desk.results import _beside, _costs, _criteria, _endured, _engine, _recipes, _words
 from service.desk.results._readings import ReadBlock, beside_each_other, condition_of, read_blocks
-from service.desk.results._scales import scales_in_words
+from service.desk.results._scales import Scale, Scales, scales_in_words
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.phrase import Phrase
@@ -20,6 +20,7 @@ from service.records import evidence, presses, recipes
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior as AdoptedPrior
 from service.trade.conditions import Condition
+from service.trade.demanded import missed, unsaid
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
 
 # The engine that every result names, so that it can be told from one of an older engine.
@@ -36,6 +37,7 @@ class Evidence:
     materials: _recipes.Materials
     criteria: tuple[_criteria.Chosen, ...]
     blocks: list[ReadBlock]
+    tests: tuple[_endured.TestedBlock, ...]
     mixes: Mapping[UUID, list[MixFacts]]
     moistures: Mapping[UUID, float]
 
@@ -76,6 +78,8 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
     limits, settings, said = asked.limits, asked.settings, asked.said
     readings = _engine.with_strays(found.blocks, settings)
     groups = _group_facts(said, readings)
+    demands = _endured.demanded(found.criteria, found.tests, [one.label for one in recipe_facts])
+    judged = _endured.judged(demands)
     words = _words.words_of(
         question=found.setting.job.question_kind,  # type: ignore[arg-type]
         recipe_facts=recipe_facts,
@@ -92,9 +96,12 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         recipes=tuple(_with_wall(one, found, groups) for one in recipe_facts),
         conditions=conditions,
         readings=readings,
-        calibrations=scales_in_words((one.scale, one.facts) for one in found.blocks),
+        calibrations=scales_in_words(_lines_used(found)),
         criteria=_criteria.with_values(found.criteria, asked.groups, conditions),
         asked=_criteria.asked(found.criteria, conditions),
+        endured=tuple(one.facts for one in found.tests),
+        endured_by=_endured.summaries(found.tests),
+        demands=demands,
         scatter=said.scatter,
         groups=groups,
         strays=_beside.strays(found.blocks, readings, said, limits, asked.costs, settings),
@@ -104,11 +111,12 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         pairs=said.pairs,
         order=said.order,
         recommended=words.recommended,
-        answer=words.sentences if asked.refusal is None else (Phrase(asked.refusal),),
+        answer=(*(words.sentences if asked.refusal is None else (Phrase(asked.refusal),)), *missed(judged)),
         not_known=(
             *_words.doubts(found.blocks),
             *_beside.sitting_alone(found.tried, found.blocks, zone=caller.shop.time_zone),
             *words.not_known,
+            *unsaid(judged),
         ),
         model=_model(settings, found.setting.prior),
     )
@@ -123,7 +131,8 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
     used = {part.material_id for one in whole for part in one.parts}
     materials = evidence.materials_priced(session, used, on=today)
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
-    calibrations = presses.calibrations_of(session, gauges)
+    gauges |= {one.bent.gauge.id for one in tried if one.bent and one.bent.gauge}
+    scales = Scales(presses.calibrations_of(session, gauges), zone=zone)
     mixes, moistures = _recipes.mixed(whole, tried, evidence.batches_with_parts(session, job_id), materials)
     labels = {one.recipe.id: one.recipe.label for one in whole}
     criteria = _criteria.chosen(evidence.criteria_checked(session, job_id), zone=zone)
@@ -135,11 +144,22 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
         materials=materials,
         criteria=criteria,
         blocks=beside_each_other(
-            read_blocks(tried, calibrations, labels=labels, moistures=moistures, zone=zone, tables=tables)
+            read_blocks(tried, scales, labels=labels, moistures=moistures, zone=zone, tables=tables)
         ),
+        tests=_endured.tested_blocks(tried, scales, labels=labels, zone=zone),
         mixes=mixes,
         moistures=moistures,
     )
+
+
+def _lines_used(found: Evidence) -> Iterator[tuple[Scale | None, bool]]:
+    """Yield the line of every stress and of every bending, and whether its calibration had run out."""
+    for block in found.blocks:
+        stress = block.facts.crushed.stress if block.facts.crushed else None
+        if stress is not None:
+            yield block.scale, stress.after_end
+    for test in found.tests:
+        yield test.scale, test.facts.after_end
 
 
 def _group_facts(said: StrengthAnswer, readings: Sequence[ReadingFacts]) -> tuple[GroupFacts, ...]:

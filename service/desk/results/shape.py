@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
+from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts
 from service.desk.results.recipe_shape import RecipeFacts
 from service.phrase import Phrase
 from service.trade.blocks import stands_out
@@ -20,7 +21,7 @@ from service.trade.strength_answer import (
     Scatter,
 )
 
-Fate = Literal["counted", "left out", "spoiled", "lost", "waiting"]
+Fate = Literal["counted", "left out", "spoiled", "lost", "other test", "waiting"]
 
 
 @dataclass(frozen=True)
@@ -289,6 +290,9 @@ class Result:
     calibrations: tuple[CalibrationFacts, ...]
     criteria: tuple[CriterionFacts, ...]
     asked: tuple[AskedFacts, ...]
+    endured: tuple[EnduredFacts, ...]
+    endured_by: tuple[SummaryFacts, ...]
+    demands: tuple[DemandFacts, ...]
     scatter: tuple[Scatter, ...]
     groups: tuple[GroupFacts, ...]
     strays: tuple[StrayFacts, ...]
@@ -304,8 +308,8 @@ class Result:
 
     @property
     def begun(self) -> bool:
-        """Whether a block was crushed that counts."""
-        return any(one.fate == "counted" for one in self.readings)
+        """Whether a block was crushed that counts, or endured another test."""
+        return bool(self.endured) or any(one.fate == "counted" for one in self.readings)
 
     @property
     def issuable(self) -> bool:
