@@ -147,7 +147,8 @@ def test_every_criterion_says_that_the_bench_block_is_not_its_unit():
 def test_a_second_hand_figure_is_unconfirmed_until_the_owner_has_read_it():
     criterion = published()["nmac-ceb"]
     assert criterion.needs_reading
-    assert len(notes(criterion, confirmed=False)) == len(notes(criterion, confirmed=True)) + 1
+    # One for the figure, one for its limits on other tests, which are not judged until then.
+    assert len(notes(criterion, confirmed=False)) == len(notes(criterion, confirmed=True)) + 2
     assert not published()["ibc-adobe"].needs_reading
 
 
