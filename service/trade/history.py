@@ -6,7 +6,7 @@ stay "at least" throughout.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -64,7 +64,9 @@ class History:
     mixed_recipes: int
 
 
-def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float) -> History:
+def learned(
+    jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float, go_on: Callable[[], bool] = lambda: True
+) -> History:
     """Return the priors under which the shop's jobs together are most likely.
 
     Parameters
@@ -75,6 +77,8 @@ def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float)
         What stands now; its spread stays where fewer than eight jobs compare two recipes.
     present_batch_sd : float
         The present difference between mixes; it stays where fewer than eight recipes were mixed twice.
+    go_on : Callable[[], bool]
+        Asked between jobs whether there is time for another; what was worked out of a job is kept for the next call.
 
     Returns
     -------
@@ -86,6 +90,8 @@ def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float)
     ------
     Invalid
         If fewer than eight jobs have two standing blocks of one recipe in one condition.
+    Unsettled
+        If the time was up before all jobs were worked through.
 
     Source
     ------
@@ -97,7 +103,7 @@ def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float)
     Traceback (most recent call last):
     service.errors.Invalid: The shop's history starts to teach at 8 jobs with two blocks of one recipe; there are 0.
     """
-    seen = [(job, sight) for job in jobs if _teaches(job.groups) and (sight := _sight(job.groups)) is not None]
+    seen = list(_seen([job for job in jobs if _teaches(job.groups)], go_on))
     if len(seen) < FEWEST_JOBS:
         raise Invalid(
             f"The shop's history starts to teach at {FEWEST_JOBS} jobs with two blocks of one recipe; "
@@ -108,7 +114,7 @@ def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float)
     spread_jobs = sum(sight.compares for sight in sights)
     prior = _climb(sights, present, spread_too=spread_jobs >= FEWEST_JOBS)
     mixes = [mix for job, _ in seen for mix in job.mixes]
-    batch_sd, mixed = _batch_sd(mixes, prior, present_batch_sd)
+    batch_sd, mixed = _batch_sd(mixes, prior, present_batch_sd, go_on)
     taken = tuple(job.name for job, _ in seen)
     return History(
         prior=prior,
@@ -120,6 +126,15 @@ def learned(jobs: Sequence[PastJob], *, present: Prior, present_batch_sd: float)
         spread_jobs=spread_jobs,
         mixed_recipes=mixed,
     )
+
+
+def _seen(jobs: Sequence[PastJob], go_on: Callable[[], bool]) -> Iterator[tuple[PastJob, "_Sight"]]:
+    for done, job in enumerate(jobs):
+        if not go_on():
+            raise Unsettled(f"So far {done} of {len(jobs)} jobs are worked through; look again in a moment.")
+        sight = _sight(job.groups)
+        if sight is not None:
+            yield job, sight
 
 
 def _teaches(groups: Iterable[Group]) -> bool:
@@ -148,7 +163,7 @@ class _Sight:
     under: "_Logs"
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def _sight(groups: tuple[Group, ...]) -> _Sight | None:
     """Return what a job shows, or None where the engine declines it."""
     found = ((wide, _posterior(groups, wide, _FINE)) for wide in _WIDE)
@@ -258,16 +273,22 @@ def _expect(sight: _Sight, logs: _Logs, theta: _Moments, sigma: _Moments, tau: _
             sigma.add(weight / weight.sum(), nodes.log_sigma)
 
 
-def _batch_sd(mixes: Sequence[tuple[Group, ...]], prior: Prior, present: float) -> tuple[float, int]:
+def _batch_sd(
+    mixes: Sequence[tuple[Group, ...]], prior: Prior, present: float, go_on: Callable[[], bool]
+) -> tuple[float, int]:
     """Return the difference between mixes that is most likely, and how many recipes spoke.
 
     The mixes of a recipe are to it what recipes are to a job, so that the same integral serves; the
     differences of one mix in several conditions are taken as if they were apart.
     """
-    wide = Prior(prior.median_mpa, 2.0, prior.scatter, prior.scatter_log_sd, *_WIDE_BATCH)
+    # In steps of a tenth, so that one more job does not have the mixes of all others worked through again.
+    median, scatter = (round(value, 1) for value in (math.log(prior.median_mpa), math.log(prior.scatter)))
+    wide = Prior(math.exp(median), 2.0, math.exp(scatter), max(0.2, round(prior.scatter_log_sd, 1)), *_WIDE_BATCH)
     at = np.linspace(math.log(BATCH_SD_RANGE[0]), math.log(BATCH_SD_RANGE[1]), 241)
     total, spoke = np.zeros_like(at), 0
-    for mix in mixes:
+    for done, mix in enumerate(mixes):
+        if not go_on():
+            raise Unsettled(f"So far {done} of {len(mixes)} recipes mixed twice are worked through; look again soon.")
         posterior = _mix_posterior(mix, wide)
         if posterior is None:
             continue
@@ -281,6 +302,6 @@ def _batch_sd(mixes: Sequence[tuple[Group, ...]], prior: Prior, present: float) 
     return float(np.exp(at[np.argmax(total)])), spoke
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def _mix_posterior(mix: tuple[Group, ...], wide: Prior) -> Posterior | None:
     return _posterior(mix, wide, _COARSE)

@@ -77,6 +77,30 @@ def test_what_was_looked_at_before_another_job_was_crushed_is_not_adopted(cast, 
         assert shop.prior(session) is None
 
 
+def test_adopting_works_nothing_out_while_others_wait_to_write(cast, eight, monkeypatch):
+    seen = prior.compared(cast.olu).would_rest_on
+
+    def learned(*_, **__):
+        raise AssertionError("worked out inside the act")
+
+    monkeypatch.setattr(prior, "learned", learned)
+    prior.adopt(cast.olu, seen_rests_on=seen)
+    monkeypatch.setattr(prior, "_kept", {})
+    with pytest.raises(Conflict, match="Look again"):
+        prior.adopt(cast.olu, seen_rests_on=seen)
+
+
+def test_a_look_that_takes_too_long_says_how_far_it_came_and_goes_on_from_there(cast, eight, monkeypatch):
+    monkeypatch.setattr(prior, "_kept", {})
+    times = iter([0.0, 1.0, 2.0, 99.0])
+    monkeypatch.setattr(prior, "perf_counter", lambda: next(times))
+    found = prior.compared(cast.olu)
+    assert (found.history, found.unfinished) == (None, True)
+    assert found.because == "So far 2 of 8 jobs are worked through; look again in a moment."
+    monkeypatch.setattr(prior, "perf_counter", lambda: 0.0)
+    assert prior.compared(cast.olu).history is not None
+
+
 @pytest.mark.parametrize("name", ["tess", "cy"])
 def test_only_the_owner_looks_at_it_and_adopts_it(cast, name):
     with pytest.raises(Forbidden):

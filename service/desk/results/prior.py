@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
+from threading import Lock
+from time import perf_counter
 from uuid import UUID
 
 from sqlmodel import Session
@@ -19,6 +20,12 @@ from service.records.shop import Prior as AdoptedPrior
 from service.trade.history import History, PastJob, learned
 from service.trade.strength_answer import Group, Settings
 
+# A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.
+LOOK_SECONDS = 8.0
+_KEPT_MOST = 8
+_kept: dict[tuple[tuple[PastJob, ...], Settings], History] = {}
+_keeping = Lock()
+
 
 @dataclass(frozen=True)
 class PriorView:
@@ -29,6 +36,7 @@ class PriorView:
     rests_on: str | None
     history: History | None
     because: str
+    unfinished: bool = False
 
     @property
     def would_rest_on(self) -> str:
@@ -41,26 +49,30 @@ def compared(session: Session, caller: Caller) -> PriorView:
     """Return the present prior beside what all the shop's jobs teach."""
     adopted = records.prior(session)
     present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
-    history, because = None, ""
+    history, because, unfinished = None, "", False
     try:
-        history = _history(session, caller, present)
+        history = _worked_out(tuple(_past_jobs(session, caller)), present)
     except (Invalid, Unsettled) as refusal:
-        because = refusal.sentence
+        because, unfinished = refusal.sentence, isinstance(refusal, Unsettled)
     return PriorView(
         present=present,
         adopted_at=adopted.adopted_at if adopted else None,
         rests_on=adopted.rests_on if adopted else None,
         history=history,
         because=because,
+        unfinished=unfinished,
     )
 
 
 @act("prior.adopt", by=OWNERS)
 def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
-    """Let what the shop's jobs teach count for every result worked out from now on."""
+    """Let what the shop's jobs teach count for every result from now on; it was worked out when it was looked at."""
     adopted = records.prior(session)
     present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
-    history = _history(session, caller, present)
+    # Nothing is worked out here: whoever writes meanwhile would wait for it.
+    history = _kept.get((tuple(_past_jobs(session, caller)), present))
+    if history is None:
+        raise Conflict("What the shop's jobs teach is not worked out as they stand. Look again before adopting.")
     rests_on = ", ".join(history.jobs)
     if rests_on != seen_rests_on:
         raise Conflict("Other jobs have readings now than when you looked. Look again before adopting.")
@@ -78,14 +90,21 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
     return Done("prior", row.id, {"rests_on": rests_on, **vars(history.prior), "batch_sd": history.batch_sd})
 
 
-def _history(session: Session, caller: Caller, present: Settings) -> History:
-    return _remembered(tuple(_past_jobs(session, caller)), present)
-
-
-@lru_cache(maxsize=8)
-def _remembered(jobs: tuple[PastJob, ...], present: Settings) -> History:
-    # The page has worked it out before it is adopted, so that the act keeps nobody from writing meanwhile.
-    return learned(jobs, present=present.prior, present_batch_sd=present.batch_sd)
+def _worked_out(jobs: tuple[PastJob, ...], present: Settings) -> History:
+    found = _kept.get((jobs, present))
+    if found is None:
+        end = perf_counter() + LOOK_SECONDS
+        found = learned(
+            jobs,
+            present=present.prior,
+            present_batch_sd=present.batch_sd,
+            go_on=lambda: perf_counter() < end,
+        )
+        with _keeping:
+            while len(_kept) >= _KEPT_MOST:
+                _kept.pop(next(iter(_kept)))
+            _kept[jobs, present] = found
+    return found
 
 
 def _past_jobs(session: Session, caller: Caller) -> list[PastJob]:

@@ -24,5 +24,6 @@ def adopt(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Adopt what the shop's jobs teach."""
     with reading(form, caller.shop) as read:
         seen = read.text("seen_rests_on", most=4000)
+    prior.compared(caller)
     prior.adopt(caller, seen_rests_on=seen)
     return see("/prior")
