@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from service.demo.rounds import crush, press_and_cure
+from service.demo.soil import test_soil, try_moistures
 from service.demo.telling import Teller, quantities, set_price, typed
 from service.desk.intake import cans, jobs, sacks, tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
@@ -34,6 +35,9 @@ def tell_job(teller: Teller, told: dict[str, Any]) -> None:
     )
     for place, sack in enumerate(told["sack"]):
         _take_in(teller, done.id, f"J{done.details['number']}-{'ABC'[place]}", told["opened"], sack)
+    if "moisture_trial" in told:
+        teller.at(told["opened"] + 1, 16)
+        try_moistures(teller, done.id, told["moisture_trial"])
     dice = Random(told["site"])
     planned = [(recipe, _plan(teller, done.id, told["opened"], recipe)) for recipe in told.get("recipe", [])]
     mixed = [
@@ -81,52 +85,7 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
         method="oven",
         temperature_c=typed("105 °C", "temperature"),
     )
-    _test(teller, material_id, tests.About(receipt_id=done.id, done_at=teller.at(opened + 1, 14)), told)
-
-
-def _test(teller: Teller, material_id: UUID, about: tests.About, told: dict[str, Any]) -> None:
-    tess = teller.technician
-    if "sieves" in told:
-        sieving = told["sieves"]
-        tests.record_sieves(
-            tess,
-            material_id=material_id,
-            sieves=[
-                tests.SieveGiven(typed(size, "small_length"), typed(kept, "sieve_mass"))
-                for size, kept in sieving["rows"]
-            ],
-            dry_mass_g=typed(sieving["dry"], "sieve_mass"),
-            washed_dry_mass_g=typed(sieving["washed"], "sieve_mass"),
-            pan_g=typed(sieving["pan"], "sieve_mass"),
-            about=about,
-        )
-    if "cups" in told:
-        cups = [
-            tests.CupGiven(blows, *(typed(text, "sieve_mass") for text in (wet, dry, can)))
-            for blows, can, wet, dry in told["cups"]
-        ]
-        tests.record_flow(teller.technician, material_id=material_id, flow=cups, about=about)
-    if "threads" in told:
-        threads = [
-            tests.ThreadGiven(*(typed(text, "sieve_mass") for text in (wet, dry, can)))
-            for can, wet, dry in told["threads"]
-        ]
-        tests.record_threads(teller.technician, material_id=material_id, threads=threads, about=about)
-    if "shrinkage" in told:
-        length, width, depth = (typed(text, "length") for text in told["shrinkage"]["box"])
-        tests.record_shrinkage(
-            teller.technician,
-            material_id=material_id,
-            box_length_mm=length,
-            box_width_mm=width,
-            box_depth_mm=depth,
-            shrinkage_mm=typed(told["shrinkage"]["shrinkage"], "length"),
-            about=about,
-        )
-    for kind, positive, sign in told.get("signs", []):
-        tests.record_sign(
-            teller.technician, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about
-        )
+    test_soil(teller, material_id, tests.About(receipt_id=done.id, done_at=teller.at(opened + 1, 14)), told)
 
 
 def _plan(teller: Teller, job_id: UUID, opened: float, told: dict[str, Any]) -> UUID:

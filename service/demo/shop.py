@@ -10,9 +10,11 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from service.demo.job import tell_job
+from service.demo.soil import test_soil
 from service.demo.telling import Clock, Teller, set_price, typed
 from service.desk import materials, people, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
+from service.desk.intake import tests
 from service.desk.signing_in import coming_in, knowing
 from service.web.caller import sha256
 
@@ -109,6 +111,7 @@ def _add_material(teller: Teller, told: dict[str, Any]) -> None:
     teller.ids[told["name"]] = material_id
     for price in told["prices"]:
         set_price(teller, material_id, price)
+    test_soil(teller, material_id, tests.About(done_at=teller.at(told["tested"], 15)), told)
 
 
 def _add_press(teller: Teller, told: dict[str, Any]) -> None:

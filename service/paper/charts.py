@@ -343,7 +343,7 @@ def _drop() -> Any:
 def _grading_axes(axes: Any) -> None:
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-    axes.xaxis.set_major_locator(FixedLocator([0.001, 0.002, 0.01, 0.075, 0.25, 1.0, 4.75, 20.0, 75.0]))
+    axes.xaxis.set_major_locator(FixedLocator([0.002, 0.01, 0.075, 0.25, 1.0, 4.75, 20.0, 75.0]))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda size, _: f"{size:g}"))
     axes.set_xlabel("size, mm (log scale)", color=INK, fontsize=TEXT)

@@ -105,6 +105,13 @@ def test_volume_parts_become_a_share_by_measured_densities_only(cast, material_i
     assert "7.5 %" in page and "none is guessed" not in page
 
 
+def test_a_damp_vessel_does_not_take_the_place_of_a_dry_one(cast, material_id):
+    page = enter(cast, material_id, bulk=BULK)
+    page = enter(cast, material_id, bulk={**BULK, "filled_kg": "14.5", "state": "damp"})
+    assert "a newer one counts" not in page and "1200 kg/m³" in page and "1300 kg/m³" in page
+    assert enter(cast, material_id, bulk=BULK).count("a newer one counts") == 1
+
+
 def test_the_class_is_named_with_each_decision(cast, material_id):
     # ASTM D2487 by hand: half finer than 0.075 mm is fine-grained; LL 35, PI 17 above the A-line: CL; sand 50 %: sandy.
     page = enter(cast, material_id, sieves=SIEVING, flow=CUP, threads=THREADS)
