@@ -91,5 +91,6 @@ def set_price(teller: Teller, material_id: UUID, told: Mapping[str, Any]) -> Non
         carbon_kg_per_kg=told.get("carbon"),
         carbon_low=told.get("low"),
         carbon_high=told.get("high"),
+        bag_kg=told.get("bag"),
         source=told["source"],
     )

@@ -119,6 +119,15 @@ def test_a_price_for_a_pound_is_kept_to_the_millionth(olu: Browser) -> None:
     assert "$0.22" in olu.get("/materials").text
 
 
+def test_a_price_says_what_one_bag_holds(olu: Browser) -> None:
+    path = olu.post("/materials", {"name": "Grey cement", "kind": "cement"}).headers["location"]
+    form = {"valid_from": "2027-01-01", "per_kg": "0.10", "per_kg_unit": "kg", "source": "bill", "bag_kg": "94 lb"}
+    assert set(sentences(olu.post(f"{path}/prices", {**form, "bag_kg": "0 lb"}))) == {"bag_kg"}
+    assert olu.post(f"{path}/prices", form).status_code == 303
+    # 94 x 0.45359237 = 42.64 kg.
+    assert "bag of 42.6 kg" in olu.get(path).text
+
+
 def test_a_day_that_does_not_exist_is_refused(olu: Browser) -> None:
     path = olu.post("/materials", {"name": "Grey cement", "kind": "cement"}).headers["location"]
     form = {"valid_from": "2027-02-30", "per_kg": "0.10", "per_kg_unit": "lb", "source": "bill"}
