@@ -1,10 +1,13 @@
 """Water content from can masses, and what it makes of a damp mass."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from service.errors import Invalid
 from service.trade.bounds import refuse, require
+
+# Above this the water that gypsum is made of goes too, and organic matter with it.
+MILD_DRYING_C = 60.0
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,35 @@ def _moisture_at(index: int, can: Can) -> float:
         return moisture_of_can(wet_kg=can.wet_kg, dry_kg=can.dry_kg, can_kg=can.can_kg)
     except Invalid as fault:
         refuse(fault.under(f"cans.{index}").fields)
+
+
+def dried_too_hot(*, temperature_c: float | None, signs: Iterable[str]) -> bool:
+    """Return whether a can says too much of a soil with gypsum or organic matter in it.
+
+    Parameters
+    ----------
+    temperature_c : float or None
+        What it was dried at, in degrees Celsius; None when nobody wrote it down, which is then taken as hot.
+    signs : Iterable[str]
+        Signs found in the soil: "organics" and "sulfates" count here.
+
+    Returns
+    -------
+    bool
+        True above 60 degrees where such a sign was found: gypsum gives up its own water, organic matter burns.
+
+    Source
+    ------
+    d2216 : drying at 60 degrees for soil with gypsum or much organic matter.
+
+    Examples
+    --------
+    >>> dried_too_hot(temperature_c=110.0, signs=["sulfates"]), dried_too_hot(temperature_c=60.0, signs=["sulfates"])
+    (True, False)
+    """
+    if not {"organics", "sulfates"} & set(signs):
+        return False
+    return temperature_c is None or temperature_c > MILD_DRYING_C
 
 
 def dry_mass_kg(*, damp_kg: float, moisture: float) -> float:

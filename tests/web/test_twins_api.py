@@ -96,6 +96,27 @@ def test_a_can_is_put_right_and_set_aside(tess, sack):
     assert standing[0]["reading"]["values"]["temperature_c"] == 60.0
 
 
+@pytest.mark.parametrize(
+    ("kind", "dried", "too_hot"),
+    [
+        ("salts", {"temperature_c": 110.0}, True),
+        ("organic", {}, True),
+        ("salts", {"temperature_c": 60.0}, False),
+        ("black cotton", {"temperature_c": 110.0}, False),
+        ("salts", {"method": "air"}, False),
+    ],
+)
+def test_a_can_dried_hotter_than_its_soil_bears_is_remarked(cast, tess, sack, kind, dried, too_hot):
+    # ASTM D2216, recalled: soil with gypsum or much organic matter is dried at 60 degrees.
+    send(tess, f"sacks/{sack['id']}/cans", {"cans": [CAN], **dried})
+    assert tess.get(f"/api/v1/sacks/{sack['id']}").json()["too_hot"] == []
+    send(tess, f"soils/{sack['material_id']}/signs", {"kind": kind, "positive": True, "sign": "seen"})
+    shown = tess.get(f"/api/v1/sacks/{sack['id']}").json()
+    assert bool(shown["too_hot"]) is too_hot
+    page = cast.browser("tess").get(f"/sacks/{sack['id']}").text
+    assert ("Dry others at 60 °C" in page) is too_hot
+
+
 def test_a_test_is_set_aside_once(tess, sack):
     place = f"soils/{sack['material_id']}"
     test = send(tess, f"{place}/sieves", SIEVES).json()["id"]

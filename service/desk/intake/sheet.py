@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.intake._checks import the_job
+from service.desk.intake._judging import CUE_OF_KIND
 from service.desk.intake._views import (
     CanView,
     CorrectionView,
@@ -30,7 +31,7 @@ from service.records import jobs as job_records
 from service.records.jobs import JobCriterion
 from service.records.materials import Material, Preparation, Receipt
 from service.records.tests import MoistureCan, SoilSign, SoilTest
-from service.trade.moisture import Moisture
+from service.trade.moisture import Moisture, dried_too_hot
 
 ASKED = ("site", "question", "question_kind", "promised_on")
 MEASURES = tuple(one.name for one in fields(Measures))
@@ -113,6 +114,7 @@ class SackView:
     preparation: PreparationView | None
     former: list[PreparationView]
     corrections: list[CorrectionView]
+    too_hot: list[UUID]
 
 
 @dataclass(frozen=True)
@@ -205,7 +207,15 @@ def sack(session: Session, caller: Caller, *, receipt_id: UUID) -> SackView:
         next((one for one in views if one.ended is None), None),
         [one for one in views if one.ended is not None],
         [correction_view(one, names) for one in amended],
+        _too_hot(cans, tests.tests_with_signs(session, [material.id])),
     )
+
+
+def _too_hot(cans: Sequence[MoistureCan], known: Sequence[tuple[SoilTest, SoilSign | None]]) -> list[UUID]:
+    """Return the standing cans that were dried hotter than the signs found in their soil allow."""
+    signs = [sign.cue or CUE_OF_KIND[test.kind] for test, sign in known if sign is not None and sign.positive]
+    dried = [one for one in cans if one.ended_at is None and one.method != "air"]
+    return [one.id for one in dried if dried_too_hot(temperature_c=one.temperature_c, signs=signs)]
 
 
 def _preparation_view(one: Preparation, names: dict[UUID, str]) -> PreparationView:
