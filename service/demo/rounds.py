@@ -10,6 +10,9 @@ from service.demo.telling import Teller, typed
 from service.desk.crushing import press, reading
 from service.desk.crushing.given import Given
 from service.desk.curing import acts
+from service.desk.enduring import recording
+from service.desk.enduring.given import Bending, Eroding
+from service.desk.enduring.given import Given as TestGiven
 from service.desk.mixing import sheets
 from service.desk.mixing.pressing import Pressed, press_block, try_charge
 from service.desk.mixing.starting import start_batch
@@ -118,6 +121,8 @@ def crush(teller: Teller, told: dict[str, Any], blocks: list[Made]) -> None:
         )
     if wanted:
         _crush_in_turn(teller, wanted, ages)
+    crushed = {block.id for block, _ in wanted}
+    _endure(teller, told, [block for block in blocks if block.id not in crushed and block.condition not in soaks])
 
 
 def _soak(teller: Teller, wet: list[Made], ages: dict[str, int], soaks: dict[str, int]) -> None:
@@ -137,6 +142,28 @@ def _crush_in_turn(teller: Teller, wanted: list[tuple[Made, str]], ages: dict[st
         teller.go_to(teller.clock.now + timedelta(minutes=4))
         reading.record(teller.technician, block_id=block.id, given=_given(block, text, spell))
     press.close_spell(teller.technician, press_session_id=spell, zero_after_mpa=typed("0 MPa", "gauge_zero"))
+
+
+def _endure(teller: Teller, told: dict[str, Any], left: list[Made]) -> None:
+    """Bend and spray blocks that were pressed beyond those that are crushed."""
+    given: list[TestGiven] = [
+        Bending(
+            outcome="broke",
+            state="air-dry",
+            force_kn=typed(force, "force"),
+            span_mm=typed(span, "length"),
+            width_mm=typed("100 mm", "length"),
+            thickness_mm=typed("75 mm", "length"),
+        )
+        for force, span in told.get("bent", [])
+    ]
+    given += [
+        Eroding(manner="spray", outcome="measured", water_min=typed(water, "minutes"), depth_mm=typed(depth, "length"))
+        for water, depth in told.get("sprayed", [])
+    ]
+    for block, test in zip(left, given, strict=False):
+        teller.go_to(teller.clock.now + timedelta(minutes=15))
+        recording.record(teller.technician, block_id=block.id, given=test)
 
 
 def _given(block: Made, text: str, spell: UUID) -> Given:

@@ -82,3 +82,14 @@ def test_the_main_job_is_answered_by_the_engine_from_its_readings(owner: Caller)
     assert sum(group.held for group in soaked) == 0
     assert {limit.rule for limit in result.limits} <= {"met", "too few"}
     assert {line.verdict for line in result.order} == {"will do"}
+
+
+def test_two_blocks_of_the_demo_endured_something_else_and_wait_no_longer(owner: Caller) -> None:
+    jobs = {job.question: job.id for job in office.jobs(owner).lines}
+    job_id = next(job_id for question, job_id in jobs.items() if "Which soil" in question)
+    result = live.live(owner, job_id=job_id).result
+    told = {one.came_to.test: one.came_to.value for one in result.endured}
+    # By hand: 3 x 2400 N x 120 mm / (2 x 100 mm x 75^2 mm2) is 0.768 MPa; 14 mm in an hour is index 1.
+    assert told == {"bending": pytest.approx(0.768), "spray": 1.0}
+    used = {one.block for one in result.endured}
+    assert {one.fate for one in result.readings if one.block in used} == {"other test"}
