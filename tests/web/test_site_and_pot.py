@@ -1,11 +1,15 @@
 """The mixer's card, a pot that is too small, and a scale that is too coarse; expected values by hand."""
 
 import re
+from datetime import date
+from decimal import Decimal
 from uuid import UUID
 
 import pytest
+from sqlmodel import Session, select
 
 from service.desk.intake import settled
+from service.records.materials import Material, Price
 from service.typed import Typed
 from tests.cast import Browser, Cast
 from tests.mixes import Ready
@@ -46,6 +50,17 @@ def row(page: str, name: str) -> list[str]:
     found = re.search(rf'<th scope="row">{name}<small>(?:level buckets|last|one bag).*?</tr>', page, re.S)
     assert found, name
     return [cell.strip() for cell in re.findall(r"<td[^>]*>([^<]*)", found[0])]
+
+
+def test_the_card_is_offered_for_the_bag_that_the_price_names(cast, ready, tess, recipe):
+    with Session(cast.stores.write) as session:
+        binder = session.exec(select(Material).where(Material.kind == "cement")).one()
+        session.add(
+            Price(material_id=binder.id, valid_from=date(2026, 1, 1), per_kg=Decimal("0.2"), source="bill", bag_kg=25.0)
+        )
+        session.commit()
+    page = tess.get(f"{recipe}/site").text
+    assert re.search(r'name="bag_kg"[^>]*value="25.00"', page) and "As its price says." in page
 
 
 def test_the_card_of_a_bag_by_hand(ready, tess, recipe):

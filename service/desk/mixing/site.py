@@ -2,13 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import Invalid, NotFound
-from service.records import mixes, sacks, tests
+from service.records import evidence, mixes, sacks, tests
 from service.records import recipes as recipe_records
 from service.records.jobs import Job
 from service.records.presses import Mould
@@ -33,6 +35,7 @@ class SitePart:
     basis: str
     moisture: float | None
     damp_kg_l: float | None
+    bag_kg: float | None
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,8 @@ def site(session: Session, caller: Caller, *, recipe_id: UUID, asked: SiteAsked 
     if caller.seen_by not in (None, placed.job.customer_id):
         raise NotFound("There is no such recipe.")
     whole = recipe_records.recipe(session, recipe_id)
-    parts = _parts(session, placed.job, whole.parts if whole else [])
+    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    parts = _parts(session, placed.job, whole.parts if whole else [], today)
     block_kg, block_of = _block_kg(placed.job, placed.mould)
     missing = _missing(parts)
     recipe = placed.recipe
@@ -103,21 +107,22 @@ def site(session: Session, caller: Caller, *, recipe_id: UUID, asked: SiteAsked 
     return sheet if asked is None or missing else _with_card(sheet, asked)
 
 
-def _parts(session: Session, job: Job, planned: list[RecipePart]) -> list[SitePart]:
-    materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
+def _parts(session: Session, job: Job, planned: list[RecipePart], today: date) -> list[SitePart]:
+    priced = evidence.materials_priced(session, [one.material_id for one in planned], on=today)
     in_hand = sacks.sacks_in_hand(session, job.id)
     known = tests.bulk_densities(session, material_ids=[one.material_id for one in planned])
     damp = {one.material_id: one.kg_l for one in known if one.damp}
     return [
         SitePart(
             one.material_id,
-            materials[one.material_id].name,
-            materials[one.material_id].kind,
+            priced[one.material_id][0].name,
+            priced[one.material_id][0].kind,
             one.role,
             one.share,
             one.basis,
             _moisture([sack for sack in in_hand if sack.material.id == one.material_id]),
             damp.get(one.material_id),
+            price.bag_kg if (price := priced[one.material_id][1]) else None,
         )
         for one in planned
     ]
