@@ -5,6 +5,7 @@ from sqlmodel import Session, select
 
 from service.desk.crushing import sheet
 from service.desk.results import live
+from service.records.batches import Batch
 from service.records.blocks import Block
 from tests.cast import Cast
 from tests.trials import PEAKS, Tried, a_tried_job
@@ -68,3 +69,17 @@ def test_both_remarks_stand_on_the_page_of_results(cast):
     page = cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
     assert "standard deviations from their mean, beyond the 1.72 of Grubbs" in page
     assert "Nothing is taken out for these" in page and "It counts all the same." in page
+
+
+def test_the_page_of_the_batch_says_it_at_the_block(cast):
+    a_tried_job(cast)
+    weigh(cast, "1-A1", HEAVY_KG)
+    with Session(cast.stores.write) as session:
+        batch_id = session.exec(select(Block.batch_id).where(Block.label == "1-A1")).one()
+        batch = session.get(Batch, batch_id)
+        assert batch is not None
+        batch.wetted_at = batch.mixed_at
+        session.commit()
+    page = cast.browser("tess").get(f"/batches/{batch_id}").text
+    assert page.count("3.8 % denser than the middle of the other blocks of its batch") == 1
+    assert "1-A2" in page and "lighter than the middle" not in page
