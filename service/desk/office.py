@@ -63,6 +63,7 @@ class JobCard:
     blocks: int
     planned: int
     lost: int
+    tested: int
     waiting: int
     due: int
     late: int
@@ -129,6 +130,7 @@ def card(session: Session, caller: Caller, *, job_id: UUID) -> JobCard:
         found.blocks,
         found.planned,
         found.lost,
+        found.tested,
         found.waiting,
         found.due,
         found.late,

@@ -9,11 +9,13 @@ from uuid import UUID, uuid4
 import pytest
 from sqlmodel import Session
 
+from service.desk import office
 from service.desk.crushing import press, queue, reading
 from service.desk.crushing.given import Given as Crushed
 from service.desk.curing import acts as curing
 from service.desk.enduring import recording, sheet
 from service.desk.enduring.given import Bending, Eroding, Weighing, Wetting
+from service.desk.mixing import pressing
 from service.errors import Conflict, Invalid, NotFound, Refusal
 from service.records import trail
 from service.typed import Typed
@@ -334,3 +336,11 @@ def test_a_block_bent_and_crushed_at_once_is_only_one_of_them(cast_on_both: Cast
     assert len(refused) == 1
     found = seen(cast, block)
     assert bool(found.standing) != bool(found.crushed_by)
+
+
+def test_a_used_up_block_is_not_lost_at_the_press_and_its_job_counts_it(cast: Cast, ids: dict[str, UUID]) -> None:
+    recording.record(cast.tess, block_id=ids["1-A1-1"], given=eroding())
+    with pytest.raises(Conflict, match="used up: it was worn by water"):
+        pressing.lose_block(cast.tess, block_id=ids["1-A1-1"], because="dropped")
+    card = office.card(cast.tess, job_id=ids["job"])
+    assert (card.blocks, card.tested, card.waiting, card.crushed) == (3, 1, 2, 0)

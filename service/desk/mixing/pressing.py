@@ -14,13 +14,14 @@ from service.desk.mixing._places import Place, places_of
 from service.errors import Conflict, Invalid
 from service.records import batches as records
 from service.records import blocks as block_records
-from service.records import crushings, mixes, presses
+from service.records import crushings, endured, mixes, presses
 from service.records.batches import Batch, TrialBlock
 from service.records.blocks import Block, BlockHeight
 from service.records.given import as_read, columns_of, corrected
 from service.records.mixes import PlacedBatch
 from service.records.presses import Mould
 from service.trade.blocks import block_volume_m3, density_kg_m3
+from service.trade.enduring import USED_UP
 from service.typed import Typed
 
 MOST_HEIGHTS = 8
@@ -260,6 +261,9 @@ def lose_block(session: Session, caller: Caller, *, block_id: UUID, because: str
         raise Conflict("This block was counted as lost already.")
     if crushings.standing_of(session, [block.id]):
         raise Conflict("This block was crushed already.")
+    used = endured.use_of(session, block.id)
+    if used is not None:
+        raise Conflict(f"This block was used up: it was {USED_UP[used]}.")
     block.lost_at, block.lost_because = caller.stores.clock(), because.strip()
     session.add(block)
     return Done("block", block.id, {"label": block.label, "because": because.strip()})
