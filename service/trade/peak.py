@@ -88,3 +88,36 @@ def peak_stress(
         calibrated=read.calibrated,
         in_range=read.in_range,
     )
+
+
+def zero_moved(*, before_mpa: float, after_mpa: float, graduation_mpa: float) -> bool:
+    """Return whether a gauge rested elsewhere after a spell of crushing than before it.
+
+    Parameters
+    ----------
+    before_mpa, after_mpa : float
+        What the gauge showed unloaded before the first block and after the last, in MPa.
+    graduation_mpa : float
+        One graduation of the gauge, in MPa; above 0.
+
+    Returns
+    -------
+    bool
+        True when the two lie more than a graduation apart: as much may be reading alone.
+
+    Raises
+    ------
+    Invalid
+        If the graduation is not above 0.
+
+    Source
+    ------
+    own-rule
+
+    Examples
+    --------
+    >>> zero_moved(before_mpa=0.4, after_mpa=1.0, graduation_mpa=0.5)
+    True
+    """
+    require(positive={"graduation_mpa": graduation_mpa})
+    return abs(after_mpa - before_mpa) > graduation_mpa

@@ -7,15 +7,18 @@ from uuid import UUID
 import pytest
 from sqlmodel import Session, select
 
+from service.desk.crushing import press
 from service.desk.results import issued, live, own, shares
 from service.desk.results.shape import GroupFacts, ReadingFacts, Result
 from service.errors import Conflict, Forbidden, Invalid, NotFound, SignedOut
 from service.paper import issuing
 from service.records import results
+from service.records.crushings import Crushing
 from service.records.presses import Calibration
 from service.records.results import IssuedResult
 from service.records.tickets import Ticket
 from service.trade.criteria import published, read_criterion
+from service.typed import Typed
 from tests.cast import Cast
 from tests.trials import POINTS, Tried, a_tried_job, calibrate, correct
 
@@ -51,6 +54,11 @@ def papers(cast: Cast, issued_id: UUID) -> tuple[bytes, bytes, str]:
     page = issued.paper(cast.cy, issued_id=issued_id, kind="page")
     pdf = issued.paper(cast.cy, issued_id=issued_id, kind="pdf")
     return page, pdf, issued.open_data(cast.cy, issued_id=issued_id).data
+
+
+def crushings(cast: Cast, tried: Tried) -> list[Crushing]:
+    with Session(cast.stores.read) as session:
+        return list(session.exec(select(Crushing).where(Crushing.gauge_id == tried.gauge_id)))
 
 
 def calibration_of(cast: Cast, tried: Tried) -> UUID:
@@ -130,6 +138,17 @@ def test_readings_after_the_end_of_a_calibration_are_marked_and_told(cast):
     found = result(cast, tried)
     assert found.calibrations[0].after_end == found.calibrations[0].readings == 25
     assert any("had run out" in phrase.english for phrase in found.not_known)
+
+
+@pytest.mark.parametrize(("after_mpa", "told"), [(0.25, False), (0.3, True)])
+def test_a_zero_that_moved_by_more_than_a_mark_weakens_its_readings(cast, tried, after_mpa, told):
+    # The dial is marked in steps of 0.25 MPa and rested at 0 before.
+    (spell_id,) = {one.press_session_id for one in crushings(cast, tried)}
+    press.close_spell(cast.tess, press_session_id=spell_id, zero_after_mpa=Typed(after_mpa, f"{after_mpa}", "MPa"))
+    found = result(cast, tried)
+    crushed = reading(found, "1-A1").crushed
+    assert crushed is not None and crushed.stress is not None and crushed.stress.zero_wandered is told
+    assert any("zero had moved" in phrase.english for phrase in found.not_known) is told
 
 
 def test_a_press_without_calibration_is_taken_by_its_geometry_and_the_result_says_so(cast):

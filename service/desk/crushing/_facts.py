@@ -14,7 +14,7 @@ from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated
 from service.trade.due import Meant, left_out_because
-from service.trade.peak import Peak
+from service.trade.peak import Peak, zero_moved
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,8 @@ def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
     spell, gauge = crushed.spell, crushed.gauge
     if spell is None or gauge is None or spell.zero_after_mpa is None:
         return ()
-    if abs(spell.zero_after_mpa - spell.zero_before_mpa) <= gauge.graduation_mpa:
+    before, after = spell.zero_before_mpa, spell.zero_after_mpa
+    if not zero_moved(before_mpa=before, after_mpa=after, graduation_mpa=gauge.graduation_mpa):
         return ()
     said = {"before_mpa": spell.zero_before_mpa, "after_mpa": spell.zero_after_mpa}
     return (Phrase("The zero of the gauge wandered from {before_mpa} to {after_mpa} in that spell.", said),)

@@ -17,7 +17,7 @@ from service.trade.blocks import block_volume_m3, densities_against_others, dens
 from service.trade.conditions import Condition
 from service.trade.due import Meant, left_out_because
 from service.trade.enduring import USED_UP
-from service.trade.peak import Peak, peak_stress
+from service.trade.peak import Peak, peak_stress, zero_moved
 from service.trade.shape import ShapeFactor, shape_factor
 
 
@@ -200,6 +200,17 @@ def _stress(standing: TriedCrushing | None, peak: Peak | None, scale: Scale | No
         calibration=scale.key,
         in_range=peak.in_range,
         after_end=ends is not None and standing.crushing.crushed_at.astimezone(ZoneInfo(zone)).date() > ends,
+        zero_wandered=_zero_wandered(standing),
+    )
+
+
+def _zero_wandered(standing: TriedCrushing) -> bool:
+    """Return whether the gauge rested more than a mark elsewhere when it was closed than when it was opened."""
+    spell, gauge = standing.spell, standing.gauge
+    if spell is None or gauge is None or spell.zero_after_mpa is None:
+        return False
+    return zero_moved(
+        before_mpa=spell.zero_before_mpa, after_mpa=spell.zero_after_mpa, graduation_mpa=gauge.graduation_mpa
     )
 
 

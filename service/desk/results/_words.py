@@ -77,6 +77,7 @@ def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:
     stresses = [one.facts.crushed.stress for one in blocks if one.reading and one.facts.crushed]
     counts = {
         _PAST_END: sum(bool(stress and stress.after_end) for stress in stresses),
+        _WANDERED: sum(bool(stress and stress.zero_wandered) for stress in stresses),
         _OUT_OF_RANGE: sum(stress is not None and stress.in_range is False for stress in stresses),
         _LEFT_OUT: sum(one.facts.fate == "left out" for one in blocks),
         _WAITING: sum(one.facts.fate == "waiting" for one in blocks),
@@ -85,6 +86,7 @@ def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:
 
 
 _PAST_END = "{count} of the readings were taken after the calibration of the gauge had run out."
+_WANDERED = "{count} of the readings were taken at a gauge whose zero had moved by more than a mark when it was closed."
 _OUT_OF_RANGE = "{count} of the readings lie outside the range over which the gauge was calibrated."
 _LEFT_OUT = (
     "{count} of the crushed blocks are not counted, because of their age, their soak or their state; each is listed."

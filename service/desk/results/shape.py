@@ -65,6 +65,7 @@ class StressFacts:
     calibration: str
     in_range: bool | None
     after_end: bool
+    zero_wandered: bool
 
 
 @dataclass(frozen=True)
