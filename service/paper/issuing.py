@@ -1,6 +1,7 @@
 """Issuing a result: the draft is drawn and written outside any transaction, then frozen if it is still true."""
 
 import hashlib
+import re
 from uuid import UUID
 
 from service.desk.doorway import Caller, ShopFacts
@@ -10,6 +11,10 @@ from service.desk.results.live import Draft
 from service.paper.pdf import pdf
 from service.paper.telling import FORMULAS, ON_PAPER, charts
 from service.paper.templates import environment
+
+_TEXT = re.compile(r"(?<=>)[^<]+")
+_UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"
+_BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
 
 
 def issue(caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> UUID:
@@ -33,7 +38,7 @@ def issue(caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> UUI
 
 def issued_page(draft: Draft, shop: ShopFacts) -> str:
     """Return the page of a draft, whole in itself: it is what the PDF is made from too."""
-    return (
+    page = (
         environment(shop.language)
         .get_template("issued.html")
         .render(
@@ -45,6 +50,12 @@ def issued_page(draft: Draft, shop: ShopFacts) -> str:
             data_sha256=hashlib.sha256(draft.data.encode()).hexdigest(),
         )
     )
+    return unbroken(page)
+
+
+def unbroken(page: str) -> str:
+    """Return a page in which no line ends between a number and its unit; what tags hold is left alone."""
+    return _TEXT.sub(lambda text: _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text[0]), page)
 
 
 def _kept(caller: Caller, content: bytes) -> Rendered:

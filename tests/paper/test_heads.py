@@ -1,7 +1,8 @@
-"""Tables whose rows stand below each other on a phone say in each cell what its head says."""
+"""What a page does for a narrow screen: cells say what their head says, and a number keeps its unit beside it."""
 
 from markupsafe import Markup
 
+from service.paper.issuing import unbroken
 from service.paper.templates import environment, headed
 
 HEADS = ["Block", ("Mass", "kg/m3"), ("Age", ""), "Why"]
@@ -34,3 +35,11 @@ def test_a_table_of_four_columns_stacks_on_a_phone_and_one_of_three_stays() -> N
     )
     assert '<table class="quiet stack heads">' in page.render(heads=HEADS)
     assert '<table class="quiet">' in page.render(heads=HEADS[:3])
+
+
+def test_no_line_ends_between_a_number_and_its_unit_but_what_tags_hold_is_left_alone() -> None:
+    page = '<p title="95 % of it">95 % of 2 mm, 3 more; 28 days</p>4 h<a href="/q?q=3 kg">3 kgs</a>'
+    assert unbroken(page) == (
+        '<p title="95 % of it">95\N{NO-BREAK SPACE}% of 2\N{NO-BREAK SPACE}mm, 3 more; 28\N{NO-BREAK SPACE}days</p>'
+        '4\N{NO-BREAK SPACE}h<a href="/q?q=3 kg">3 kgs</a>'
+    )
