@@ -12,6 +12,7 @@ from service.places import folder
 from service.words.figures import FILTERS, unit_label
 from service.words.phrases import say, translator
 
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|MPa|psi|kPa|kN|kg|lb|mm|h|días|days|d)(?!\w))")
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
 
 
@@ -29,8 +30,14 @@ def environment(language: str = "en") -> Environment:
         speaks = "language" in signature(written).parameters
         made.filters[name] = partial(written, language=language) if speaks else written
     made.filters["headed"] = headed
+    made.filters["unbroken"] = unbroken
     made.globals["_"] = translator(language)
     return made
+
+
+def unbroken(sentence: str) -> str:
+    """Return a sentence in which no line ends between a number and its unit."""
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", sentence)
 
 
 def headed(rows: Markup, heads: Sequence[str | Sequence[str]]) -> Markup:

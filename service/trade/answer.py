@@ -76,7 +76,7 @@ def _addition(trial: Trial) -> _Verdict:
     pair = (other.label, native.label)
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
-    values: dict[str, Value] = {"addition": other.additions, "native": native.phrase(), "other": other.phrase(),
+    values: dict[str, Value] = {**_of_both(native=native, other=other),
               "demands": trial.demands(), **_chances(trial, native=native, other=other)}  # fmt: skip
     recommended, english = _worth(trial, native=native, other=other)
     return _Verdict(Phrase(english, {**values, **_costs(native=native, other=other)}), recommended, pair)
@@ -96,42 +96,51 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> tuple[str | None, 
     return None, _OF_NO_USE if of_other == "will not do" else _CANNOT_BE_TOLD
 
 
-_NOT_NEEDED = "There is no need to add {addition}: without it {native} reaches {demands}{native_chance}."
+_NOT_NEEDED = "No {addition} is needed: {native} reaches {demands}{native_chance}."
 _NOT_NEEDED_COST = (
-    "There is no need to add {addition}: without it {native} reaches {demands}{native_chance}; it costs "
-    "{native_money} a block against {other_money}."
+    "No {addition} is needed: {native} reaches {demands}{native_chance}, and costs {native_money} a block against "
+    "{other_money}."
 )
 _PAYS = (
-    "Adding {addition} pays: {other} reaches {demands}{other_chance}; it costs {other_money} a block against "
-    "{native_money} without, which would do too{native_chance}."
+    "Adding {addition} pays: {other} reaches {demands}{other_chance}, and costs {other_money} a block against the "
+    "{native_money} of {native_label}, which would do too{native_chance}."
 )
-_WORTH_IT = "Adding {addition} is worth it: {other} reaches {demands}{other_chance}, and {native} does not."
+_WORTH_IT = (
+    "Adding {addition} is worth it: {other} reaches {demands}{other_chance}, and {native_label}, without it, does not."
+)
 _SAFE_WITH_IT = (
-    "Use {other} for now: it reaches {demands}{other_chance}; that {native} does so without {addition} is not "
+    "Use {other} for now: it reaches {demands}{other_chance}; whether {native_label} does so without {addition} is not "
     "settled{native_chance}."
 )
-_NEITHER = "Neither {native} nor {other} reaches {demands}, so adding {addition} in this way does not answer."
+_NEITHER = (
+    "Adding {addition} in this way does not answer: neither {native_label}, without it, nor {other_label}, with it, "
+    "reaches {demands}."
+)
 _OF_NO_USE = (
-    "Adding {addition} in this way does not answer: {other} does not reach {demands}; that {native} does is not "
-    "settled{native_chance}."
+    "Adding {addition} in this way does not answer: {other_label} does not reach {demands}; whether {native} does is "
+    "not settled{native_chance}."
 )
 _CANNOT_BE_TOLD = (
-    "Whether adding {addition} is worth it cannot be told yet: neither {native}{native_chance}, nor {other}"
-    "{other_chance}, is shown to reach {demands}."
+    "Whether adding {addition} is worth it cannot be told yet: neither {native_label}, without it{native_chance}, nor "
+    "{other_label}, with it{other_chance}, is shown to reach {demands}."
 )
 
 
 def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Without a limit only the strengths can be compared, and what strength is needed is for others to say."""
-    values: dict[str, Value] = {"addition": other.additions, "native": native.phrase(), "other": other.phrase()}
+    values = _of_both(native=native, other=other)
     if shown_stronger(trial, other.label, native.label):
         english = (
-            "Adding {addition} makes {other} stronger than {native}; whether that is needed is open without a limit."
+            "Adding {addition} brings strength: {other} is stronger than {native_label}; whether that is needed is "
+            "open without a limit."
         )
     elif shown_stronger(trial, native.label, other.label):
-        english = "Adding {addition} brings no strength: {native} is stronger than {other}."
+        english = "Adding {addition} brings no strength: {native} is stronger than {other_label}."
     else:
-        english = "Whether adding {addition} brings strength cannot be told: {other} and {native} are not told apart."
+        english = (
+            "Whether adding {addition} brings strength cannot be told: {other_label}, with it, and {native_label}, "
+            "without it, are not told apart."
+        )
     return _Verdict(Phrase(english, values), None, (other.label, native.label))
 
 
@@ -179,6 +188,9 @@ def _which_soil(trial: Trial) -> _Verdict:
         return _none_will_do(trial)
     values: dict[str, Value] = {"soil": best.soil, "recipe": best.phrase(), "demands": trial.demands(),
               "chance": _chance(trial, best.label)}  # fmt: skip
+    if _cheapest_tested(trial, best):
+        english = "Take {soil}: {recipe} reaches {demands}{chance}, and nothing cheaper was tested."
+        return _Verdict(Phrase(english, values), best.label, pair)
     cheapest = trial.chance_cheapest(best.label)
     if cheapest is None:
         return _Verdict(Phrase("Take {soil}: {recipe} reaches {demands}{chance}.", values), best.label, pair)
@@ -225,12 +237,35 @@ def _none_will_do(trial: Trial) -> _Verdict:
         "chance": _chance(trial, best.label),
     }
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
-        return _Verdict(Phrase("No recipe that was tested reaches {demands}.", values))
+        return _Verdict(Phrase(_NONE_REACHES[trial.question], values), about=(best.label,))
     if met := _met_so_far(trial, best.label):
         english = "So far {recipe} reaches {met}, which is not yet all that was asked."
         return _Verdict(Phrase(english, {**values, "met": trial.demands(met)}), None, None, (best.label,))
-    english = "No recipe is shown to reach {demands} yet; the nearest is {recipe}{chance}."
+    english = "No recipe is yet shown to reach {demands}; the nearest is {recipe}{chance}."
     return _Verdict(Phrase(english, values))
+
+
+_NONE_REACHES: dict[Question, str] = {
+    "addition": "No recipe that was tested reaches {demands}.",
+    "least stabiliser": "No share of stabiliser that was tested is enough to reach {demands}.",
+    "which soil": "As they were mixed here, no soil reaches {demands}.",
+    "meets code": "No: not even as small bench blocks does any recipe that was tested reach {demands}.",
+}
+
+
+def _cheapest_tested(trial: Trial, best: Recipe) -> bool:
+    others = [recipe for recipe in trial.recipes if recipe.label != best.label]
+    return all(_cheaper(best, other) or best.cost == other.cost is not None for other in others)
+
+
+def _of_both(*, native: Recipe, other: Recipe) -> dict[str, Value]:
+    return {
+        "addition": other.additions,
+        "native": native.phrase(),
+        "native_label": native.label,
+        "other": other.phrase(),
+        "other_label": other.label,
+    }
 
 
 def _met_so_far(trial: Trial, label: str) -> list[Limit]:

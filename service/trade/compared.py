@@ -94,18 +94,23 @@ def _measured(trial: Trial, pair: PairAnswer) -> Phrase:
         return Phrase(_SAME, values)
     if (pair.p_more or 0.0) >= trial.assurance:
         return Phrase(_STRONGER, values)
-    return Phrase(_NOT_TOLD_APART, values)
+    return Phrase(_OUT_ALIKE if abs((pair.ratio or 0.0) - 1) < _ALIKE else _NOT_TOLD_APART, values)
 
 
+# By how far two ratios may be from 1 and still be written as 1.0.
+_ALIKE = 0.05
 _STRONGER = (
-    "{a} is {ratio} times as strong as {b} {condition}, somewhere from {low} to {high} times; that it is stronger by "
-    "more than {margin_share} has a chance of {more_chance}{beyond}."
+    "{a} is {ratio} times as strong as {b} {condition} (from {low} to {high} times): that it is more than "
+    "{margin_share} stronger has a chance of {more_chance}{beyond}."
 )
 _SAME = "{a} and {b} are practically equal {condition}: within {margin_share}, with a chance of {same_chance}{beyond}."
 _NOT_TOLD_APART = (
-    "{a} came out {ratio} times as strong as {b} {condition}, but anything from {low} to {high} times agrees with "
-    "the readings: that it is stronger by more than {margin_share} has a chance of {more_chance}, short of the "
-    "{asked_chance} asked for{beyond}."
+    "{a} came out {ratio} times as strong as {b} {condition} (from {low} to {high} times): that it is more than "
+    "{margin_share} stronger has a chance of {more_chance}, short of the {asked_chance} asked for{beyond}."
+)
+_OUT_ALIKE = (
+    "{a} and {b} came out alike {condition} (from {low} to {high} times): that they differ by less than {margin_share} "
+    "has a chance of {same_chance}, short of the {asked_chance} asked for{beyond}."
 )
 
 

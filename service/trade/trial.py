@@ -79,13 +79,18 @@ _DOSES = {"dry soil": "{dose_share} {name} of the dry soil", "dry mix": "{dose_s
 
 @dataclass(frozen=True)
 class Tally:
-    """What was counted beside the readings of one recipe and condition."""
+    """What was counted beside the readings of one recipe and condition.
+
+    ``lowest_mpa`` is of the blocks that broke, ``mean_mpa`` of all, where all broke.
+    """
 
     recipe: str
     condition: str
     highest_held_mpa: float | None = None
     spoiled: int = 0
     lost: int = 0
+    lowest_mpa: float | None = None
+    mean_mpa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -143,6 +148,10 @@ class Trial:
         """Whether every block that stood was held and none broke."""
         group = self.group(label, condition)
         return group is not None and 0 < group.held == group.readings - group.fell_apart
+
+    def tally(self, label: str, condition: str) -> Tally | None:
+        """Return what was counted of a recipe in a condition."""
+        return next((one for one in self.tallies if (one.recipe, one.condition) == (label, condition)), None)
 
     def highest_held_mpa(self, labels: Sequence[str], condition: str) -> float | None:
         """Return the highest stress that any block of these recipes was held to."""

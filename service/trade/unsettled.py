@@ -1,11 +1,11 @@
 """What a job has not settled: the open points in order of weight, and the whole list of what is not known."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from service.phrase import Phrase, Value
 from service.trade.compared import both_outlasted, one_outlasted
 from service.trade.shaped import said_of
-from service.trade.strength_answer import Limit, LimitAnswer
+from service.trade.strength_answer import GroupStrength, Limit, LimitAnswer
 from service.trade.trial import Trial
 
 
@@ -22,7 +22,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     Returns
     -------
     list[Phrase]
-        Missing readings, too few, fallen, straying, outlasted the press, one mix; may be empty.
+        Missing readings, fallen, too weak, too few, straying, outlasted the press, one mix; may be empty.
 
     Source
     ------
@@ -41,6 +41,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         *_missing(trial, labels),
         *_shapeless(trial, labels),
         *_fallen(trial, labels),
+        *_failing(trial, labels),
         *_held_below(trial, labels),
         *_valueless(trial, labels),
         *_too_few(trial, labels),
@@ -108,7 +109,7 @@ def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     conditions = dict.fromkeys(_limit(trial, row).condition for row in rows)
     return [
         Phrase(
-            "No block of {recipes} was crushed {condition}, so whether {limit_mpa} is reached so is open.",
+            "Of {recipes} no block was crushed {condition}, so whether {limit_mpa} is reached there is open.",
             {
                 "recipes": tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)),
                 "condition": trial.said(condition),
@@ -138,32 +139,64 @@ def _shapeless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    return [
-        Phrase(
-            "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there." if group.fell_apart == 1
-            else "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there.",
-            {"recipe": group.recipe, "fallen": group.fell_apart, "condition": trial.said(group.condition)},
-        )
-        for group in trial.strength.groups
-        if group.fell_apart and group.recipe in labels
-    ]  # fmt: skip
+    fell: dict[str, list[GroupStrength]] = {}
+    for group in trial.strength.groups:
+        if group.fell_apart and group.recipe in labels:
+            fell.setdefault(group.condition, []).append(group)
+    return [_fallen_in(trial.said(condition), groups) for condition, groups in fell.items()]
+
+
+def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
+    if len(groups) > 1:
+        english = "Blocks of {recipes} fell apart {condition}, so none of these meets a limit there."
+        return Phrase(english, {"recipes": tuple(group.recipe for group in groups), "condition": condition})
+    english = "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there."
+    if groups[0].fell_apart == 1:
+        english = "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there."
+    return Phrase(english, {"recipe": groups[0].recipe, "fallen": groups[0].fell_apart, "condition": condition})
+
+
+def _failing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    """Return what the readings were where they fail a limit and no block fell apart."""
+    said = {}
+    for row in _rows(trial, labels):
+        limit, group = _limit(trial, row), trial.group(row.recipe, _limit(trial, row).condition)
+        tally = trial.tally(row.recipe, limit.condition)
+        read = {"each": tally.lowest_mpa, "mean": tally.mean_mpa}.get(limit.statistic) if tally else None
+        if row.rule != "not met" or group is None or group.fell_apart or limit.shape or read is None:
+            continue
+        values: dict[str, Value] = {"recipe": row.recipe, "condition": trial.said(limit.condition),
+                  "strength_mpa": read, "limit_mpa": said_of(limit)}  # fmt: skip
+        said.setdefault((row.recipe, limit.condition), Phrase(_FAILING[limit.statistic], values))
+    return list(said.values())
+
+
+_FAILING = {
+    "each": "The weakest block of {recipe} {condition} broke at {strength_mpa}, where {limit_mpa} is asked of each.",
+    "mean": "The blocks of {recipe} {condition} broke at {strength_mpa} on average, where {limit_mpa} is asked.",
+}
 
 
 def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     english = (
-        "The press was stopped below {limit_mpa} on blocks of {recipe} {condition}, so whether they reach it was not "
+        "The press was stopped below {limit_mpa} on blocks of {recipe} {conditions}, so whether they reach it was not "
         "measured."
     )
     limits = {limit.name: limit for limit in trial.limits}
-    said = {}
+    found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
         limit = limits[row.name]
         open_rule = row.rule == "cannot tell" and not limit.by
         if row.counted and (open_rule or (row.assurance is None and row.rule != "not met")):
-            values: dict[str, Value] = {"recipe": row.recipe, "limit_mpa": said_of(limit),
-                                        "condition": trial.said(limit.condition)}  # fmt: skip
-            said[(row.recipe, limit.condition, limit.limit_mpa)] = Phrase(english, values)
-    return list(said.values())
+            found.setdefault((row.recipe, limit.limit_mpa), (limit, {}))[1][limit.condition] = None
+    return [
+        Phrase(english, {"recipe": recipe, "limit_mpa": said_of(limit), "conditions": _all_said(trial, conditions)})
+        for (recipe, _), (limit, conditions) in found.items()
+    ]
+
+
+def _all_said(trial: Trial, conditions: Iterable[str]) -> tuple[Phrase, ...]:
+    return tuple(trial.said(condition) for condition in conditions)
 
 
 def _valueless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
@@ -180,17 +213,26 @@ def _valueless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    rows = [row for row in _rows(trial, labels) if row.rule == "too few"]
-    said = {}
-    for row in rows:
-        condition = _limit(trial, row).condition
-        values: dict[str, Value] = {"recipe": row.recipe, "counted": row.counted, "required": row.required,
-                  "condition": trial.said(condition)}  # fmt: skip
-        english = (
-            "The rule asks for {required} blocks of {recipe} {condition} and {counted} were crushed, too few for it."
+    found: dict[tuple[str, int, int], dict[str, None]] = {}
+    for row in _rows(trial, labels):
+        if row.rule == "too few":
+            key = row.recipe, row.counted, row.required
+            found.setdefault(key, {})[_limit(trial, row).condition] = None
+    return [
+        Phrase(
+            _TOO_FEW[len(conditions) == 1],
+            {"recipe": recipe, "counted": counted, "required": required, "conditions": _all_said(trial, conditions)},
         )
-        said[(row.recipe, condition)] = Phrase(english, values)
-    return list(said.values())
+        for (recipe, counted, required), conditions in found.items()
+    ]
+
+
+# By whether it is in one condition only.
+_TOO_FEW = {
+    True: "The rule asks for {required} blocks of {recipe} {conditions} and {counted} were crushed, too few for it.",
+    False: "The rule asks for {required} blocks of {recipe} each {conditions} and {counted} each were crushed, too few "
+    "for it.",
+}
 
 
 def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
@@ -207,7 +249,7 @@ def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    said = []
+    said: list[Phrase] = []
     for pair in trial.strength.pairs:
         if pair.a not in labels or pair.b not in labels or pair.ratio is not None:
             continue

@@ -24,8 +24,8 @@ def test_the_leanest_recipe_that_will_do_is_named_with_the_one_below_that_fails(
     assert spoken(said)[0].startswith("c6 (red silt, 6 % cement of the dry soil) is the leanest that will do")
     assert spoken(said)[0].endswith("and c4 (red silt, 4 % cement of the dry soil) does not.")
     assert spoken(said)[1] == (
-        "c6 is 1.5 times as strong as c4 after 4 h under water, somewhere from 1.2 to 1.9 times; that it is stronger "
-        "by more than 10 % has a chance of 97 in 100 (97 %)."
+        "c6 is 1.5 times as strong as c4 after 4 h under water (from 1.2 to 1.9 times): that it is more than 10 % "
+        "stronger has a chance of 97 in 100 (97 %)."
     )
 
 
@@ -49,7 +49,7 @@ def test_no_least_stabiliser_is_named_when_none_is_shown_to_do():
     assert said.recommended is None
     assert "the nearest is c8" in spoken(said)[0]
     said = answer(series(*(place(one.label, "will not do", assurance=0.0) for one in SERIES)))
-    assert spoken(said)[0].startswith("No recipe that was tested reaches")
+    assert spoken(said)[0].startswith("No share of stabiliser that was tested is enough to reach")
 
 
 def test_no_least_stabiliser_is_named_without_a_strength_to_reach():
@@ -79,8 +79,15 @@ def test_the_soil_that_will_do_most_cheaply_is_taken():
                         ))  # fmt: skip
     assert said.recommended == "R"
     assert spoken(said)[0].startswith("Take red silt: R (red silt, 6 % cement of the dry soil) reaches")
-    assert spoken(said)[0].endswith("; that nothing cheaper does has a chance of 19 in 20 (95 %).")
+    assert spoken(said)[0].endswith(", and nothing cheaper was tested.")
     assert spoken(said)[1].startswith("R and Y are practically equal after 4 h under water: within 10 %")
+
+
+def test_a_soil_that_is_not_the_cheapest_is_taken_with_the_chance_that_nothing_cheaper_does():
+    dearer = [recipe("R", cost="0.40"), SOILS[1]]
+    said = answer(trial("which soil", dearer, groups=[group("R"), group("Y")],
+                        order=[place("R", cheapest=0.95), place("Y", "will not do", cheapest=0.04)]))  # fmt: skip
+    assert spoken(said)[0].endswith("; that nothing cheaper does has a chance of 19 in 20 (95 %).")
 
 
 def test_one_soil_alone_answers_no_question_of_choice():

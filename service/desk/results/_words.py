@@ -1,6 +1,7 @@
 """What the numbers of a job come to in words, and what weakens them."""
 
 from collections.abc import Sequence
+from statistics import fmean
 
 from service.desk.results import _recipes
 from service.desk.results._readings import ReadBlock
@@ -60,16 +61,25 @@ def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:
     tallies = []
     for recipe, condition in keys:
         mine = [one for one in readings if (one.recipe, one.condition) == (recipe, condition)]
-        held = [
-            one.crushed.stress.stress_mpa
-            for one in mine
-            if one.fate == "counted" and one.crushed and one.crushed.outcome == "held" and one.crushed.stress
-        ]
+        held, broke = _stresses(mine, "held"), _stresses(mine, "broke")
         fates = [one.fate for one in mine]
         tallies.append(
-            Tally(recipe, condition, max(held, default=None), spoiled=fates.count("spoiled"), lost=fates.count("lost"))
+            Tally(
+                recipe,
+                condition,
+                max(held, default=None),
+                spoiled=fates.count("spoiled"),
+                lost=fates.count("lost"),
+                lowest_mpa=min(broke, default=None),
+                mean_mpa=fmean(broke) if broke and not held else None,
+            )
         )
     return tuple(tallies)
+
+
+def _stresses(readings: Sequence[ReadingFacts], outcome: str) -> list[float]:
+    crushed = [one.crushed for one in readings if one.fate == "counted" and one.crushed]
+    return [one.stress.stress_mpa for one in crushed if one.outcome == outcome and one.stress]
 
 
 def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:
