@@ -1,10 +1,12 @@
 """What the strength engine is given of a job, and what it said of the same input before."""
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from functools import lru_cache
+from importlib.metadata import version
 from math import hypot
+from threading import Lock
 
 from service.desk.results._readings import ReadBlock
 from service.desk.results.shape import ReadingFacts
@@ -14,6 +16,11 @@ from service.trade.strays import straying
 from service.trade.strength import strength
 from service.trade.strength_answer import Group, Limit, Prior, Settings, StrengthAnswer
 
+# The engine that every result names, so that it can be told from one of an older engine.
+ENGINE = f"loambook {version('loambook')}"
+_KEPT_MOST = 512
+_kept: dict[str, StrengthAnswer] = {}
+_keeping = Lock()
 _EMPTY = StrengthAnswer((), (), (), (), ())
 
 
@@ -78,20 +85,33 @@ def asked(
     if not groups:
         return _EMPTY, None
     try:
-        return _remembered(groups, limits, tuple(sorted(costs.items())), settings), None
+        return _kept_or_worked_out(groups, limits, costs, settings), None
     except (Invalid, Unsettled) as refusal:
         return _EMPTY, refusal.sentence
 
 
-@lru_cache(maxsize=512)
-def _remembered(
-    groups: tuple[Group, ...], limits: tuple[Limit, ...], costs: tuple[tuple[str, Decimal], ...], settings: Settings
+def _kept_or_worked_out(
+    groups: tuple[Group, ...], limits: tuple[Limit, ...], costs: Mapping[str, Decimal], settings: Settings
 ) -> StrengthAnswer:
-    # Kept under all that goes in, so that it can never answer for other readings, settings or prices.
     tried = {group.recipe for group in groups}
-    return strength(
-        groups, limits=limits, costs={label: cost for label, cost in costs if label in tried}, settings=settings
-    )
+    of_tried = {label: costs[label] for label in sorted(costs) if label in tried}
+    digest = digest_of(groups, limits, of_tried, settings)
+    said = _kept.get(digest)
+    if said is None:
+        said = strength(groups, limits=limits, costs=of_tried, settings=settings)
+        with _keeping:
+            while len(_kept) >= _KEPT_MOST:
+                _kept.pop(next(iter(_kept)))
+            _kept[digest] = said
+    return said
+
+
+def digest_of(
+    groups: tuple[Group, ...], limits: tuple[Limit, ...], costs: Mapping[str, Decimal], settings: Settings
+) -> str:
+    """Return the SHA-256 of all that goes into an answer, the engine's version too, so that none is served stale."""
+    # The text of a frozen dataclass holds every field, and of a float every digit.
+    return hashlib.sha256(repr((ENGINE, groups, limits, tuple(costs.items()), settings)).encode()).hexdigest()
 
 
 def with_strays(blocks: Sequence[ReadBlock], settings: Settings) -> tuple[ReadingFacts, ...]:

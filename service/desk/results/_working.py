@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from importlib.metadata import version
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -22,9 +21,6 @@ from service.records.shop import Prior as AdoptedPrior
 from service.trade.conditions import Condition
 from service.trade.demanded import missed, unsaid
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
-
-# The engine that every result names, so that it can be told from one of an older engine.
-ENGINE = f"loambook {version('loambook')}"
 
 
 @dataclass(frozen=True)
@@ -263,7 +259,7 @@ def _job_facts(found: Evidence) -> JobFacts:
 
 def _model(settings: Settings, adopted: AdoptedPrior | None) -> ModelFacts:
     return ModelFacts(
-        engine=ENGINE,
+        engine=_engine.ENGINE,
         **vars(settings.prior),
         batch_sd=settings.batch_sd,
         rests_on=adopted.rests_on if adopted else None,
