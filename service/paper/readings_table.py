@@ -20,6 +20,8 @@ HEAD = (
     "face_width_mm",
     "stress_mpa",
     "half_graduation_mpa",
+    "shape_factor",
+    "corrected_mpa",
     "line",
     "age_days",
     "water_hours",
@@ -38,6 +40,8 @@ def _row(one: dict[str, Any]) -> tuple[Any, ...]:
     crushed = one["crushed"] or {}
     stress = crushed.get("stress") or {}
     half = stress["graduation_mpa"] / 2 if stress else None
+    # A result issued before there were shape factors has none; a rule that calls for one names its table.
+    shaped = [row for row in crushed.get("shaped", ()) if row["factor"] is not None]
     return (
         one["block"],
         one["recipe"],
@@ -53,6 +57,8 @@ def _row(one: dict[str, Any]) -> tuple[Any, ...]:
         crushed.get("width_mm"),
         stress.get("stress_mpa"),
         half,
+        "; ".join(f"{row['table']} {row['factor']!r}" for row in shaped) or None,
+        "; ".join(repr(row["stress_mpa"]) for row in shaped) or None,
         stress.get("calibration"),
         crushed.get("age_days"),
         crushed.get("water_hours"),

@@ -1,5 +1,7 @@
 """A corrected limit on the page, in the print, in the frozen data and for programs: the stress as crushed beside it."""
 
+import csv
+import io
 import json
 import re
 from uuid import uuid4
@@ -56,6 +58,18 @@ def test_frozen_data_and_programs_get_both(cast, tried):
         assert crushed["stress"]["stress_mpa"] == pytest.approx(4.27222, abs=5e-6)
         assert crushed["shaped"][0]["stress_mpa"] == pytest.approx(4.27222 * (0.7 + 0.15 / 18), abs=5e-6)
         assert data["asked"][0]["shape"] == "krefeld"
+
+
+def test_the_table_for_a_spreadsheet_holds_the_factor_and_the_corrected_stress(cast, tried):
+    seen = live.live(cast.olu, job_id=tried.job_id).sha256
+    issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
+    text = cast.browser("cy").get(f"/results/{issued_id}.csv").text
+    row = next(one for one in csv.DictReader(io.StringIO(text.lstrip("\ufeff"))) if one["block"] == "1-A1")
+    table, factor = row["shape_factor"].split()
+    assert table == "krefeld" and float(factor) == pytest.approx(0.7 + 0.15 / 18)
+    assert float(row["corrected_mpa"]) == pytest.approx(float(row["stress_mpa"]) * float(factor))
+    soaked = next(one for one in csv.DictReader(io.StringIO(text.lstrip("\ufeff"))) if one["outcome"] == "fell apart")
+    assert (soaked["shape_factor"], soaked["corrected_mpa"]) == ("", "")
 
 
 def test_a_limit_on_a_corrected_strength_is_not_drawn_among_stresses_as_crushed(cast, tried):
