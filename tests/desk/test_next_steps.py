@@ -24,6 +24,16 @@ def test_the_open_limits_of_a_job_are_looked_ahead_at(cast):
     assert "more blocks of A" in said and "without a published source" in said
 
 
+def test_two_recipes_not_told_apart_are_looked_ahead_at(cast):
+    like = {**NEAR, "C": {"as cured": [7.9, 8.4, 7.6, 8.3, 8.0], "soaked": [6.7, 6.9, 6.4, 6.5, 7.0]}}
+    tried = a_tried_job(cast, peaks=like)
+    found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
+    assert {frozenset((one.pair.a, one.pair.b)) for one in found.both} == {frozenset("AC")}
+    page = cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text
+    said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+    assert "which is the stronger" in said and "more blocks each of" in said
+
+
 def test_a_series_of_two_shares_gets_its_word(cast):
     tried = a_tried_job(cast, peaks={**NEAR, "A": {"as cured": [12.4] * 5, "soaked": [11.0, 11.5, 10.5, 11.2, 10.9]}})
     found = next_steps.next_steps(cast.tess, job_id=tried.job_id)

@@ -13,6 +13,7 @@ from service.desk.results import _working
 from service.desk.results.recipe_shape import RecipeFacts
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase
+from service.trade.apart import MoreOfBoth, more_of_both
 from service.trade.between import Rung, worth_trying
 from service.trade.engine.grid import Plane
 from service.trade.engine.job import Job, job_of
@@ -26,9 +27,10 @@ _Series = tuple[tuple[str, float], ...]
 
 @dataclass(frozen=True)
 class NextSteps:
-    """More blocks for every limit that is open, and untested shares worth a mix, each as a sentence."""
+    """More blocks for limits and comparisons that are open, and untested shares worth a mix, each as a sentence."""
 
     more: tuple[More, ...]
+    both: tuple[MoreOfBoth, ...]
     shares: tuple[Phrase, ...]
     declined: str
 
@@ -38,11 +40,11 @@ def next_steps(session: Session, caller: Caller, *, job_id: UUID) -> NextSteps:
     """Return what more blocks of a job's recipes would buy, and which untested share is worth a mix."""
     asked = _working.asked_of(session, caller, job_id)
     if not asked.groups:
-        return NextSteps((), (), "Nothing can be said before the first block is crushed and counted.")
+        return NextSteps((), (), (), "Nothing can be said before the first block is crushed and counted.")
     try:
         return _worked_out(asked.groups, asked.limits, asked.settings, asked.said, _series(asked.recipes))
     except (Invalid, Unsettled) as refusal:
-        return NextSteps((), (), refusal.sentence)
+        return NextSteps((), (), (), refusal.sentence)
 
 
 @lru_cache(maxsize=128)
@@ -54,8 +56,9 @@ def _worked_out(
     series: tuple[_Series, ...],
 ) -> NextSteps:
     more = more_blocks(groups, said, limits=limits, settings=settings)
+    both = more_of_both(groups, said, settings=settings)
     if not series or not limits:
-        return NextSteps(more, (), "")
+        return NextSteps(more, both, (), "")
     job = job_of(groups, limits, {}, settings)
     planes = planes_of(job)
     shares = tuple(
@@ -71,7 +74,7 @@ def _worked_out(
         for one in series
         if len(tested := _tested(job, planes, said, one, limit)) > 1
     )
-    return NextSteps(more, shares, "")
+    return NextSteps(more, both, shares, "")
 
 
 def _together(groups: Sequence[Group], series: _Series, limit: Limit) -> Group:
