@@ -56,7 +56,7 @@ def page_of_the_test() -> str:
         .from_string(PAGE)
         .render(
             request=SimpleNamespace(url=SimpleNamespace(path="/"), query_params={}),
-            caller=SimpleNamespace(role="technician", name="Tess"),
+            caller=SimpleNamespace(role="technician", name="Tess", device_id=None),
             shop=SimpleNamespace(name="The test's own bench"),
             typed={},
             errors={},
@@ -153,6 +153,17 @@ def test_no_stress_is_shown_before_it_is_said_how_the_block_ended(bench: Page) -
     expect(bench.locator(".stress-figure")).to_have_text("–")
     bench.check("[value=broke]")
     expect(bench.locator(".stress-figure")).to_contain_text("MPa")
+
+
+def test_a_thumb_that_says_how_it_ended_goes_on_to_the_gauge_and_a_key_does_not(bench: Page) -> None:
+    bench.locator("[value=broke]").focus()
+    bench.keyboard.press("Space")
+    expect(bench.locator("[value=broke]")).to_be_focused()
+    bench.locator(".option", has_text="Held").click()
+    expect(bench.locator("#gauge_mpa")).to_be_focused()
+    bench.fill("[name=gauge_mpa]", "20")
+    bench.locator(".option", has_text="Broke").click()
+    expect(bench.locator("[value=broke]")).to_be_focused()
 
 
 def test_the_stress_of_a_held_block_says_at_least(bench: Page) -> None:

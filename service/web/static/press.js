@@ -94,11 +94,28 @@ function follow(event) {
   for (const section of form?.querySelectorAll(".stress") || []) show(section);
 }
 
+// A thumb that has said how the block ended goes on to the gauge; whoever uses the keys keeps their place.
+let isByThumb = false;
+
+function goToGauge(event) {
+  const section = event.target.closest?.("form")?.querySelector(".stress");
+  if (!isByThumb || !section || event.target.name !== section.dataset.after) return;
+  const form = section.closest("form");
+  const unanswered = [...form.querySelectorAll(".when fieldset")].some(
+    (group) => group.checkVisibility() && !group.querySelector(":checked"),
+  );
+  const gauge = input(form, section.dataset.gauge);
+  if (gauge && !gauge.value && gauge.checkVisibility() && !unanswered) gauge.focus();
+}
+
 function showAll() {
   for (const section of document.querySelectorAll(".stress")) show(section);
 }
 
 document.addEventListener("input", follow);
 document.addEventListener("change", follow);
+document.addEventListener("change", goToGauge);
+document.addEventListener("pointerdown", () => (isByThumb = true), true);
+document.addEventListener("keydown", () => (isByThumb = false), true);
 document.addEventListener("htmx:load", showAll);
 showAll();
