@@ -6,7 +6,9 @@ from uuid import UUID, uuid4
 
 import pytest
 
+from service.desk import materials
 from service.desk.intake import settled
+from service.desk.mixing.sheets import batch
 from service.desk.plan.sheet import sheet
 from service.typed import Typed
 from tests.cast import Browser, Cast
@@ -67,6 +69,26 @@ def test_parts_become_shares_through_the_measured_densities(ready, tess):
     shown = text_of(tess.get(f"/jobs/{ready.job_id}/plan").text)
     assert "9 parts by volume at 1250 kg/m³, measured as it lies, with 4 % water" in shown
     assert "3 parts by volume at 1500 kg/m³, measured dry" in shown and "1 part by volume" in shown
+
+
+def test_cement_and_lime_go_in_together_and_are_weighed(ready, tess, cast):
+    # By hand: 12 x 1.2 = 14.4 kg dry soil; cement 1.44 kg is 10 % of it, lime half a part of 0.576 kg/l 2 %.
+    lime = materials.add_material(cast.olu, kind="lime", name="Slaked lime").id
+    weigh_all(ready)
+    weigh_vessel(ready, lime, 0.576, damp=False)
+    both = {
+        "components.0.parts": "12",
+        "components.1.material_id": "",
+        "stabilisers.1.material_id": str(lime),
+        "stabilisers.1.parts": "0.5",
+    }
+    assert plan(ready, tess, **both).status_code == 303
+    assert shares(ready) == pytest.approx({"red silt": 1.0, "cement": 0.1, "Slaked lime": 0.02})
+    (line,) = sheet(cast.tess, job_id=ready.job_id).recipes
+    batch_id = ready.begin(line.id, dry_mass_per_block_kg=kg(2.24), waste=Typed(0.0, "0", "%"), trial_blocks=0)
+    planned = {part.material: part.planned_kg for part in batch(cast.tess, batch_id=batch_id).parts}
+    # Four blocks of 2.24 kg are 8.96 kg of mix: 8 kg of dry soil, 0.8 kg of cement, 0.16 kg of lime; soil at 4 %.
+    assert planned == pytest.approx({"red silt": 8.32, "cement": 0.8, "Slaked lime": 0.16})
 
 
 def test_what_nobody_weighed_is_refused_at_its_parts(ready, tess):
