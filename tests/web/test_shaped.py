@@ -57,7 +57,7 @@ def test_frozen_data_and_programs_get_both(cast, tried):
         crushed = next(one for one in data["readings"] if one["block"] == "1-A1")["crushed"]
         assert crushed["stress"]["stress_mpa"] == pytest.approx(4.27222, abs=5e-6)
         assert crushed["shaped"][0]["stress_mpa"] == pytest.approx(4.27222 * (0.7 + 0.15 / 18), abs=5e-6)
-        assert data["asked"][0]["shape"] == "krefeld"
+        assert (data["asked"][0]["shape"], data["asked"][0]["shape_standing"]) == ("krefeld", "memory")
 
 
 def test_the_table_for_a_spreadsheet_holds_the_factor_and_the_corrected_stress(cast, tried):

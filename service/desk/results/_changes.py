@@ -86,7 +86,7 @@ def _rules(was: Any, now: Any) -> Iterator[Phrase]:
 
 def _limits(result: Any) -> list[dict[str, Any]]:
     """Return the limits; one issued before there were shape factors asked for none."""
-    return [{"shape": "", "by": "", **one} for one in result["asked"]]
+    return [{"shape": "", "shape_standing": "", "by": "", **one} for one in result["asked"]]
 
 
 def _tests(was: Any, now: Any) -> Iterator[Phrase]:

@@ -12,6 +12,7 @@ from service.trade.conditions import Condition
 from service.trade.criteria import Criterion, limits_for, notes, read_criterion
 from service.trade.shape import ShapeFactor
 from service.trade.shaped import readings_for
+from service.trade.sources import SOURCES
 from service.trade.strength_answer import Group, Limit
 from service.trade.strength_rules import characteristic_of
 
@@ -65,6 +66,7 @@ def asked(rules: Sequence[Chosen], tested: Sequence[Condition]) -> tuple[AskedFa
             limit_mpa=limit.limit_mpa,
             blocks=limit.blocks,
             shape=limit.shape,
+            shape_standing=SOURCES[limit.shape].standing if limit.shape else "",
             by=limit.by,
         )
         for one in rules

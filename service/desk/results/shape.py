@@ -257,6 +257,7 @@ class AskedFacts:
     limit_mpa: float
     blocks: int
     shape: ShapeFactor
+    shape_standing: str
     by: CharacteristicBy
 
 
