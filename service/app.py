@@ -18,6 +18,7 @@ from service.records.files import FileStore
 from service.rounds import Rounds
 from service.settings import Settings
 from service.web import health, refusals, routes
+from service.web.connections import MOST_CONNECTIONS, Patience
 from service.web.guard import Guard
 from service.web.journal import Journal
 from service.web.metrics import Counts
@@ -80,6 +81,8 @@ def server_config(settings: Settings, app: FastAPI) -> Config:
         app,
         host=settings.host,
         port=settings.port,
+        http=Patience,
+        limit_concurrency=MOST_CONNECTIONS,
         # The word of a proxy is taken only where the settings name it.
         proxy_headers=bool(settings.proxies),
         forwarded_allow_ips=list(settings.proxies),

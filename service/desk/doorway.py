@@ -9,6 +9,7 @@ entry, commit.
 import functools
 import hashlib
 import json
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -32,6 +33,7 @@ Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
 OWES = "This shop asks its owners for a second factor. Turn yours on first."
 CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
+KEY = re.compile(r"[!-~]{1,64}")
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -104,6 +106,14 @@ class Caller:
     owes_second_factor: bool = False
     shop: ShopFacts = field(default_factory=ShopFacts)
 
+    def __post_init__(self) -> None:
+        """Refuse a key that no database could keep, before anything looks for it."""
+        if self.request_key is not None and not KEY.fullmatch(self.request_key):
+            raise Invalid(
+                "This request's key cannot be used.",
+                {"request_key": "At most 64 letters, digits and signs, no spaces."},
+            )
+
     @property
     def seen_by(self) -> UUID | None:
         """Return the customer whose things alone are visible, or None for the shop's own people."""
@@ -152,11 +162,11 @@ def _admit(caller: Caller, by: frozenset[Any], unfinished: bool, by_pin: bool) -
 
 
 @contextmanager
-def _outages_told() -> Iterator[None]:
+def _outages_told(*, writing: bool) -> Iterator[None]:
     try:
         yield
     except SQLAlchemyError as error:
-        sentence = outage_of(error)
+        sentence = outage_of(error, writing=writing)
         if sentence is None:
             raise
         raise Unavailable(sentence) from error
@@ -171,7 +181,7 @@ def look(
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> T:
             _admit(caller, by, unfinished, by_pin)
-            with _outages_told(), Session(caller.stores.read) as session:
+            with _outages_told(writing=False), Session(caller.stores.read) as session:
                 return work(session, caller, *args, **given)
 
         _register(name, passed)
@@ -203,7 +213,7 @@ def act(
             if replayed:
                 _need_key(caller)
             digest = digest_of(given)
-            with _outages_told():
+            with _outages_told(writing=True):
                 if not trailed:
                     return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
                 return _settled(name, caller, digest, lambda session: work(session, caller, *args, **given))
@@ -251,8 +261,6 @@ def _need_key(caller: Caller) -> None:
             "This request came without its key.",
             {"request_key": "Send a fresh key with every act, so that one sent twice is done once."},
         )
-    if caller.request_key is not None and len(caller.request_key) > 64:
-        raise Invalid("This request's key is too long.", {"request_key": "At most 64 characters."})
 
 
 def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done]) -> Done:

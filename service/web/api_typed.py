@@ -6,7 +6,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from service.errors import Invalid
 from service.typed import Typed
-from service.words.quantities import read_words
+from service.words.quantities import SMALLEST, read_words
 
 
 class Sent(BaseModel):
@@ -22,7 +22,13 @@ def _fit_to_keep(text: str) -> str:
         raise ValueError(refusal.sentence) from refusal
 
 
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1_000_000)]
+def _no_dust(value: float) -> float:
+    if 0 < abs(value) < SMALLEST:
+        raise ValueError(f"0, or at least {SMALLEST:g}: nothing smaller is measured here.")
+    return value
+
+
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1_000_000), AfterValidator(_no_dust)]
 Count = Annotated[int, Field(strict=True, ge=0, le=10_000)]
 Tick = Annotated[bool, Field(strict=True)]
 Line = Annotated[str, Field(strict=True, max_length=200), AfterValidator(_fit_to_keep)]

@@ -3,8 +3,12 @@
 import base64
 import hashlib
 import hmac
+import json
+from collections import Counter
+from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import replace
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID, uuid4
 
 from fastapi import Depends, Header, Request
@@ -15,7 +19,7 @@ from starlette.exceptions import HTTPException
 from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
 from service.desk.signing_in.knowing import note_use, recognise
 from service.desk.signing_in.tries import note_attempt
-from service.errors import Forbidden, SecondFactorNeeded, SignedOut
+from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut
 from service.web.cookies import TABLET_COOKIE, held
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
@@ -32,16 +36,21 @@ def stranger(request: Request, via: Via = Via.PAGE) -> Caller:
     return Caller(stores=stores, via=via, request_id=request.state.request_id)
 
 
-async def form_data(request: Request) -> FormData:
-    """Return the form that was sent, empty for a GET."""
+async def form_data(request: Request) -> AsyncIterator[FormData]:
+    """Give the form that was sent, empty for a GET; what came as a file with it is thrown away afterwards."""
     if request.method in ("GET", "HEAD"):
-        return FormData()
+        yield FormData()
+        return
     try:
-        return await request.form(max_files=20, max_fields=3000)
+        form = await request.form(max_files=20, max_fields=3000)
     except HTTPException as fault:
-        if fault.detail.startswith("Too many"):
+        if fault.detail.startswith("Too many") or "exceeded maximum size" in fault.detail:
             raise HTTPException(413) from fault
         raise
+    try:
+        yield form
+    finally:
+        await form.close()
 
 
 SentForm = Annotated[FormData, Depends(form_data)]
@@ -164,7 +173,28 @@ def program(
     return replace(known, request_key=idempotency_key)
 
 
-ApiCaller = Annotated[Caller, Depends(program)]
+async def keys_once(request: Request) -> None:
+    """Refuse JSON in which a key stands twice: readers would silently take the one or the other."""
+
+    def pairs(given: list[tuple[str, Any]]) -> dict[str, Any]:
+        counted = Counter(key for key, _ in given)
+        twice.extend(key for key, times in counted.items() if times > 1)
+        return dict(given)
+
+    twice: list[str] = []
+    # What is no JSON, or nests too deeply, was refused when it was first read.
+    with suppress(ValueError, RecursionError):
+        json.loads(await request.body(), object_pairs_hook=pairs)
+    if twice:
+        raise Invalid("Some of this could not be read.", {key[:80]: "This key is given twice." for key in twice})
+
+
+def acting_program(caller: Annotated[Caller, Depends(program)], checked: Annotated[None, Depends(keys_once)]) -> Caller:
+    """Return the program behind a request whose body says each thing once."""
+    return caller
+
+
+ApiCaller = Annotated[Caller, Depends(acting_program)]
 
 
 def token_for(caller: Caller) -> str:

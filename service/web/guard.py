@@ -1,8 +1,10 @@
 """The outermost ring: request id, cross-site refusal, size limit and the headers of every answer."""
 
+import asyncio
 import secrets
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -10,6 +12,8 @@ from service.web.cookies import COOKIE
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 MOST_BYTES = 12 * 1024 * 1024
+# How long the body of a request may take; the biggest then needs 100 kB/s.
+BODY_SECONDS = 120.0
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -53,6 +57,9 @@ class Guard:
     def _refuse(self, scope: Scope, headers: Headers) -> JSONResponse | None:
         if scope["method"] not in SAFE_METHODS and self._carries_session(headers) and not self._same_site(headers):
             return JSONResponse({"error": "This request came from another site.", "fields": {}}, 403)
+        if "\0" in scope["path"] or b"%00" in scope["query_string"]:
+            # No database keeps this letter, and PostgreSQL does not even compare it.
+            return JSONResponse({"error": "There is nothing here.", "fields": {}}, 404)
         length = headers.get("content-length", "")
         if length.isdecimal() and (len(length) > 12 or int(length) > MOST_BYTES):
             return JSONResponse({"error": "That is more than can be sent at once.", "fields": {}}, 413)
@@ -73,15 +80,22 @@ class Guard:
 
     @staticmethod
     def _limited(receive: Receive) -> Receive:
-        taken = 0
+        taken, whole, ends_at = 0, False, asyncio.get_running_loop().time() + BODY_SECONDS
 
         async def limited() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
+            nonlocal taken, whole
+            # After the body this is where the end of the connection is waited for, which may take long.
+            if whole:
+                return await receive()
+            try:
+                async with asyncio.timeout_at(ends_at):
+                    message = await receive()
+            except TimeoutError:
+                raise HTTPException(408) from None
+            taken, whole = taken + len(message.get("body", b"")), not message.get("more_body", False)
             if taken > MOST_BYTES:
-                # A body longer than it said it was: the reader sees the end of the line.
-                return {"type": "http.disconnect"}
+                # A body longer than it said it was, or that said nothing of its length.
+                raise HTTPException(413)
             return message
 
         return limited

@@ -45,6 +45,7 @@ STATUS: dict[type[Refusal], int] = {
 SENTENCES = {
     404: "There is nothing here, or it is not yours to see.",
     405: "This address does not take that kind of request.",
+    408: "What was sent did not arrive whole in time. Send it again.",
     413: "That is more than this form takes at once.",
 }
 # What is never put back into a form.

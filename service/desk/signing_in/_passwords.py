@@ -1,23 +1,41 @@
 """What a password must be, and the slow hash that is kept of it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from itertools import pairwise
+from threading import BoundedSemaphore
 
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from service.desk.signing_in.limits import LEAST_PASSWORD, MOST_PASSWORD, PIN_DIGITS
-from service.errors import Invalid
+from service.errors import Invalid, TooMany
 
 _hashes = PasswordHash((Argon2Hasher(),))
+# Each hash takes 64 MiB and a tenth of a second of a core; whoever waits for one holds a thread and a connection.
+AT_ONCE, IN_ALL = 2, 6
+_at_work, _let_in = BoundedSemaphore(AT_ONCE), BoundedSemaphore(IN_ALL)
 # Unknown people are checked against this, so that they take as long as known ones.
 _NOBODYS_HASH = _hashes.hash("nobody signs in with this")
 
 
 def holds(secret: str, kept: str | None) -> bool:
     """Return whether a secret is the one that was hashed; without a hash it takes as long and does not hold."""
-    return _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH) and kept is not None
+    with _turn():
+        return _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH) and kept is not None
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    if not _let_in.acquire(blocking=False):
+        raise TooMany("Many people are signing in at this very moment. Try again in a few seconds.")
+    try:
+        with _at_work:
+            yield
+    finally:
+        _let_in.release()
 
 
 def hashed(password: str) -> str:
@@ -28,7 +46,8 @@ def hashed(password: str) -> str:
     if _is_common(password):
         sentence = "Many people use this one; take three or four words that do not belong together."
         raise Invalid("This password cannot be used.", {"new_password": sentence})
-    return _hashes.hash(password)
+    with _turn():
+        return _hashes.hash(password)
 
 
 def _is_common(password: str) -> bool:
@@ -49,7 +68,8 @@ def hashed_pin(pin: str) -> str:
         raise Invalid("This PIN cannot be used.", {"pin": f"{PIN_DIGITS} digits."})
     if _is_easy(pin):
         raise Invalid("This PIN cannot be used.", {"pin": "Others would try this one first; take another."})
-    return _hashes.hash(pin)
+    with _turn():
+        return _hashes.hash(pin)
 
 
 def _is_easy(pin: str) -> bool:
