@@ -75,6 +75,42 @@ def alone_remarks(
     return tuple(Phrase(english, {"recipes": found}) for english, where in seen if (found := sits_alone(where)))
 
 
+def planned_remarks(
+    *, mixed_by: Mapping[str, Sequence[str]], mixed_on: Mapping[str, Sequence[str]]
+) -> tuple[Phrase, ...]:
+    """Return the remark for each way in which a plan leaves recipes with one person or one day alone.
+
+    Parameters
+    ----------
+    mixed_by : Mapping[str, Sequence[str]]
+        Who mixed each recipe so far.
+    mixed_on : Mapping[str, Sequence[str]]
+        The days on which each recipe was mixed or is to be.
+
+    Returns
+    -------
+    tuple[Phrase, ...]
+        None where each recipe shares a person and a day with another.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> monday, tuesday = "2027-03-01", "2027-03-02"
+    >>> remark, = planned_remarks(mixed_by={}, mixed_on={"A": [monday], "B": [monday], "C": [tuesday]})
+    >>> remark.values["recipes"]
+    ('C',)
+    """
+    seen = ((_PLANNED_ON, mixed_on), (_MIXED_BY, mixed_by))
+    return tuple(Phrase(english, {"recipes": found}) for english, where in seen if (found := sits_alone(where)))
+
+
+_PLANNED_ON = (
+    "{recipes} has a day of mixing on which no other recipe is mixed, so that a difference may be the day's and not "
+    "the recipe's: put a mix of another recipe on that day."
+)
 _CRUSHED_BY = (
     "All blocks of {recipes} were crushed by one person who crushed no other recipe; a difference may be the person's "
     "and not the recipe's."

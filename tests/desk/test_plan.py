@@ -1,7 +1,9 @@
 """Planning recipes: refusals at their fields, what is remembered, when a recipe is fixed, whether the soil reaches."""
 
+import math
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
@@ -277,3 +279,31 @@ def test_a_customer_plans_nothing_and_sees_no_plan(ready):
 def test_a_job_that_is_not_there_has_no_plan(ready):
     with pytest.raises(NotFound):
         sheet(ready.cast.tess, job_id=ready.soil)
+
+
+def test_a_recipe_with_a_day_of_mixing_of_its_own_gets_a_remark_until_another_shares_it(ready):
+    monday, tuesday = date(2027, 3, 1), date(2027, 3, 2)
+    ready.plan(mix_on=monday)
+    assert sheet(ready.cast.tess, job_id=ready.job_id).remarks == ()
+    ready.plan(mix_on=monday, dose=0.04)
+    ready.plan(mix_on=tuesday, dose=0.08)
+    (remark,) = sheet(ready.cast.tess, job_id=ready.job_id).remarks
+    assert (remark.english[:33], remark.values["recipes"]) == ("{recipes} has a day of mixing on ", ("C",))
+    page = ready.cast.browser("tess").get(f"/jobs/{ready.job_id}/plan").text
+    assert "C has a day of mixing on which no other recipe is mixed" in page
+    ready.plan(mix_on=tuesday, dose=0.05)
+    assert sheet(ready.cast.tess, job_id=ready.job_id).remarks == ()
+
+
+def test_before_anything_is_mixed_the_plan_says_what_so_many_blocks_can_tell_apart(ready):
+    ready.plan()
+    found = sheet(ready.cast.tess, job_id=ready.job_id).telling
+    of_one, of_two = (dict(found.shares[mixes]) for mixes in (1, 2))
+    # By hand, five blocks, scatter 15 %, mixes 5 %: (1.6449 + 0.8416) sqrt(2 (0.15^2/5 + 0.05^2)) = 0.2942 on the log.
+    assert of_one[5] == pytest.approx(math.exp(0.2942) - 1, abs=0.001)
+    # From two mixes: 2.4865 sqrt(2 (0.0045 + 0.00125)) = 0.2666.
+    assert of_two[5] == pytest.approx(math.exp(0.2666) - 1, abs=0.001)
+    assert (found.planned, found.rests_on) == ((5,), None)
+    page = ready.cast.browser("tess").get(f"/jobs/{ready.job_id}/plan").text
+    assert "With 1 mix of each: 2 blocks" in page and "5 blocks 34 %" in page
+    assert "both assumed without a published source" in page

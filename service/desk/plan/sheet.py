@@ -1,8 +1,9 @@
 """The plan of a job as its page shows it, and what the form of a recipe offers."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -12,6 +13,7 @@ from service.desk.plan._lines import RecipeLine, recipe_lines
 from service.desk.plan._supply import MaterialLine, material_lines, open_recipes
 from service.desk.plan._telling import Telling, telling
 from service.errors import NotFound
+from service.phrase import Phrase
 from service.records import batches as batch_records
 from service.records import evidence, sacks
 from service.records import jobs as job_records
@@ -22,6 +24,7 @@ from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
+from service.trade.alone import planned_remarks
 from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE
 
 
@@ -36,6 +39,7 @@ class PlanSheet:
     density_is_working: bool
     waste: float
     telling: Telling
+    remarks: tuple[Phrase, ...]
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,26 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
         density_is_working=job.machine_density_kg_m3 is None,
         waste=WORKING_WASTE,
         telling=telling(planned, adopted),
+        remarks=_sitting_alone(planned, batches, zone=ZoneInfo(caller.shop.time_zone)),
     )
+
+
+def _sitting_alone(
+    planned: Sequence[WholeRecipe], batches: Mapping[UUID, Sequence[Batch]], *, zone: ZoneInfo
+) -> tuple[Phrase, ...]:
+    """Return the remarks on recipes that the plan, and what was mixed of it, leaves with one person or day alone."""
+    replaced = {one.recipe.replaces_id for one in planned}
+    people: dict[str, list[str]] = {}
+    days: dict[str, list[str]] = {}
+    for recipe in (one.recipe for one in planned):
+        if recipe.dropped_at is not None or recipe.id in replaced:
+            continue
+        mixed = [batch for batch in batches.get(recipe.id, ()) if batch.mixed_at is not None]
+        people[recipe.label] = [str(batch.mixed_by) for batch in mixed]
+        days[recipe.label] = [batch.mixed_at.astimezone(zone).date().isoformat() for batch in mixed if batch.mixed_at]
+        if recipe.mix_on is not None and len(mixed) < recipe.batches:
+            days[recipe.label].append(recipe.mix_on.isoformat())
+    return planned_remarks(mixed_by=people, mixed_on=days)
 
 
 def _by_recipe(batches: Sequence[Batch]) -> dict[UUID, list[Batch]]:
