@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, and_, case, literal, or_
+from sqlalchemy import CheckConstraint, ColumnElement, Subquery, and_, case, func, literal, or_, union_all
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col
@@ -187,6 +187,28 @@ def use_of(session: Session, block_id: UUID) -> str | None:
     """Return the word for the standing test that used a block up, if one did."""
     found: str | None = session.exec(select_many(used_up(block_id))).scalar_one()  # type: ignore[call-overload]
     return found
+
+
+def last_tests() -> Subquery:
+    """Return when the blocks of each job were tested last, of the tests that stand."""
+    wetted = func.coalesce(col(Absorption.weighed_at), col(Absorption.wetted_at))
+    ends: list[tuple[Any, Any]] = [(Absorption, wetted)]
+    ends += [(table, col(table.done_at)) for table in (Flexure, Erosion, WetDryCycle)]
+    done = union_all(
+        *(
+            select_many(col(table.block_id), at.label("done_at")).where(col(table.ended_at).is_(None))
+            for table, at in ends
+        )
+    ).subquery()
+    return (
+        select_many(col(Recipe.job_id), func.max(done.c.done_at).label("last_tested_at"))
+        .select_from(done)
+        .join(Block, col(Block.id) == done.c.block_id)
+        .join(Batch, col(Batch.id) == col(Block.batch_id))
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .group_by(col(Recipe.job_id))
+        .subquery()
+    )
 
 
 def history_of(session: Session, block_id: UUID) -> list[Told]:

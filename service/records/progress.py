@@ -14,7 +14,7 @@ from service.errors import NotFound
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.crushings import Crushing
-from service.records.endured import used_up
+from service.records.endured import last_tests, used_up
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.people import Customer
@@ -46,7 +46,7 @@ class Progress:
 
     ``planned`` counts the blocks its recipes in force ask for; ``tested`` those that another test used up;
     ``waiting`` those pressed, kept, whole and not yet crushed; ``due`` those of them whose window has opened,
-    ``late`` those whose window has closed.
+    ``late`` those whose window has closed. ``last_tested_at`` is when the last of the other tests was done.
     """
 
     job: Job
@@ -67,6 +67,7 @@ class Progress:
     next_due_at: datetime | None
     crushed: int
     last_crushed_at: datetime | None
+    last_tested_at: datetime | None
     issued: int
     last_issued_at: datetime | None
 
@@ -117,13 +118,14 @@ def _progress(row: Any) -> Progress:
         last_mixed_at=row.last_mixed_at,
         next_due_at=datetime.fromtimestamp(row.next_due_s, UTC) if row.next_due_s is not None else None,
         last_crushed_at=row.last_crushed_at,
+        last_tested_at=row.last_tested_at,
         last_issued_at=row.last_issued_at,
         **counts,
     )
 
 
 def _question(now: datetime, seen_by: UUID | None) -> Any:
-    parts = (_sacks(), _recipes(), _batches(), _blocks(now), _issued())
+    parts = (_sacks(), _recipes(), _batches(), _blocks(now), last_tests(), _issued())
     counted = [column for part in parts for column in part.c if column.name != "job_id"]
     question: Any = select_many(Job, Customer, *counted).join(Customer, col(Customer.id) == col(Job.customer_id))
     for part in parts:

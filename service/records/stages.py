@@ -43,9 +43,9 @@ def stage_of(progress: Progress) -> Stage:
 
 
 def _told(progress: Progress) -> bool:
-    # A block crushed after the last issued result, in another round of recipes, is news to tell.
-    issued, crushed = progress.last_issued_at, progress.last_crushed_at
-    return issued is not None and (crushed is None or issued >= crushed)
+    # A block crushed or tested after the last issued result, in another round of recipes, is news to tell.
+    issued, news = progress.last_issued_at, (progress.last_crushed_at, progress.last_tested_at)
+    return issued is not None and all(at is None or issued >= at for at in news)
 
 
 def way_of(progress: Progress) -> list[Step]:

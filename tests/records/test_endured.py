@@ -1,5 +1,6 @@
 """What blocks endure besides crushing, as rows: what the database refuses, keeps, and says of a block."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from service.records import bench, endured, evidence, progress, standing
 from service.records.endured import Absorption, Erosion, Flexure, WetDryCycle
 from service.records.files import FileStore
 from service.records.restoring import restore
+from service.records.stages import Stage, stage_of
 from tests import postgres
 from tests.records.shop import PRESSED, WEEK, SmallShop
 from tests.records.test_portable import archived, everything
@@ -141,6 +143,23 @@ def test_the_standing_tests_of_a_job_are_told_block_by_block(shop: SmallShop) ->
     assert (second.block.label, second.used_up, second.bent) == ("1-A-2", "cycles", None)
     assert (third.used_up, third.cycles, third.crushings) == (None, {}, [])
     assert {number: one.mass_kg for number, one in second.cycles.items()} == {0: 2.0, 1: 1.99, 2: 1.98}
+
+
+@pytest.mark.parametrize("row", [flexure, absorption, erosion, lambda shop: cycle(shop, 0)])
+def test_a_test_after_the_issued_result_is_news(shop: SmallShop, row: Any) -> None:
+    shop.session.add_all(shop.crushing(block) for block in (shop.block_2, shop.block_3))
+    shop.session.commit()
+    before = progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
+    assert before.last_tested_at is None
+    shop.session.add(row(shop))
+    shop.session.commit()
+    far = progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
+    assert far.last_tested_at == PRESSED + WEEK
+    told = {"issued": 1, "last_issued_at": PRESSED + WEEK + DAY, "planned": 3}
+    assert stage_of(replace(far, **told)) is Stage.ISSUED
+    assert stage_of(replace(far, **{**told, "last_issued_at": PRESSED + WEEK - DAY, "last_crushed_at": PRESSED})) is (
+        Stage.RESULTS
+    )
 
 
 def test_what_is_not_over_is_told_once_a_block_with_its_last_cycle(shop: SmallShop) -> None:

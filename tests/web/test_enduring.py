@@ -8,6 +8,7 @@ import pytest
 
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import Browser, Cast
+from tests.trials import a_tried_job
 
 HTMX = {"hx-request": "true", "hx-boosted": "true"}
 FORMS: dict[str, dict[str, str]] = {
@@ -213,3 +214,22 @@ def test_the_pages_ask_little_of_the_database(tess: Browser, path: str, statemen
         statements.clear()
         assert tess.get(page).status_code == 200
         assert len(statements) <= 12
+
+
+def test_the_owner_puts_a_rule_on_other_tests_to_a_job_and_the_result_holds_it(cast: Cast) -> None:
+    tried = a_tried_job(cast)
+    olu = cast.browser("olu")
+    job = f"/jobs/{tried.job_id}"
+    criteria = olu.get("/criteria").text
+    assert "It limits tests besides crushing:" in criteria
+    assert "judge them only once its text has been read" in criteria
+    assert "(damp surface, 168 h or longer)" in criteria and "(wetting and drying, 12 cycles)" in criteria
+    offered = olu.get(f"{job}/asked").text
+    # What is from memory is not offered before the owner has noted that he read it.
+    assert "criteria.nmac-adobe" in offered and "criteria.soil-cement-clayey" not in offered
+    assert olu.post(f"{job}/criteria", {"criteria.nmac-adobe": "yes"}).status_code == 303
+    shown = olu.get(f"{job}/results").text
+    assert "New Mexico, adobe beside crushing: mean in bending" in shown and "not tested" in shown
+    assert "No rule was chosen" not in shown
+    olu.post("/criteria/published/soil-cement-clayey", {"note": "the handbook, table of losses"})
+    assert "criteria.soil-cement-clayey" in olu.get(f"{job}/asked").text
