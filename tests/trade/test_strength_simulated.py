@@ -21,7 +21,8 @@ from service.trade.readings import broke, held
 from service.trade.strength import PASSES
 from service.trade.strength_answer import Group, Settings
 
-JOBS = 4_000 if os.environ.get("LOAMBOOK_LONG") == "1" else 400
+LONG_JOBS, SHORT_JOBS = 4_000, 400
+JOBS = LONG_JOBS if os.environ.get("LOAMBOOK_LONG") == "1" else SHORT_JOBS
 SCALE, BATCH, PRESS_MPA, GRADUATION_MPA = 0.03, 0.05, 6.0, 0.1
 
 
