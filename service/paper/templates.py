@@ -1,18 +1,29 @@
 """The one template environment, for pages and papers alike; once for each language."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, partial
 from inspect import signature
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2.ext import Extension
+from jinja2.lexer import Token, TokenStream
 from markupsafe import Markup, escape
 
 from service.places import folder
 from service.words.figures import FILTERS, unit_label
-from service.words.phrases import say, translator
+from service.words.phrases import page_words, say
 
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|MPa|psi|kPa|kN|kg|lb|mm|h|días|days|d)(?!\w))")
+# A tag, whole or cut in two by an expression, and an entity; what lies between them is for people.
+_TAG = re.compile(r"(\A[^<>]*>|<[^>]*(?:>|\Z)|&\w+;)")
+# A string that may be the name of an attribute.
+_NAME = re.compile(r"[a-z_]+")
+_WHOLE = re.compile(r"\S(?:.*\S)?", re.DOTALL)
+# The templates that a customer's result is made of, and the words in them that are compared and not shown.
+SPOKEN = frozenset(("issued.html", "parts/result.html", "parts/worth.html", "parts/words.html"))
+_COMPARED = frozenset(("will do", "not settled", "will not do", "not met", "too few", "cannot tell", "no readings",
+                       "left out", "fell apart", "other test"))  # fmt: skip
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
 
 
@@ -31,8 +42,46 @@ def environment(language: str = "en") -> Environment:
         made.filters[name] = partial(written, language=language) if speaks else written
     made.filters["headed"] = headed
     made.filters["unbroken"] = unbroken
-    made.globals["_"] = translator(language)
+    if language != "en":
+        made.add_extension(speaking(page_words(language)))
+    made.filters["worded"] = partial(worded, words=page_words(language))
     return made
+
+
+def speaking(words: Mapping[str, str]) -> type[Extension]:
+    """Return what puts the fixed words of a template, between its tags and in its texts, into a language.
+
+    The templates stay in English and whole; what the catalogue does not know stays as it is.
+    """
+
+    def said(found: re.Match[str]) -> str:
+        return words.get(" ".join(found[0].split()), found[0])
+
+    def spoken(token: Token) -> Token:
+        if token.type == "data":
+            # What the pattern of a tag splits off stands at every second place.
+            pieces = [piece if n % 2 else _WHOLE.sub(said, piece) for n, piece in enumerate(_TAG.split(token.value))]
+            return Token(token.lineno, token.type, "".join(pieces))
+        if token.type == "string" and token.value not in _COMPARED and not _NAME.fullmatch(token.value):
+            return Token(token.lineno, token.type, words.get(token.value, token.value))
+        return token
+
+    class Speaking(Extension):
+        def filter_stream(self, stream: TokenStream) -> Iterator[Token]:
+            yield from (spoken(token) if stream.name in SPOKEN else token for token in stream)
+
+    return Speaking
+
+
+def worded(text: str, words: Mapping[str, str]) -> str:
+    """Return a verdict, a rule's outcome or the name of a condition in the language of the reader."""
+    if text in words:
+        return words[text]
+    state, comma, age = text.partition(", ")
+    first, space, soak = state.partition(" ")
+    said = words.get(state) or f"{words.get(first, first)}{space}{soak}"
+    count, gap, unit = age.partition(" ")
+    return f"{said}{comma}{count}{gap}{words.get(unit, unit)}"
 
 
 def unbroken(sentence: str) -> str:

@@ -158,7 +158,7 @@ def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
 
 def _failing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     """Return what the readings were where they fail a limit and no block fell apart."""
-    said = {}
+    said: dict[tuple[str, str], Phrase] = {}
     for row in _rows(trial, labels):
         limit, group = _limit(trial, row), trial.group(row.recipe, _limit(trial, row).condition)
         tally = trial.tally(row.recipe, limit.condition)

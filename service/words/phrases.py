@@ -1,6 +1,5 @@
 """A phrase becomes a sentence here: in the reader's language, with every number in the reader's units."""
 
-from collections.abc import Callable
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -72,15 +71,19 @@ def _number(name: str, value: float, *, language: str, units: Units) -> str:
 @cache
 def catalogue(language: str) -> dict[str, str]:
     """Return the translations of a language, read once from its .po file."""
+    return _messages(language, context=None)
+
+
+@cache
+def page_words(language: str) -> dict[str, str]:
+    """Return the translations of the fixed words of a template, which stand in the catalogue as "page"."""
+    return _messages(language, context="page")
+
+
+def _messages(language: str, *, context: str | None) -> dict[str, str]:
     path = CATALOGUES / f"{language}.po"
     if not path.is_file():
         return {}
     with path.open("rb") as file:
-        messages = read_po(file, locale=language)
+        messages = [message for message in read_po(file, locale=language) if message.context == context]
     return {str(message.id): str(message.string) for message in messages if message.id and message.string}
-
-
-def translator(language: str) -> Callable[[str], str]:
-    """Return what puts a fixed label of a template into a language."""
-    words = catalogue(language)
-    return lambda english: words.get(english, english)
