@@ -95,7 +95,18 @@ def add_own(
     characteristic_by: str = "",
 ) -> Done:
     """Keep a rule of the shop's own; it says what it rests on."""
-    data = {
+    data = _own(caller, name, rests_on)
+    return _keep(session, name, {**data, "rules": demands, "characteristic_by": characteristic_by})
+
+
+@act("criterion.add_own_limit", by=OWNERS)
+def add_own_limit(session: Session, caller: Caller, *, name: str, rests_on: str, limit: Mapping[str, Any]) -> Done:
+    """Keep a limit of the shop's own on another test than crushing."""
+    return _keep(session, name, {**_own(caller, name, rests_on), "rules": [], "demands": [limit]})
+
+
+def _own(caller: Caller, name: str, rests_on: str) -> dict[str, Any]:
+    return {
         "key": f"own-{uuid4().hex[:8]}",
         "name": name,
         "body": rests_on,
@@ -106,10 +117,11 @@ def add_own(
         "written_for": "small bench block",
         "specimen": "the bench blocks of this shop",
         "orientation": "as pressed",
-        "rules": demands,
         "remarks": [],
-        "characteristic_by": characteristic_by,
     }
+
+
+def _keep(session: Session, name: str, data: dict[str, Any]) -> Done:
     criterion = rules.read_criterion(data)
     row = OwnCriterion(name=name, rules=canonical(criterion.as_data()))
     session.add(row)

@@ -89,6 +89,7 @@ POST /materials/{material_id}/end                                 | owner
 GET  /criteria                                                    | shop
 POST /criteria/published/{key}                                    | owner
 POST /criteria                                                    | owner
+POST /criteria/limits                                             | owner
 POST /criteria/own/{own_id}/end                                   | owner
 GET  /bands                                                       | shop
 POST /bands                                                       | owner

@@ -233,3 +233,60 @@ def test_the_owner_puts_a_rule_on_other_tests_to_a_job_and_the_result_holds_it(c
     assert "No rule was chosen" not in shown
     olu.post("/criteria/published/soil-cement-clayey", {"note": "the handbook, table of losses"})
     assert "criteria.soil-cement-clayey" in olu.get(f"{job}/asked").text
+
+
+LIMIT = {
+    "form": "limit", "name": "House limit", "rests_on": "Letter of the engineer", "demand": "not too thirsty",
+    "test": "absorption", "statistic": "each", "limit": "12", "limit_unit": "%", "hours": "24", "hours_unit": "h",
+    "blocks": "1",
+}  # fmt: skip
+
+
+def test_a_limit_of_the_shops_own_is_kept_and_judged(cast: Cast) -> None:
+    tried = a_tried_job(cast)
+    olu, tess = cast.browser("olu"), cast.browser("tess")
+    assert tess.post("/criteria/limits", LIMIT).status_code == 403
+    form = {**LIMIT, "request_key": uuid4().hex}
+    assert [olu.post("/criteria/limits", form).status_code for _ in range(2)] == [303, 303]
+    listed = olu.get("/criteria").text
+    assert listed.count("not too thirsty: each block at most 12") == 1 and "(absorption, 24 h or longer)" in listed
+    key = re.search(r'name="(criteria\.own-[0-9a-f]{8})"', olu.get(f"/jobs/{tried.job_id}/asked").text)
+    assert key and olu.post(f"/jobs/{tried.job_id}/criteria", {key[1]: "yes"}).status_code == 303
+    shown = olu.get(f"/jobs/{tried.job_id}/results").text
+    assert "House limit: not too thirsty" in shown and "a rule of this shop&#39;s own" in shown.replace("'", "&#39;")
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"test": "licking"}, "test"),
+        ({"statistic": "characteristic"}, "statistic"),
+        ({"limit": "0"}, "limit"),
+        ({"limit": "12", "limit_unit": "MPa"}, "limit"),
+        ({"test": "bending", "limit_unit": "%"}, "limit"),
+        ({"test": "drip", "limit": "6"}, "limit"),
+        ({"test": "wetting and drying", "cycles": "0"}, "cycles"),
+        ({"hours": "many"}, "hours"),
+        ({"demand": ""}, "demand"),
+        ({"blocks": "0"}, "blocks"),
+    ],
+)
+def test_a_limit_that_cannot_be_meant_names_its_field(cast: Cast, change: dict[str, str], field: str) -> None:
+    answer = cast.browser("olu").post("/criteria/limits", {**LIMIT, **change})
+    assert (answer.status_code, list(sentences(answer))) == (422, [field])
+    assert 'value="Letter of the engineer"' in answer.text
+
+
+@pytest.mark.parametrize(
+    ("test", "limit", "unit", "said"),
+    [
+        # 50 psi are 0.34474 MPa.
+        ("bending", "50", "psi", "at least 0.3447 MPa"),
+        ("spray", "4", "index", "at most 4 index"),
+        ("wetting and drying", "7", "%", "at most 7 %"),
+    ],
+)
+def test_each_limit_is_kept_in_the_unit_of_its_test(cast: Cast, test: str, limit: str, unit: str, said: str) -> None:
+    olu = cast.browser("olu")
+    assert olu.post("/criteria/limits", {**LIMIT, "test": test, "limit": limit, "limit_unit": unit}).status_code == 303
+    assert said in olu.get("/criteria").text

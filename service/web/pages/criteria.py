@@ -31,6 +31,17 @@ WAYS = (
 STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
 
 
+TESTS = (
+    ("absorption", "absorption, under water"),
+    ("damp surface", "gain on a damp surface"),
+    ("bending", "bending strength"),
+    ("drip", "erosion by drops, index"),
+    ("spray", "erosion by spray, index"),
+    ("wetting and drying", "mass lost in wetting and drying"),
+)
+LIMIT_UNITS = ("%", "MPa", "psi", "index")
+
+
 @router.get("")
 def show(request: Request, caller: StaffCaller) -> HTMLResponse:
     """Show every criterion with its standing."""
@@ -43,6 +54,8 @@ def show(request: Request, caller: StaffCaller) -> HTMLResponse:
         states=STATES,
         shapes=SHAPES,
         ways=WAYS,
+        tests=TESTS,
+        limit_units=LIMIT_UNITS,
     )
 
 
@@ -67,6 +80,39 @@ def add_own(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
             read.wrong("characteristic_by", "This goes with the value 19 in 20 blocks reach only.")
     criteria.add_own(caller, name=name, rests_on=rests_on, demands=[demand], characteristic_by=by or "")
     return see("/criteria")
+
+
+@router.post("/limits")
+@form_of("/criteria")
+def add_own_limit(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Keep a limit of the shop's own on another test than crushing."""
+    with reading(form, caller.shop) as read:
+        name, rests_on, limit = read.text("name", most=80), read.text("rests_on"), _limit(read)
+    criteria.add_own_limit(caller, name=name, rests_on=rests_on, limit=limit)
+    return see("/criteria")
+
+
+def _limit(read: FormReader) -> dict[str, Any]:
+    test = read.choice("test", tuple(test for test, _ in TESTS))
+    if test in ("drip", "spray"):
+        value, unit = float(read.count("limit", least=1, most=5)), "index"
+    elif test == "bending":
+        value, unit = read.quantity("limit", "pressure").value, "MPa"
+    else:
+        value, unit = 100 * read.quantity("limit", "share").value, "%"
+    if value == 0 and "limit" not in read.errors:
+        read.wrong("limit", "Give a limit above 0.")
+    hours = read.maybe_quantity("hours", "hours") if test in ("absorption", "damp surface") else None
+    return {
+        "name": read.text("demand", most=80),
+        "test": test,
+        "statistic": read.choice("statistic", ("each", "mean")),
+        "limit": value,
+        "unit": unit,
+        "blocks": read.count("blocks", least=1, most=100),
+        "hours": hours.value if hours else None,
+        "cycles": read.maybe_count("cycles", least=1, most=100) if test == "wetting and drying" else None,
+    }
 
 
 def _demand(read: FormReader) -> dict[str, Any]:
