@@ -148,6 +148,7 @@ ALL = (
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),
+    Source("sample-size", "NIST/SEMATECH", "e-Handbook of Statistical Methods", "", "7.2.2.2", "second-hand"),
     Source("own-rule", "", "Rules of this service, without a published source", "", "", "definition"),
     Source(
         "nmac-14.7.4",
