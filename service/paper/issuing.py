@@ -10,11 +10,9 @@ from service.desk.results.issued import Rendered
 from service.desk.results.live import Draft
 from service.paper.pdf import pdf
 from service.paper.telling import FORMULAS, ON_PAPER, charts
-from service.paper.templates import environment
+from service.paper.templates import BEFORE_A_UNIT, environment
 
 _TEXT = re.compile(r"(?<=>)[^<]+")
-_UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"
-_BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
 
 
 def issue(caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> UUID:
@@ -55,7 +53,7 @@ def issued_page(draft: Draft, shop: ShopFacts) -> str:
 
 def unbroken(page: str) -> str:
     """Return a page in which no line ends between a number and its unit; what tags hold is left alone."""
-    return _TEXT.sub(lambda text: _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text[0]), page)
+    return _TEXT.sub(lambda text: BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text[0]), page)
 
 
 def _kept(caller: Caller, content: bytes) -> Rendered:

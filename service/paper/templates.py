@@ -14,16 +14,20 @@ from service.places import folder
 from service.words.figures import FILTERS, unit_label
 from service.words.phrases import page_words, say
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|MPa|psi|kPa|kN|kg|lb|mm|h|días|days|d)(?!\w))")
+# Inches are "in" too, but "17 in 20" is none of them.
+_UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in(?! [0-9])|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"
+BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
 # A tag, whole or cut in two by an expression, and an entity; what lies between them is for people.
 _TAG = re.compile(r"(\A[^<>]*>|<[^>]*(?:>|\Z)|&\w+;)")
 # A string that may be the name of an attribute.
 _NAME = re.compile(r"[a-z_]+")
 _WHOLE = re.compile(r"\S(?:.*\S)?", re.DOTALL)
 # The templates that a customer's result is made of, and the words in them that are compared and not shown.
-SPOKEN = frozenset(("issued.html", "parts/result.html", "parts/worth.html", "parts/words.html"))
+SPOKEN = frozenset(("issued.html", "parts/result.html", "parts/result_endured.html", "parts/shaped.html",
+                    "parts/words.html", "parts/worth.html"))  # fmt: skip
 _COMPARED = frozenset(("will do", "not settled", "will not do", "not met", "too few", "cannot tell", "no readings",
-                       "left out", "fell apart", "other test"))  # fmt: skip
+                       "left out", "fell apart", "other test", "damp surface", "wetting and drying", "went through",
+                       "under water", "second-hand"))  # fmt: skip
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
 
 
@@ -86,7 +90,7 @@ def worded(text: str, words: Mapping[str, str]) -> str:
 
 def unbroken(sentence: str) -> str:
     """Return a sentence in which no line ends between a number and its unit."""
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", sentence)
+    return BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", sentence)
 
 
 def headed(rows: Markup, heads: Sequence[str | Sequence[str]]) -> Markup:

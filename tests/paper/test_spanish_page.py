@@ -9,6 +9,7 @@ from service.desk.results import live
 from service.paper import issuing
 from service.paper.templates import SPOKEN, environment, worded
 from service.words.phrases import page_words
+from tests.desk.test_results_endured import bent, freed, record, soaked
 from tests.trials import a_tried_job
 
 PAGE = page_words("es")
@@ -41,6 +42,9 @@ def test_every_fixed_word_of_the_result_is_in_the_catalogue(name):
 @pytest.fixture
 def pages(cast) -> dict[str, str]:
     tried = a_tried_job(cast)
+    freed(cast, tried, "1-A1", "1-A3")
+    record(cast, tried, "1-A1", bent("2.5"))
+    record(cast, tried, "1-A3", soaked("2.24"))
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     draft = live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     return {
@@ -53,17 +57,17 @@ def test_the_spanish_result_has_the_same_parts_as_the_english_one(pages):
         [WORDS.sub("", tag) for tag in TAGS.findall(re.sub(r"<svg.*?</svg>", "", pages[language], flags=re.DOTALL))]
         for language in ("en", "es")
     )
-    # Only a word about what follows in English, and what holds that, come on top.
+    # Only the word about what follows, and what holds it, come on top.
     assert [tag for tag in spanish if tag not in ("<p>", "</p>", "<div>", "</div>")] == [
         tag for tag in english if tag not in ("<p>", "</p>", "<div>", "</div>")
     ]
-    assert len(spanish) == len(english) + 6
+    assert len(spanish) == len(english) + 4
 
 
 def test_what_is_still_english_in_a_spanish_result_is_marked_as_english(pages):
-    # First the tests besides crushing, last how every number was made.
-    before, _, after = pages["es"].rpartition('<div lang="en">')
+    before, _, after = pages["es"].partition('<div lang="en">')
     assert '<html lang="es">' in before and "Qué mezcla" in before and "no es un factor de seguridad" in before
+    assert "Resistencia a flexión" in before and "Absorción" in before and "otro ensayo" in before
     assert "Which recipe" not in before and "not a safety factor" not in before
     assert "Recipes as mixed" in after
 
