@@ -71,8 +71,7 @@ def alone_remarks(
     >>> remark.values["recipes"]
     ('A',)
     """
-    seen = ((_CRUSHED_BY, crushed_by), (_MIXED_BY, mixed_by), (_MIXED_ON, mixed_on))
-    return tuple(Phrase(english, {"recipes": found}) for english, where in seen if (found := sits_alone(where)))
+    return _said(((_CRUSHED_BY, crushed_by), (_MIXED_BY, mixed_by), (_MIXED_ON, mixed_on)))
 
 
 def planned_remarks(
@@ -103,23 +102,35 @@ def planned_remarks(
     >>> remark.values["recipes"]
     ('C',)
     """
-    seen = ((_PLANNED_ON, mixed_on), (_MIXED_BY, mixed_by))
-    return tuple(Phrase(english, {"recipes": found}) for english, where in seen if (found := sits_alone(where)))
+    return _said(((_PLANNED_ON, mixed_on), (_MIXED_BY, mixed_by)))
 
 
-_PLANNED_ON = (
-    "{recipes} has a day of mixing on which no other recipe is mixed, so that a difference may be the day's and not "
-    "the recipe's: put a mix of another recipe on that day."
-)
-_CRUSHED_BY = (
-    "All blocks of {recipes} were crushed by one person who crushed no other recipe; a difference may be the person's "
-    "and not the recipe's."
-)
-_MIXED_BY = (
-    "{recipes} fell to one person at the mixing who mixed no other recipe; a difference may be the person's and not "
-    "the recipe's."
-)
-_MIXED_ON = (
-    "{recipes} fell to a day of mixing on which no other recipe was mixed; a difference may be the day's and not "
-    "the recipe's."
-)
+# By whether it is one recipe only.
+_PLANNED_ON = {
+    True: "{recipes} has a day of mixing on which no other recipe is mixed, so that a difference may be the day's and "
+    "not the recipe's: put a mix of another recipe on that day.",
+    False: "{recipes} each have a day of mixing of their own, so that a difference may be the day's and not the "
+    "recipe's: put mixes of two recipes on one day.",
+}
+_CRUSHED_BY = {
+    True: "All blocks of {recipes} were crushed by one person who crushed no other recipe; a difference may be the "
+    "person's and not the recipe's.",
+    False: "{recipes} were each crushed by a person who crushed no other recipe; a difference may be the person's and "
+    "not the recipe's.",
+}
+_MIXED_BY = {
+    True: "{recipes} fell to one person at the mixing who mixed no other recipe; a difference may be the person's and "
+    "not the recipe's.",
+    False: "{recipes} were each mixed by a person who mixed no other recipe; a difference may be the person's and not "
+    "the recipe's.",
+}
+_MIXED_ON = {
+    True: "{recipes} fell to a day of mixing on which no other recipe was mixed; a difference may be the day's and not "
+    "the recipe's.",
+    False: "{recipes} were each mixed on a day of their own; a difference may be the day's and not the recipe's.",
+}
+
+
+def _said(seen: Sequence[tuple[Mapping[bool, str], Mapping[str, Sequence[str]]]]) -> tuple[Phrase, ...]:
+    found = ((english, sits_alone(where)) for english, where in seen)
+    return tuple(Phrase(english[len(alone) == 1], {"recipes": alone}) for english, alone in found if alone)

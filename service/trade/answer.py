@@ -96,10 +96,10 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> tuple[str | None, 
     return None, _OF_NO_USE if of_other == "will not do" else _CANNOT_BE_TOLD
 
 
-_NOT_NEEDED = "No {addition} is needed: {native} reaches {demands}{native_chance}."
+_NOT_NEEDED = "There is no need to add {addition}: {native} reaches {demands}{native_chance}."
 _NOT_NEEDED_COST = (
-    "No {addition} is needed: {native} reaches {demands}{native_chance}, and costs {native_money} a block against "
-    "{other_money}."
+    "There is no need to add {addition}: {native} reaches {demands}{native_chance}, and costs {native_money} a block "
+    "against {other_money}."
 )
 _PAYS = (
     "Adding {addition} pays: {other} reaches {demands}{other_chance}, and costs {other_money} a block against the "

@@ -229,9 +229,9 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is in one condition only.
 _TOO_FEW = {
-    True: "The rule asks for {required} blocks of {recipe} {conditions} and {counted} were crushed, too few for it.",
-    False: "The rule asks for {required} blocks of {recipe} each {conditions} and {counted} each were crushed, too few "
-    "for it.",
+    True: "The rule asks for {required} blocks of {recipe} {conditions}; with {counted} crushed there are too few.",
+    False: "The rule asks for {required} blocks of {recipe} each {conditions}; with {counted} crushed of each there "
+    "are too few.",
 }
 
 

@@ -29,9 +29,9 @@ def test_an_addition_that_is_not_needed_is_not_bought():
     said = answer(addition(place("A", assurance=0.97), place("B")))
     assert said.recommended == "A"
     assert spoken(said)[0] == (
-        "No sand is needed: A (red silt, 6 % cement of the dry soil) reaches 2.00 MPa (290 psi) in each block as cured "
-        "and after 4 h under water, at 14 days, with a chance of 97 in 100 (97 %), and costs $0.30 a block against "
-        "$0.41."
+        "There is no need to add sand: A (red silt, 6 % cement of the dry soil) reaches 2.00 MPa (290 psi) in each "
+        "block as cured and after 4 h under water, at 14 days, with a chance of 97 in 100 (97 %), and costs $0.30 a "
+        "block against $0.41."
     )
 
 
@@ -191,7 +191,7 @@ def test_too_few_blocks_for_the_rule_are_said_even_when_the_recipe_will_do():
     said = answer(trial("meets code", [NATIVE], groups=[group("A", readings=3)], limits=rows, order=[place("A")]))
     assert spoken(said)[0].startswith("Yes, as small bench blocks: A (red silt")
     assert spoken(said)[1] == (
-        "The rule asks for 5 blocks of A after 4 h under water and 3 were crushed, too few for it."
+        "The rule asks for 5 blocks of A after 4 h under water; with 3 crushed there are too few."
     )
 
 

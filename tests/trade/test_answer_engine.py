@@ -68,7 +68,7 @@ def test_an_addition_is_not_bought_when_the_native_soil_reaches_the_rule_and_the
     })  # fmt: skip
     assert said.recommended == "N"
     first, second, third = spoken(said)
-    assert first.startswith("No river sand is needed: N (red silt, 5 % cement of the dry soil) reaches")
+    assert first.startswith("There is no need to add river sand: N (red silt, 5 % cement of the dry soil) reaches")
     assert "and costs $0.30 a block against $0.38" in first
     assert second.startswith("S ") and "times as strong as N after 6 h under water" in second
     assert "outlasted the press as cured" in third and "was not measured" in third
@@ -94,8 +94,7 @@ def test_three_strong_blocks_are_too_few_for_a_rule_of_five():
     said = told("meets code", [NATIVE], {("N", DRY): [6.4, 6.0, 6.2], ("N", SOAKED): [5.4, 5.0, 5.2]})
     assert said.recommended == "N"
     assert any(
-        "asks for 5 blocks of N each as cured and after 6 h under water and 3 each were" in text
-        for text in spoken(said)
+        "5 blocks of N each as cured and after 6 h under water; with 3 crushed of each" in text for text in spoken(said)
     )
 
 
