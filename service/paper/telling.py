@@ -36,9 +36,14 @@ def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
     return tuple(
         # The drawing comes out of an XML writer, which escapes what was typed.
-        Markup(readings_chart(_piece(piece, limits, edge), prefix=f"readings-{number}"))
+        Markup(_marked(readings_chart(_piece(piece, limits, edge), prefix=f"readings-{number}"), shop))
         for number, piece in enumerate(pieces, start=1)
     )
+
+
+def _marked(drawing: str, shop: ShopFacts) -> str:
+    # The words of a drawing are English, and whoever hears the page in another language must hear them so.
+    return drawing if shop.language == "en" else drawing.replace("<svg ", '<svg lang="en" ', 1)
 
 
 def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], edge: float) -> Readings:

@@ -70,6 +70,8 @@ def test_what_is_still_english_in_a_spanish_result_is_marked_as_english(pages):
     assert "Resistencia a flexión" in before and "Absorción" in before and "otro ensayo" in before
     assert "Which recipe" not in before and "not a safety factor" not in before
     assert "Recipes as mixed" in after
+    drawings = re.findall(r"<svg [^>]*role=\"img\"[^>]*>", before)
+    assert drawings and all('lang="en"' in drawing for drawing in drawings)
 
 
 @pytest.mark.parametrize(
