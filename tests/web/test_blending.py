@@ -62,6 +62,18 @@ def test_the_share_taken_fills_the_form_of_a_recipe(cast, material_id, job_id, s
     assert re.search(rf'value="{sand_id}"\s+selected', form)
 
 
+def test_the_plan_fetches_the_proposal_by_itself_and_links_to_it_without_script(cast, material_id, job_id, sand_id):
+    enter(cast, material_id, sieves=SIEVING)
+    tess = cast.browser("tess")
+    plan = tess.get(f"/jobs/{job_id}/plan").text
+    fetched = re.search(r'<section id="proposal" hx-get="([^"]+)"', plan)
+    assert fetched and f'<a href="{fetched[1]}">' in plan
+    alone = tess.get(fetched[1], headers={"hx-request": "true", "hx-target": "proposal"}).text
+    assert alone.strip().startswith('<section id="proposal">') and "<h1>" not in alone
+    assert re.search(r"66\.7 % Red subsoil,\s+33\.3 % Pit sand", alone)
+    assert all(name in alone for name in ("<svg", "Red subsoil", "Pit sand", "the blend"))
+
+
 @pytest.mark.parametrize("take", ["nonsense", "x:5", "' OR 1:5", f"{UUID(int=0)}:50"])
 def test_a_share_that_makes_no_sense_is_left_out_of_the_form(cast, job_id, take):
     assert cast.browser("tess").get(f"/jobs/{job_id}/plan/new", params={"take": take}).status_code == 200
