@@ -4,10 +4,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.trade.engine.grid import GroupGrid, Plane
 from service.trade.engine.normal import Array
 from service.trade.engine.quantiles import HIGH, LOW, MIDDLE
+
+ComplexArray = NDArray[np.complex128]
 
 _POINTS = 2048
 _MOST_FREQUENCIES = 700
@@ -85,8 +88,10 @@ def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[t
         return {}
     spans = {group: _span(plane, plane.groups[group]) for group in groups}
     wave = _frequencies(list(spans.values()), sorted(batch_sd[group] for group in groups))
-    heard = np.stack([_transform(plane, plane.groups[g], spans[g], batch_sd[g], wave) for g in groups], axis=1)
-    together = np.matmul(heard * plane.node_weight, np.conj(np.swapaxes(heard, 1, 2)))
+    together = _together(plane, spans, wave)
+    # The difference between mixes is apart from all else, so that its function is a factor.
+    mixes = np.stack([np.exp(-0.5 * (wave * batch_sd[group]) ** 2) for group in groups], axis=1)
+    together *= mixes[:, :, None] * mixes[:, None, :]
     found = {}
     for i, a in enumerate(groups):
         for j in range(i + 1, len(groups)):
@@ -115,22 +120,35 @@ def _frequencies(spans: list[_Span], batch_sd: list[float]) -> Array:
     return np.arange(float(np.clip(count, 8, _MOST_FREQUENCIES)) + 1) * (2 * math.pi / period)
 
 
-def _transform(plane: Plane, grid: GroupGrid, span: _Span, batch_sd: float, wave: Array) -> Array:
-    """Return the characteristic function of mu about its centre: frequencies by kept nodes."""
-    heard = np.zeros((len(wave), len(plane.node_weight)), dtype=complex)
+def _together(plane: Plane, spans: dict[int, _Span], wave: Array) -> ComplexArray:
+    """Return the characteristic function of the difference of every two groups: frequencies by groups by groups."""
+    together = np.zeros((len(wave), len(spans), len(spans)), dtype=complex)
+    # A sigma at a time, for many frequencies of many groups at all nodes would fill the memory.
     for row, begin, end in plane.rows():
-        # Above half a turn a step a grid hears its own echo and no longer the density.
-        heeded = int(np.searchsorted(wave, math.pi / grid.step[row]))
-        turn = np.exp(1j * wave[1] * (grid.mu[row] - span.middle))
-        turns = np.multiply.accumulate(np.broadcast_to(turn, (heeded - 1, len(turn))), axis=0)
-        given = plane.given(grid, row, begin, end).T
-        heard[0, begin:end] = 1
-        heard.real[1:heeded, begin:end] = turns.real @ given
-        heard.imag[1:heeded, begin:end] = turns.imag @ given
-    return heard * np.exp(-0.5 * (wave * batch_sd) ** 2)[:, None]
+        heard = np.stack(
+            [_transform(plane, plane.groups[group], span, wave, (row, begin, end)) for group, span in spans.items()],
+            axis=1,
+        )
+        together += np.matmul(heard * plane.node_weight[begin:end], np.conj(np.swapaxes(heard, 1, 2)))
+    return together
 
 
-def _ratio(heard: Array, wave: Array, a: _Span, b: _Span, margin: float) -> Ratio:
+def _transform(plane: Plane, grid: GroupGrid, span: _Span, wave: Array, nodes: tuple[int, int, int]) -> ComplexArray:
+    """Return the characteristic function of mu about its middle at the nodes of one sigma: frequencies by nodes."""
+    row, begin, end = nodes
+    heard = np.zeros((len(wave), end - begin), dtype=complex)
+    # Above half a turn a step a grid hears its own echo and no longer the density.
+    heeded = int(np.searchsorted(wave, math.pi / grid.step[row]))
+    turn = np.exp(1j * wave[1] * (grid.mu[row] - span.middle))
+    turns = np.multiply.accumulate(np.broadcast_to(turn, (heeded - 1, len(turn))), axis=0)
+    given = plane.given(grid, row, begin, end).T
+    heard[0] = 1
+    heard.real[1:heeded] = turns.real @ given
+    heard.imag[1:heeded] = turns.imag @ given
+    return heard
+
+
+def _ratio(heard: ComplexArray, wave: Array, a: _Span, b: _Span, margin: float) -> Ratio:
     centre = a.centre - b.centre
     period = 2 * math.pi / wave[1]
     middle = (a.low - b.high + a.high - b.low) / 2
