@@ -93,7 +93,7 @@ def test_what_is_no_length_is_refused_at_its_field(olu: Browser, typed: str) -> 
 
 
 def test_the_second_click_adds_nothing(olu: Browser) -> None:
-    form = {"request_key": "one and the same", "name": "Half", "length_mm": "140 mm", "width_mm": "90 mm"}
+    form = {"request_key": "one-and-the-same", "name": "Half", "length_mm": "140 mm", "width_mm": "90 mm"}
     for _ in range(2):
         assert olu.post("/presses/moulds", {**form, "height_mm": "90 mm"}).status_code == 303
     assert olu.get("/presses").text.count(">Half<") == 1

@@ -138,7 +138,7 @@ def test_what_cannot_be_read_is_told_at_its_field(ready, tess):
 
 
 def test_the_second_click_changes_nothing(ready, tess):
-    key = {"request_key": "one and the same"}
+    key = {"request_key": "one-and-the-same"}
     for _ in range(2):
         assert tess.post(f"/jobs/{ready.job_id}/plan", recipe_form(ready, **key)).status_code == 303
     page = tess.get(f"/jobs/{ready.job_id}/plan")
