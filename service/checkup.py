@@ -1,6 +1,7 @@
 """The check-up of an installation: one sentence for each thing that must be in order, with what to do."""
 
 import os
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,10 @@ from secrets import token_hex
 from service.desk import keeping
 from service.desk.doorway import Caller, Role, Stores, Via
 from service.errors import Refusal
+
+MEGABYTE = 1_000_000
+# Room for some hundred photos, or for a night's archive of a small shop.
+LEAST_FREE = 500 * MEGABYTE
 
 
 @dataclass(frozen=True)
@@ -38,12 +43,15 @@ def _finding(what: str, fault: str, well: str) -> Finding:
 
 def _folder(folder: Path) -> Finding:
     fault = ""
+    free = shutil.disk_usage(folder).free if folder.is_dir() else 0
     if not folder.is_dir():
         fault = f"{folder} is not there. Make it, for the account that runs the service alone (mode 700)."
     elif not os.access(folder, os.R_OK | os.W_OK | os.X_OK):
         fault = f"{folder} cannot be written to by this account. Run 'chown' on it for the one that runs the service."
     elif folder.stat().st_mode & 0o077:
         fault = f"{folder} is open to other accounts of this machine. Run 'chmod 700 {folder}'."
+    elif free < LEAST_FREE:
+        fault = f"{folder} has {free // MEGABYTE} MB left on its disk. Make room, {LEAST_FREE // MEGABYTE} MB or more."
     return _finding("folder", fault, f"{folder} can be written to, and by this account alone.")
 
 

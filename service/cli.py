@@ -295,13 +295,13 @@ def _read_settings(**given: Any) -> Settings:
 
 def _bring_up_to_date(settings: Settings) -> None:
     """Make the data folder and run the migrations that the database has not seen."""
-    from service.errors import Conflict
+    from service.errors import Refusal
     from service.records.database import migrate
 
     settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
         migrate(settings.database_url)
-    except Conflict as refusal:
+    except Refusal as refusal:
         _stop(refusal.sentence)
 
 

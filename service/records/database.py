@@ -12,9 +12,9 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import DatabaseError
+from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 
-from service.errors import Conflict
+from service.errors import Conflict, Unavailable
 from service.places import folder
 
 # Every table is imported here, so that whoever opens a database knows all of them: a foreign key is found by name only.
@@ -45,6 +45,7 @@ from service.records import (  # noqa: F401
     trials,
 )
 from service.records.base import Table
+from service.records.outages import outage_of
 
 METADATA = Table.metadata
 MIGRATION_LOCK = 7_240_312
@@ -179,9 +180,20 @@ def migrating(url: str) -> Iterator[Connection]:
 
 def migrate(url: str) -> None:
     """Bring a database to this version, all or nothing; one of a newer version is refused untouched."""
-    with migrating(url) as connection:
+    with _outages_told(), migrating(url) as connection:
         refuse_newer(connection)
         command.upgrade(migration_config(connection), "head")
+
+
+@contextmanager
+def _outages_told() -> Iterator[None]:
+    try:
+        yield
+    except SQLAlchemyError as error:
+        sentence = outage_of(error, writing=True)
+        if sentence is None:
+            raise
+        raise Unavailable(sentence) from error
 
 
 def refuse_newer(connection: Connection) -> None:
@@ -195,7 +207,7 @@ def check_quickly(engines: Engines) -> None:
     if engines.read.dialect.name != "sqlite":
         return
     try:
-        with engines.read.connect() as connection:
+        with _outages_told(), engines.read.connect() as connection:
             said = [str(row[0]) for row in connection.exec_driver_sql("PRAGMA quick_check")]
     except DatabaseError as broken:
         said = [str(broken.orig)]

@@ -5,6 +5,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 AWAY = "The records cannot be reached just now. Send it again in a moment: it is stored once, however often it is sent."
 FULL = "The disk of the records is full, so nothing was stored. Have room made, then send it again: it is stored once."
+CLOSED = "The records cannot be written to: their file or folder is closed to this account. Nothing was stored."
 
 ON_SQLITE = ("SQLITE_BUSY", "SQLITE_IOERR", "SQLITE_CANTOPEN")
 # PostgreSQL's classes of connections, of resources used up, and of a server that stops or starts.
@@ -13,7 +14,7 @@ ON_POSTGRESQL = ("08", "53", "57P")
 LOST = ("OperationalError", "ConnectionTimeout")
 
 
-def outage_of(error: SQLAlchemyError) -> str | None:
+def outage_of(error: SQLAlchemyError, *, writing: bool = False) -> str | None:
     """Return the sentence for whoever asked; None means a bug that belongs in the log."""
     # Every connection of the pool was in use for longer than anybody should wait.
     if isinstance(error, exc.TimeoutError):
@@ -24,5 +25,8 @@ def outage_of(error: SQLAlchemyError) -> str | None:
     on_postgresql = getattr(error.orig, "sqlstate", None) or ""
     if on_sqlite == "SQLITE_FULL" or on_postgresql == "53100":
         return FULL
+    # What only reads is forbidden to write by ourselves: there it means a bug.
+    if writing and on_sqlite.startswith("SQLITE_READONLY"):
+        return CLOSED
     lost = error.connection_invalidated or (hasattr(error.orig, "sqlstate") and type(error.orig).__name__ in LOST)
     return AWAY if lost or on_sqlite.startswith(ON_SQLITE) or on_postgresql.startswith(ON_POSTGRESQL) else None

@@ -1,7 +1,10 @@
 """The commands that keep a shop: trail, archive, restore and check-up, on both databases."""
 
 import json
+import shutil
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,6 +13,7 @@ from typer.testing import CliRunner, Result
 
 from service import cli
 from service.desk import keeping, people
+from service.desk.signing_in import tablets
 from service.records.database import migrating
 from tests.cast import Cast
 from tests.records.test_trail import TRIGGERS
@@ -135,6 +139,39 @@ def test_a_checkup_says_what_is_wrong_and_what_to_do(cast: Cast, run: Run, tmp_p
     assert "Run 'loambook archive FILE'" in finding(told, "archive")
     # The cast records in the year 2027.
     assert "Set the clock of this machine" in finding(told, "clock")
+
+
+def test_a_checkup_tells_of_a_disk_that_is_nearly_full(cast: Cast, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = shutil.disk_usage
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: real(path)._replace(free=3_200_000))
+    assert "has 3 MB left on its disk. Make room" in finding(run(url_of(cast), "checkup"), "folder")
+
+
+def test_records_that_can_only_be_read_are_told_in_a_sentence(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "shop.sqlite").touch()
+    told = run(f"sqlite:///file:{tmp_path / 'shop.sqlite'}?mode=ro&uri=true", "migrate")
+    assert told.exit_code == 1
+    assert told.stderr.startswith("The records cannot be written to: their file or folder is closed to this account.")
+
+
+def test_somebody_locked_out_is_reset_by_a_command(cast_on_both: Cast, run: Run) -> None:
+    # The command goes by the clock of this machine.
+    cast_on_both.clock.now = datetime.now(UTC)
+    olu = cast_on_both.browser("olu")
+    address = run(url_of(cast_on_both), "reset", "Olu@shop.example", ADDRESS="http://localhost").stdout.strip()
+    assert olu.get("/", follow_redirects=False).status_code == 303
+    stranger = cast_on_both.browser(None)
+    path = address.removeprefix("http://localhost")
+    assert stranger.post(path, {"new_password": "damp loam under straw"}).status_code == 303
+    assert stranger.get("/people").status_code == 200
+    refused = run(url_of(cast_on_both), "reset", "nobody@shop.example")
+    assert refused.exit_code == 1 and "Nobody signs in with this address." in refused.stderr
+
+
+def test_the_trail_names_the_tablet_beside_the_person(cast: Cast, run: Run) -> None:
+    enrolled = tablets.enrol(cast.olu, name="Press bench", token_sha256="0" * 64)
+    people.add_customer(replace(cast.tess, device_id=enrolled.id), name="Ann", contact=None, language=None)
+    assert "Tess on Press bench  customer.add" in run(url_of(cast), "trail", "--last", "1").stdout
 
 
 def test_a_checkup_tells_of_a_database_that_does_not_answer(run: Run) -> None:
