@@ -18,7 +18,7 @@ BODY_SECONDS = 120.0
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
-        "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
+        "object-src 'none'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
     ),
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",

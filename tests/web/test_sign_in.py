@@ -176,7 +176,7 @@ def turn_on(cast: Cast, name: str) -> tuple[str, list[str]]:
     code = pyotp.TOTP(secret[1]).at(cast.clock())
     answer = browser.post("/you/second-factor", {"drawn": drawn[1], "code": code})
     assert answer.status_code == 200
-    return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{16})', answer.text)
+    return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{28})', answer.text)
 
 
 def test_the_second_factor_is_asked_for_and_each_code_works_once(cast: Cast) -> None:
