@@ -237,3 +237,17 @@ def test_the_folded_menu_shuts_with_escape_and_gives_the_keyboard_back(bench: Pa
     bench.keyboard.press("Escape")
     expect(bench.get_by_role("link", name="Materials")).to_be_hidden()
     expect(bench.locator("summary", has_text="Shop")).to_be_focused()
+
+
+def test_a_number_keeps_its_unit_beside_it_and_an_endless_word_may_be_broken(bench: Page) -> None:
+    told = bench.evaluate(
+        """(endless) => {
+          const told = document.createElement("p");
+          told.innerHTML = `8 % of 2 mm, 3 more<b>${endless}</b><textarea>8 %</textarea>`;
+          document.querySelector("main").append(told);
+          keepWhole(told);
+          return [told.firstChild.data, told.querySelector("b").className, told.querySelector("textarea").value];
+        }""",
+        "W" * 80,
+    )
+    assert told == ["8\N{NO-BREAK SPACE}% of 2\N{NO-BREAK SPACE}mm, 3 more", "too-long", "8 %"]
