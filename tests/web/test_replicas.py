@@ -10,8 +10,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from service.desk import keeping
+from service.desk.signing_in import tablets
+from service.desk.signing_in.limits import MOST_TRIES
 from service.records.database import migrate
 from service.rounds import archive_nightly
+from service.web.caller import sha256
+from service.web.cookies import TABLET_COOKIE
 from tests import postgres
 from tests.cast import Cast, enter, open_cast
 
@@ -46,6 +50,23 @@ def test_a_form_sent_to_both_replicas_at_once_is_done_once(replicas: list[Cast])
     assert len({answer.headers["location"] for answer in answers}) == 1
     assert replicas[1].browser("tess").get("/customers").text.count("Ann&#39;s Arches") == 1
     assert keeping.verify(replicas[0].olu).broken_at is None
+
+
+@pytest.mark.parametrize("who", ["olu@shop.example", "nobody@shop.example"])
+def test_tries_at_either_replica_are_counted_together(replicas: list[Cast], who: str) -> None:
+    clients = [replica.browser(None) for replica in replicas]
+    form = {"email": who, "password": "guess"}
+    statuses = [clients[place % 2].post("/sign-in", form).status_code for place in range(MOST_TRIES["email"] + 1)]
+    assert statuses == [422] * MOST_TRIES["email"] + [429]
+
+
+def test_a_tablet_of_one_replica_is_one_of_the_other(replicas: list[Cast]) -> None:
+    one, other = replicas
+    tablets.enrol(one.olu, name="Press bench", token_sha256=sha256("enrol"))
+    tablets.begin(one.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
+    tablet = other.browser(None).client
+    tablet.cookies.set(TABLET_COOKIE, "tablet")
+    assert "Press bench" in tablet.get("/tablet").text
 
 
 def test_the_service_goes_on_after_its_database_server_was_stopped_and_started(tmp_path: Path) -> None:
