@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, Page
 def context(browser: Browser) -> Iterator[BrowserContext]:
     """Yield a browser that remembers nothing, in the size of the shop's tablet."""
     opened = browser.new_context(viewport={"width": 820, "height": 1180})
-    opened.set_default_timeout(5000)
+    opened.set_default_timeout(20_000)
     yield opened
     opened.close()
 

@@ -161,7 +161,7 @@ def test_the_sacks_of_a_job_come_with_what_is_in_them(shop: SmallShop) -> None:
 
 def test_a_recipe_comes_with_its_parts_and_groups(shop: SmallShop) -> None:
     (whole,) = recipes.recipes_of_job(shop.session, shop.job.id)
-    assert whole == (shop.recipe, [shop.part], [shop.group])
+    assert whole == (shop.recipe, [shop.part], [shop.group], {})
     assert recipes.recipe(shop.session, shop.recipe.id) == whole
     assert recipes.recipe(shop.session, uuid4()) is None
 

@@ -62,9 +62,9 @@ def test_a_program_carries_a_job_from_the_customer_to_what_is_known_of_the_soil(
 def test_the_same_key_opens_one_job_and_another_question_with_it_is_a_conflict(cast):
     tess = cast.program("tess")
     body = {**JOB, "customer_id": str(cast.customers["cy"])}
-    first, second = (send(tess, "jobs", body, key="one key") for _ in range(2))
+    first, second = (send(tess, "jobs", body, key="one-key") for _ in range(2))
     assert first.json() == second.json()
-    assert send(tess, "jobs", {**body, "site": "Elsewhere"}, key="one key").status_code == 409
+    assert send(tess, "jobs", {**body, "site": "Elsewhere"}, key="one-key").status_code == 409
     bare = tess.post("/api/v1/jobs", json=body)
     assert (bare.status_code, list(bare.json()["fields"])) == (422, ["request_key"])
     assert tess.get("/api/v1/jobs").json()["total"] == 1
