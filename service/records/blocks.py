@@ -93,13 +93,6 @@ def _placed() -> Any:
     )
 
 
-def blocks_of_job(session: Session, job_id: UUID) -> list[PlacedBlock]:
-    """Return every block of a job, lost ones too, in one statement."""
-    question = _placed().where(Recipe.job_id == job_id)
-    found = session.exec(question.order_by(col(Recipe.label), col(Batch.number), col(Block.position)))
-    return [PlacedBlock(*row) for row in found]
-
-
 def placed(session: Session, block_id: UUID) -> PlacedBlock:
     """Return one block with the group, batch and recipe it belongs to."""
     found = session.exec(_placed().where(Block.id == block_id)).one_or_none()
@@ -127,12 +120,3 @@ def measured_of(session: Session, batch_id: UUID) -> list[tuple[Block, float | N
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
     question: Any = select(Block, height).where(Block.batch_id == batch_id).order_by(col(Block.position))
     return [(block, tall) for block, tall in session.exec(question)]
-
-
-def soaks_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Soak]]:
-    """Return the stays in the water of blocks, oldest first."""
-    question = select(Soak).where(col(Soak.block_id).in_(block_ids))
-    by_block: dict[UUID, list[Soak]] = {}
-    for soak in session.exec(question.order_by(col(Soak.started_at))):
-        by_block.setdefault(soak.block_id, []).append(soak)
-    return by_block

@@ -70,15 +70,6 @@ def standing_of(session: Session, block_ids: list[UUID]) -> dict[UUID, Crushing]
     return {crushing.block_id: crushing for crushing in session.exec(question)}
 
 
-def history_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Crushing]]:
-    """Return every crushing of blocks, corrected ones too, oldest first."""
-    question = select(Crushing).where(col(Crushing.block_id).in_(block_ids))
-    by_block: dict[UUID, list[Crushing]] = {}
-    for crushing in session.exec(question.order_by(col(Crushing.created_at))):
-        by_block.setdefault(crushing.block_id, []).append(crushing)
-    return by_block
-
-
 def last_by(session: Session, person_id: UUID) -> Crushing | None:
     """Return what a person typed last at the press, to be remembered for the next block."""
     question = select(Crushing).where(Crushing.crushed_by == person_id, col(Crushing.ended_at).is_(None))

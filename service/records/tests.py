@@ -10,10 +10,7 @@ from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, or_, select
 
 from service.records.base import Raw, Versioned, exactly_one, finite, not_blank, not_negative, one_of, positive
-from service.records.batches import Batch, BatchPart
-from service.records.blocks import Block
-from service.records.materials import Material, Receipt
-from service.records.recipes import Recipe
+from service.records.materials import Material
 from service.records.standing import versions
 
 KINDS = ("sieve", "flow", "thread", "shrinkage", "hydrometer", "jar", "bulk", "organic", "salts")
@@ -334,22 +331,4 @@ def tests_with_signs(session: Session, material_ids: list[UUID]) -> list[tuple[S
 def cans_of_receipts(session: Session, receipt_ids: list[UUID]) -> list[MoistureCan]:
     """Return every can out of some sacks, the replaced ones too, oldest first."""
     question = select(MoistureCan).where(col(MoistureCan.receipt_id).in_(receipt_ids))
-    return list(session.exec(question.order_by(col(MoistureCan.done_at), col(MoistureCan.created_at))))
-
-
-def standing_cans_of_job(session: Session, job_id: UUID) -> list[MoistureCan]:
-    """Return the standing cans of a job's sacks, batches, weighed parts and blocks, oldest first, in one statement."""
-    sacks = select(col(Receipt.id)).where(Receipt.job_id == job_id)
-    batches = select(col(Batch.id)).join(Recipe, col(Recipe.id) == col(Batch.recipe_id)).where(Recipe.job_id == job_id)
-    parts = select(col(BatchPart.id)).where(col(BatchPart.batch_id).in_(batches))
-    blocks = select(col(Block.id)).where(col(Block.batch_id).in_(batches))
-    question = select(MoistureCan).where(
-        col(MoistureCan.ended_at).is_(None),
-        or_(
-            col(MoistureCan.receipt_id).in_(sacks),
-            col(MoistureCan.batch_id).in_(batches),
-            col(MoistureCan.batch_part_id).in_(parts),
-            col(MoistureCan.block_id).in_(blocks),
-        ),
-    )
     return list(session.exec(question.order_by(col(MoistureCan.done_at), col(MoistureCan.created_at))))

@@ -96,12 +96,6 @@ def end_all_of_person(session: Session, person_id: UUID, *, at: datetime) -> Non
     )
 
 
-def shares_of(session: Session, issued_result_ids: list[UUID]) -> list[Ticket]:
-    """Return the share links of issued results, newest first."""
-    question = select(Ticket).where(col(Ticket.issued_result_id).in_(issued_result_ids))
-    return list(session.exec(question.order_by(col(Ticket.created_at).desc())))
-
-
 def sessions_of(session: Session, person_id: UUID) -> list[Ticket]:
     """Return the sessions of one person that were not ended, newest first."""
     question = select(Ticket).where(

@@ -123,9 +123,3 @@ def entries(session: Session, *, about: str = "", limit: int) -> list[Trail]:
 def newest_at(session: Session) -> datetime | None:
     """Return the time of the newest entry."""
     return session.exec(select(Trail.at).order_by(col(Trail.position).desc()).limit(1)).one_or_none()
-
-
-def entries_about(session: Session, subject_ids: list[UUID]) -> list[Trail]:
-    """Return the entries about some subjects, oldest first."""
-    question = select(Trail).where(col(Trail.subject_id).in_([str(subject) for subject in subject_ids]))
-    return list(session.exec(question.order_by(col(Trail.position))))

@@ -121,47 +121,6 @@ def dry_density_kg_m3(*, wet_mass_kg: float, moisture: float, volume_m3: float) 
     return wet_mass_kg / (1 + moisture) / volume_m3
 
 
-def blocks_from_batch(*, dry_mix_kg: float, dry_mass_per_block_kg: float, waste: float = 0.0) -> int:
-    """Return how many whole blocks a batch gives.
-
-    Parameters
-    ----------
-    dry_mix_kg : float
-        Dry mass of the whole mix, in kg; 0 or more.
-    dry_mass_per_block_kg : float
-        Dry mass of one block, in kg; above 0.
-    waste : float
-        What is lost, as a share of what the blocks hold; 0 or more.
-
-    Returns
-    -------
-    int
-        Whole blocks, rounded down.
-
-    Raises
-    ------
-    Invalid
-        If a number is out of range.
-
-    Source
-    ------
-    mass-balance
-
-    Examples
-    --------
-    7.35 kg at 1.40 kg a block and 5 % waste:
-
-    >>> blocks_from_batch(dry_mix_kg=7.35, dry_mass_per_block_kg=1.40, waste=0.05)
-    5
-    """
-    require(
-        positive={"dry_mass_per_block_kg": dry_mass_per_block_kg},
-        not_negative={"dry_mix_kg": dry_mix_kg, "waste": waste},
-    )
-    # Exactly five blocks' worth is five blocks, whatever the last binary digit says.
-    return math.floor(round(dry_mix_kg / (dry_mass_per_block_kg * (1 + waste)), 9))
-
-
 def uptake(*, mass_before_kg: float, mass_after_kg: float) -> float:
     """Return the water a block took up, over its mass before.
 

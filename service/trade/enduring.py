@@ -205,32 +205,6 @@ def weathered(masses_kg: Mapping[int, float | None]) -> Endured | None:
     return Endured("wetting and drying", lost, cycles=last)
 
 
-def uses_up(test: TestOfBlock) -> bool:
-    """Return whether a block can no longer be crushed as a whole after a test.
-
-    Parameters
-    ----------
-    test : TestOfBlock
-        What was done.
-
-    Returns
-    -------
-    bool
-        False for an uptake alone: a bent block was loaded, an eroded or brushed one has lost material, and oven heat
-        changes what a block was cured to.
-
-    Source
-    ------
-    own-rule
-
-    Examples
-    --------
-    >>> uses_up("bending"), uses_up("uptake")
-    (True, False)
-    """
-    return test != "uptake"
-
-
 def endured_by(found: Sequence[Endured]) -> tuple[Summary, ...]:
     """Return what the blocks of a recipe came to, test by test in order of first appearance.
 

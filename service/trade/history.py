@@ -14,11 +14,10 @@ import numpy as np
 
 from service.errors import Invalid, Unsettled
 from service.trade.engine.evidence import Index
-from service.trade.engine.frame import first_frame
-from service.trade.engine.grid import Plane, Posterior, Resolution, integrate
+from service.trade.engine.frame import first_pass
+from service.trade.engine.grid import Plane, Posterior, Resolution
 from service.trade.engine.job import job_of, standing
 from service.trade.engine.normal import Array
-from service.trade.engine.survey import survey
 from service.trade.strength_answer import Group, Prior, Settings
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
@@ -183,9 +182,7 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
 
 def _posterior(groups: Sequence[Group], prior: Prior, fine: Resolution) -> Posterior | None:
     try:
-        job = job_of(groups, (), {}, Settings(prior=prior))
-        seen = survey(job.evidence, job.prior)
-        return integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), fine)
+        return first_pass(job_of(groups, (), {}, Settings(prior=prior)), fine)
     except (Invalid, Unsettled):
         return None
 

@@ -9,11 +9,10 @@ import numpy as np
 
 from service.phrase import Phrase, Value
 from service.trade.bounds import require
-from service.trade.engine.frame import first_frame
-from service.trade.engine.grid import Plane, integrate
+from service.trade.engine.frame import first_pass
+from service.trade.engine.grid import Plane
 from service.trade.engine.job import Job, job_of
 from service.trade.engine.normal import Array, below, log_above
-from service.trade.engine.survey import survey
 from service.trade.shaped import as_crushed, said_of
 from service.trade.strength import PASSES
 from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
@@ -192,9 +191,7 @@ def planes_of(job: Job) -> dict[str, Plane]:
     >>> list(planes_of(job))
     ['dry']
     """
-    seen = survey(job.evidence, job.prior)
-    posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[1])
-    return dict(zip(sorted(job.conditions), posterior.planes, strict=True))
+    return dict(zip(sorted(job.conditions), first_pass(job, PASSES[1]).planes, strict=True))
 
 
 def _error_with_another_mix(job: Job, recipe: str) -> float:

@@ -40,7 +40,6 @@ from service.records.presses import Calibration, CalibrationPoint, PressSession
 from service.records.shop import Prior, Shop
 from service.records.tests import (
     FlowReading,
-    MoistureCan,
     ShrinkageTest,
     SieveReading,
     SieveTest,
@@ -175,11 +174,8 @@ def test_a_batch_comes_with_what_is_weighed_into_it(shop: SmallShop) -> None:
     assert batches.trial_blocks_of(shop.session, [shop.batch.id]) == [shop.trial]
 
 
-def test_the_blocks_of_a_job_come_with_where_they_belong(shop: SmallShop) -> None:
-    placed = blocks.blocks_of_job(shop.session, shop.job.id)
-    assert [each.block.label for each in placed] == ["1-A-1", "1-A-2", "1-A-3"]
-    assert placed[0] == (shop.block_1, shop.group, shop.batch, shop.recipe)
-    assert blocks.placed(shop.session, shop.block_1.id) == placed[0]
+def test_a_block_comes_with_where_it_belongs(shop: SmallShop) -> None:
+    assert blocks.placed(shop.session, shop.block_1.id) == (shop.block_1, shop.group, shop.batch, shop.recipe)
     assert blocks.block_by_label(shop.session, "1-A-2") == shop.block_2
     with pytest.raises(NotFound):
         blocks.placed(shop.session, uuid4())
@@ -213,7 +209,6 @@ def test_a_block_waits_until_it_is_crushed_or_lost(shop: SmallShop) -> None:
     (waiting,) = bench.waiting(shop.session)
     assert (waiting.block_id, waiting.recipe, waiting.job_id) == (shop.block_3.id, "A", shop.job.id)
     assert (waiting.customer, waiting.soak_started_at, waiting.soak_ended_at) == ("Cy", PRESSED, None)
-    assert blocks.soaks_of(shop.session, [shop.block_3.id]) == {shop.block_3.id: [shop.earlier, shop.soak]}
 
 
 def test_no_block_of_a_closed_job_waits(shop: SmallShop) -> None:
@@ -297,35 +292,12 @@ def test_a_soils_standing_tests_come_with_their_readings(shop: SmallShop) -> Non
     assert (found["shrinkage"].shrinkage, found["salts"].sign) == (shop.shrunk, shop.crust)
 
 
-def test_every_standing_can_of_a_job_is_found_whatever_it_was_taken_from(shop: SmallShop) -> None:
-    weighed = {"wet_kg": 0.51, "dry_kg": 0.48, "done_by": shop.tess.id, "as_read": {}}
-    shop.add(
-        sack_can=MoistureCan(receipt_id=shop.sack.id, done_at=PRESSED, **weighed),
-        part_can=MoistureCan(batch_part_id=shop.weighed.id, done_at=PRESSED + HOUR, **weighed),
-        mix_can=MoistureCan(batch_id=shop.batch.id, done_at=PRESSED + 2 * HOUR, **weighed),
-        block_can=MoistureCan(block_id=shop.block_1.id, done_at=PRESSED + 3 * HOUR, **weighed),
-        ended=MoistureCan(
-            receipt_id=shop.sack.id,
-            done_at=PRESSED,
-            ended_at=PRESSED,
-            ended_by=shop.tess.id,
-            ended_because="lid forgotten",
-            **weighed,
-        ),
-    )
-    expected = [shop.sack_can, shop.part_can, shop.mix_can, shop.block_can]
-    assert soil_tests.standing_cans_of_job(shop.session, shop.job.id) == expected
-    assert soil_tests.standing_cans_of_job(shop.session, uuid4()) == []
-
-
 BULK: list[tuple[str, int, Callable[[Session, Any], object]]] = [
     ("recipes", 3, lambda session, shop: recipes.recipes_of_job(session, shop.job)),
     ("batches", 2, lambda session, shop: batches.batches_of_job(session, shop.job)),
-    ("blocks", 1, lambda session, shop: blocks.blocks_of_job(session, shop.job)),
     ("waiting", 1, lambda session, shop: bench.waiting(session)),
     ("crushings", 1, lambda session, shop: crushings.standing_of(session, shop.blocks)),
     ("tests", 5, lambda session, shop: soil_tests.standing_tests(session, [shop.soil])),
-    ("cans", 1, lambda session, shop: soil_tests.standing_cans_of_job(session, shop.job)),
     ("calibrations", 1, lambda session, shop: presses.calibrations_of(session, [shop.gauge])),
     ("prices", 1, lambda session, shop: materials.priced(session, on=PRESSED.date(), customer_id=None)),
 ]

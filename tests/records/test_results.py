@@ -7,10 +7,9 @@ from uuid import uuid4
 import pytest
 
 from service.errors import NotFound
-from service.records import files, results, tickets
+from service.records import files, results
 from service.records.presses import Calibration
 from service.records.results import IssuedCalibration, IssuedResult
-from service.records.tickets import Ticket
 from tests.records.shop import PRESSED, SmallShop
 
 DIGEST = "a" * 64
@@ -75,12 +74,3 @@ def test_a_calibration_touches_the_results_that_rest_on_it_and_still_stand(twice
     twice.session.add(twice.first)
     assert results.touched_by(twice.session, [twice.calibration.id]) == [(twice.second, twice.job)]
     assert results.touched_by(twice.session, [uuid4()]) == []
-
-
-def test_the_links_of_a_result_come_newest_first(twice: SmallShop) -> None:
-    link = {"kind": "share", "issued_result_id": twice.first.id, "made_by": twice.olu.id, "expires_at": PRESSED}
-    twice.add(
-        older=Ticket(token_sha256="b" * 64, created_at=PRESSED, **link),
-        newer=Ticket(token_sha256="c" * 64, created_at=PRESSED + timedelta(hours=1), **link),
-    )
-    assert tickets.shares_of(twice.session, [twice.first.id, twice.second.id]) == [twice.newer, twice.older]

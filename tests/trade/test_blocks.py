@@ -7,7 +7,6 @@ import pytest
 from service.errors import Invalid
 from service.trade.blocks import (
     block_volume_m3,
-    blocks_from_batch,
     density_against_others,
     density_kg_m3,
     dry_density_kg_m3,
@@ -48,15 +47,6 @@ def test_a_measure_that_cannot_be_is_refused_by_its_field(
     with pytest.raises(Invalid) as refused:
         block_volume_m3(length_mm=length_mm, width_mm=140, heights_mm=heights_mm)
     assert set(refused.value.fields) == {field}
-
-
-@pytest.mark.parametrize(
-    ("dry_mix_kg", "waste", "blocks"),
-    # Hand: 1.40 kg with 5 % waste is 1.47 kg; 5 of them 7.35 kg; 1.4 kg x 3 = 4.2 kg without waste.
-    [(7.35, 0.05, 5), (7.349, 0.05, 4), (4.2, 0.0, 3), (0.0, 0.0, 0)],
-)
-def test_a_batch_gives_whole_blocks_only(dry_mix_kg: float, waste: float, blocks: int) -> None:
-    assert blocks_from_batch(dry_mix_kg=dry_mix_kg, dry_mass_per_block_kg=1.40, waste=waste) == blocks
 
 
 POUND_FORCE_KN, INCH_MM = 0.45359237 * 9.80665 / 1000, 25.4

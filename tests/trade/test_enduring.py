@@ -5,7 +5,7 @@ import pytest
 from service.errors import Invalid
 from service.trade.criteria import Criterion, published, read_criterion
 from service.trade.demands import Demand, verdict_of
-from service.trade.enduring import bent, endured_by, soaked_up, uses_up, weathered, worn
+from service.trade.enduring import bent, endured_by, soaked_up, weathered, worn
 from tests.cases import cases, near
 
 POUND_FORCE_KN, INCH_MM = 0.45359237 * 9.80665 / 1000, 25.4
@@ -156,11 +156,6 @@ def test_twelve_cycles_are_held_against_the_loss_customary_for_the_soil(key, per
     # Six cycles in, nothing is said yet, but what is lost already stays lost.
     assert verdict_of(demand, [weathered({0: 4.0, 6: 3.99})]) == "too few"
     assert verdict_of(demand, [weathered({0: 4.0, 6: 3.0})]) == "not met"
-
-
-def test_only_an_uptake_leaves_a_block_to_be_crushed():
-    found = [soaked(5), soaked(5, oven_dry=False), in_bending(500), worn(spray=True, depth_mm=1, minutes=60)]
-    assert [uses_up(one.test) for one in found] == [True, False, True, True]
 
 
 def test_a_summary_tells_mean_and_ends_and_how_many_did_not_survive():

@@ -222,16 +222,13 @@ def passing_at_nodes(plane: Plane, grid: GroupGrid, bar: Bar, *, errors: Array) 
     --------
     Blocks of 3 MPa pass 0.5 MPa wherever the nodes lie:
 
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> (plane,) = posterior.planes
     >>> table = passing_at_nodes(plane, plane.groups[0], Bar(mean=math.log(0.5)), errors=np.zeros(1))
     >>> bool(table.min() > 0.99)

@@ -48,17 +48,14 @@ def chances(job: Job, posterior: Posterior, *, more: int) -> Chances:
     --------
     Five blocks of 3 MPa against 1 MPa:
 
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Limit, Settings
     >>> limit = Limit("least", "dry", "mean", 1.0, 5)
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], [limit], {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> found = chances(job, posterior, more=0).of_all["A"]
     >>> found is not None and found > 0.99
     True

@@ -3,9 +3,10 @@
 import numpy as np
 
 from service.trade.engine.evidence import Evidence
-from service.trade.engine.grid import Frame, Posterior
+from service.trade.engine.grid import Frame, Posterior, Resolution, integrate
+from service.trade.engine.job import Job
 from service.trade.engine.normal import Array
-from service.trade.engine.survey import Survey, Window
+from service.trade.engine.survey import Survey, Window, survey
 
 _DROP = 12.0
 _WHOLE = Window(0.0, 1.0)
@@ -36,7 +37,6 @@ def first_frame(seen: Survey, evidence: Evidence) -> Frame:
     >>> from service.trade.readings import broke
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> from service.trade.engine.survey import survey
     >>> seen = survey(job.evidence, job.prior)
     >>> first_frame(seen, job.evidence).mu
     (Window(low=0.0, high=1.0),)
@@ -47,6 +47,44 @@ def first_frame(seen: Survey, evidence: Evidence) -> Frame:
         theta=(_WHOLE,) * evidence.conditions,
         mu=(_WHOLE,) * evidence.groups,
     )
+
+
+def first_pass(job: Job, fine: Resolution) -> Posterior:
+    """Return what one pass over all that the survey saw finds.
+
+    Parameters
+    ----------
+    job : Job
+        Readings and prior.
+    fine : Resolution
+        How many nodes the pass has.
+
+    Returns
+    -------
+    Posterior
+        Of tau, and of sigma, theta and mu by condition.
+
+    Raises
+    ------
+    Unsettled
+        If the survey found no end to a range.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.engine.job import job_of
+    >>> from service.trade.readings import broke
+    >>> from service.trade.strength import PASSES
+    >>> from service.trade.strength_answer import Group, Settings
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> len(first_pass(job, PASSES[0]).planes)
+    1
+    """
+    seen = survey(job.evidence, job.prior)
+    return integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), fine)
 
 
 def next_frame(posterior: Posterior, frame: Frame) -> Frame:
@@ -70,16 +108,13 @@ def next_frame(posterior: Posterior, frame: Frame) -> Frame:
 
     Examples
     --------
-    >>> from service.trade.engine.grid import integrate
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> wide = first_frame(seen, job.evidence)
-    >>> narrow = next_frame(integrate(job.evidence, job.prior, seen, wide, PASSES[0]), wide)
+    >>> wide = first_frame(survey(job.evidence, job.prior), job.evidence)
+    >>> narrow = next_frame(first_pass(job, PASSES[0]), wide)
     >>> narrow.mu[0].high - narrow.mu[0].low <= 1.0
     True
     """

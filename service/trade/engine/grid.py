@@ -142,15 +142,13 @@ def integrate(evidence: Evidence, prior: LogPrior, seen: Survey, frame: Frame, f
     --------
     All weights of tau together are 1:
 
-    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> float(posterior.tau_weight.sum().round(9))
     1.0
     """
@@ -185,15 +183,13 @@ def narrowest(plane: Plane, grid: GroupGrid) -> float:
     --------
     Five readings with a scatter of some 15 % pin mu down to a few percent:
 
-    >>> from service.trade.engine.frame import first_frame
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> (plane,) = posterior.planes
     >>> 0.001 < narrowest(plane, plane.groups[0]) < 0.15
     True

@@ -105,16 +105,13 @@ def cheapest(
     --------
     A recipe that cannot pass is never it:
 
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> one = np.ones(1)
     >>> ladder = Lattice(np.zeros(1), one, (one,))
     >>> cheapest([Hurdle(posterior.planes[0], (None,))], ladder, posterior.tau_weight, [Decimal(1)], more=0)

@@ -68,17 +68,14 @@ def ratios(plane: Plane, *, batch_sd: dict[int, float], margin: float) -> dict[t
     --------
     Five blocks of 4 MPa beside five of 2 MPa, drawn together a little by the prior:
 
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> groups = [Group(name, "dry", (broke(stress_mpa=mpa),) * 5) for name, mpa in (("A", 4.0), ("B", 2.0))]
     >>> job = job_of(groups, (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> found = ratios(posterior.planes[0], batch_sd={0: 0.05, 1: 0.05}, margin=0.1)[0, 1]
     >>> 1.9 < found.ratio < 2.0, found.more > 0.99
     (True, True)

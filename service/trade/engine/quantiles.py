@@ -135,16 +135,13 @@ def sigma_quantiles(plane: Plane) -> tuple[float, float, float]:
 
     Examples
     --------
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> median, low, high = sigma_quantiles(posterior.planes[0])
     >>> 0 < low < median < high
     True
@@ -195,16 +192,13 @@ def strengths(grid: GroupGrid, *, sigma: Array, error_sd: float) -> Strengths:
     --------
     Five blocks of 3 MPa, where the prior is centred too:
 
-    >>> from service.trade.engine.frame import first_frame
-    >>> from service.trade.engine.grid import integrate
+    >>> from service.trade.engine.frame import first_pass
     >>> from service.trade.engine.job import job_of
-    >>> from service.trade.engine.survey import survey
     >>> from service.trade.readings import broke
     >>> from service.trade.strength import PASSES
     >>> from service.trade.strength_answer import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> seen = survey(job.evidence, job.prior)
-    >>> posterior = integrate(job.evidence, job.prior, seen, first_frame(seen, job.evidence), PASSES[0])
+    >>> posterior = first_pass(job, PASSES[0])
     >>> (plane,) = posterior.planes
     >>> round(strengths(plane.groups[0], sigma=np.exp(plane.log_sigma), error_sd=0.05).median, 2)
     3.0
