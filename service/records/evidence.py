@@ -162,7 +162,11 @@ def _tried() -> Any:
         .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
         .outerjoin(Press, col(Press.id) == col(Gauge.press_id))
         .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
-        .order_by(col(Recipe.label), col(Batch.number), col(Block.position), col(Crushing.created_at))
+        # By state before position, or the lot would settle which state a reader meets first.
+        .order_by(
+            *(col(Recipe.label), col(RecipeGroup.age_days), col(RecipeGroup.condition)),
+            *(col(Batch.number), col(Block.position), col(Crushing.created_at)),
+        )
     )
     return question
 
