@@ -10,7 +10,7 @@ from uuid import uuid4
 import fsspec
 from sqlmodel import Field, Session
 
-from service.errors import NotFound
+from service.errors import NotFound, Unavailable
 from service.records.base import Sha256, Table, not_blank, not_negative, now
 
 
@@ -35,8 +35,11 @@ class FileStore:
     def put(self, content: bytes) -> str:
         """Store a content and return its SHA-256; the same content twice is one file."""
         digest = hashlib.sha256(content).hexdigest()
-        if not self._system.exists(self._path(digest)):
-            self._write(digest, content)
+        try:
+            if not self._system.exists(self._path(digest)):
+                self._write(digest, content)
+        except OSError as error:
+            raise Unavailable("The store of files takes nothing: it is full, or cannot be written.") from error
         return digest
 
     def get(self, sha256: str) -> bytes:
@@ -56,12 +59,17 @@ class FileStore:
     def _write(self, digest: str, content: bytes) -> None:
         # Written aside and renamed, so that a stop half-way never leaves a short file under the right name.
         aside = f"{self._path(digest)}.{uuid4().hex}"
-        with self._system.open(aside, "wb") as out:
-            out.write(content)
-            out.flush()
-            if hasattr(out, "fileno"):
-                os.fsync(out.fileno())
-        self._system.mv(aside, self._path(digest))
+        try:
+            with self._system.open(aside, "wb") as out:
+                out.write(content)
+                out.flush()
+                if hasattr(out, "fileno"):
+                    os.fsync(out.fileno())
+            self._system.mv(aside, self._path(digest))
+        except OSError:
+            with suppress(OSError):
+                self._system.rm(aside)
+            raise
 
 
 def note(session: Session, *, sha256: str, media_type: str, size: int) -> None:

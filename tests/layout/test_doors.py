@@ -21,7 +21,7 @@ DOORS = {
     "icalendar": {"paper/calendar.py"},
     "xlsxwriter": {"paper/tables.py"},
     "openpyxl": {"paper/tables.py"},
-    "PIL": {"web/uploads.py"},
+    "PIL": {"paper/pictures.py"},
     "fsspec": {"records/files.py"},
     "aiosmtplib": {"rounds.py"},
     "pwdlib": {"desk/signing_in/_passwords.py"},
