@@ -36,6 +36,10 @@ class SecondFactorNeeded(Forbidden):
     """The shop asks its owners for a second factor, and this one has none yet."""
 
 
+class PasswordNeeded(Forbidden):
+    """The right is there, but who uses it must have proved lately that it is still himself."""
+
+
 class SignedOut(Refusal):
     """Nobody is signed in, and somebody has to be."""
 

@@ -22,7 +22,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from service.errors import Conflict, Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
+from service.errors import Conflict, Forbidden, Invalid, PasswordNeeded, SecondFactorNeeded, SignedOut, Unavailable
 from service.records import replay, trail
 from service.records.base import canonical
 from service.records.clashes import Clash, clash_of
@@ -33,6 +33,7 @@ Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
 OWES = "This shop asks its owners for a second factor. Turn yours on first."
 CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
+CONFIRM = "This changes who comes in or takes everything out, so your password is asked once more."
 KEY = re.compile(r"[!-~]{1,64}")
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -104,6 +105,8 @@ class Caller:
     device_id: UUID | None = None
     by_pin: bool = False
     owes_second_factor: bool = False
+    # Whether he proved within the last minutes that it is he, and not somebody who found his browser open.
+    confirmed: bool = False
     shop: ShopFacts = field(default_factory=ShopFacts)
 
     def __post_init__(self) -> None:
@@ -149,16 +152,28 @@ def _register(name: str, work: Callable[..., Any]) -> None:
     USE_CASES[name] = work
 
 
-def _admit(caller: Caller, by: frozenset[Any], unfinished: bool, by_pin: bool) -> None:
-    if caller.owes_second_factor and not unfinished:
+@dataclass(frozen=True)
+class _Door:
+    """Who may pass, and in what state."""
+
+    by: frozenset[Any]
+    unfinished: bool
+    by_pin: bool
+    confirmed: bool
+
+
+def _admit(caller: Caller, door: _Door) -> None:
+    if caller.owes_second_factor and not door.unfinished:
         raise SecondFactorNeeded(OWES)
-    if caller.by_pin and not by_pin:
+    if caller.by_pin and not door.by_pin:
         raise Forbidden(CAME_BY_PIN)
-    if caller.role in by:
-        return
-    if caller.role is None:
-        raise SignedOut("Please sign in first.")
-    raise Forbidden("That is not part of your role in this shop.")
+    if caller.role not in door.by:
+        if caller.role is None:
+            raise SignedOut("Please sign in first.")
+        raise Forbidden("That is not part of your role in this shop.")
+    # A program's token is never confirmed: what asks for a person's password is done by that person.
+    if door.confirmed and not caller.confirmed and caller.via in (Via.PAGE, Via.API):
+        raise PasswordNeeded(CONFIRM)
 
 
 @contextmanager
@@ -173,14 +188,15 @@ def _outages_told(*, writing: bool) -> Iterator[None]:
 
 
 def look(
-    name: str, *, by: frozenset[Any], unfinished: bool = False, by_pin: bool = True
+    name: str, *, by: frozenset[Any], unfinished: bool = False, by_pin: bool = True, confirmed: bool = False
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], T]], Callable[Concatenate[Caller, P], T]]:
-    """Make a read use case: right, then one read-only session; ``unfinished`` and ``by_pin`` as for ``act``."""
+    """Make a read use case: right, then one read-only session; the conditions of the right are as for ``act``."""
+    door = _Door(by, unfinished, by_pin, confirmed)
 
     def wrap(work: Callable[Concatenate[Session, Caller, P], T]) -> Callable[Concatenate[Caller, P], T]:
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> T:
-            _admit(caller, by, unfinished, by_pin)
+            _admit(caller, door)
             with _outages_told(writing=False), Session(caller.stores.read) as session:
                 return work(session, caller, *args, **given)
 
@@ -198,18 +214,21 @@ def act(
     trailed: bool = True,
     unfinished: bool = False,
     by_pin: bool = True,
+    confirmed: bool = False,
 ) -> Callable[[Callable[Concatenate[Session, Caller, P], Done]], Callable[Concatenate[Caller, P], Done]]:
     """Make a write use case: right, session, replay, work, trail and commit, all or nothing.
 
     ``replayed=False`` is for acts of people who have no key yet, such as signing in; ``trailed=False`` for
     bookkeeping that is no event of the shop, such as counting attempts; ``unfinished=True`` for what an owner may
-    do before he has the second factor that his shop asks for; ``by_pin=False`` for what a PIN does not suffice for.
+    do before he has the second factor that his shop asks for; ``by_pin=False`` for what a PIN does not suffice for;
+    ``confirmed=True`` for what asks for the password again unless it was typed in the last minutes.
     """
+    door = _Door(by, unfinished, by_pin, confirmed)
 
     def wrap(work: Callable[Concatenate[Session, Caller, P], Done]) -> Callable[Concatenate[Caller, P], Done]:
         @functools.wraps(work)
         def passed(caller: Caller, /, *args: P.args, **given: P.kwargs) -> Done:
-            _admit(caller, by, unfinished, by_pin)
+            _admit(caller, door)
             if replayed:
                 _need_key(caller)
             digest = digest_of(given)

@@ -120,7 +120,7 @@ def answered(session: Session, caller: Caller) -> bool:
     return kept is not None and kept.act == "archive.note"
 
 
-@act("archive.hand_out", by=OWNERS)
+@act("archive.hand_out", by=OWNERS, confirmed=True)
 def hand_out(session: Session, caller: Caller, *, name: str) -> Done:
     """Let the owner take an archive away; the trail says who did."""
     run = archive.run_of_file(session, name)

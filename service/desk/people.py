@@ -71,7 +71,7 @@ def _add_address(session: Session, caller: Caller, *, kind: str, person_id: UUID
     )
 
 
-@act("person.invite", by=OWNERS)
+@act("person.invite", by=OWNERS, confirmed=True)
 def invite(
     session: Session,
     caller: Caller,
@@ -92,7 +92,7 @@ def invite(
     return Done("person", person.id, {"role": role.value})
 
 
-@act("person.make_address", by=OWNERS)
+@act("person.make_address", by=OWNERS, confirmed=True)
 def make_address(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
     """Make a one-use sign-in address for somebody, shown once to the owner."""
     person = persons.person(session, person_id)
@@ -102,7 +102,7 @@ def make_address(session: Session, caller: Caller, *, person_id: UUID, token_sha
     return Done("person", person.id)
 
 
-@act("person.reset", by=OWNERS)
+@act("person.reset", by=OWNERS, confirmed=True)
 def reset(session: Session, caller: Caller, *, person_id: UUID, token_sha256: str) -> Done:
     """End every way in that somebody has, and make one new: an address at which he chooses a password anew."""
     person = persons.person(session, person_id)
@@ -150,7 +150,7 @@ def add_customer(session: Session, caller: Caller, *, name: str, contact: str | 
     return Done("customer", customer.id, {"name": name})
 
 
-@act("token.make", by=OWNERS)
+@act("token.make", by=OWNERS, confirmed=True)
 def make_token(
     session: Session, caller: Caller, *, person_id: UUID, role: Role, token_sha256: str, lasts_days: int
 ) -> Done:
@@ -236,7 +236,7 @@ def everybody(session: Session, caller: Caller) -> Everybody:
     return Everybody(lines, list(customers.items()), tokens)
 
 
-@act("person.end", by=OWNERS)
+@act("person.end", by=OWNERS, confirmed=True)
 def end_person(session: Session, caller: Caller, *, person_id: UUID) -> Done:
     """Let somebody in no longer; what he recorded stays under his name."""
     person = persons.person(session, person_id)
@@ -286,7 +286,7 @@ def owners_need_second_factor(session: Session, caller: Caller) -> bool:
     return shop is not None and shop.owners_need_second_factor
 
 
-@act("shop.ask_second_factor", by=OWNERS)
+@act("shop.ask_second_factor", by=OWNERS, confirmed=True)
 def ask_second_factor(session: Session, caller: Caller, *, needed: bool) -> Done:
     """Ask the owners for a second factor from now on, or no longer."""
     shop = session.get(Shop, 1)

@@ -35,6 +35,8 @@ class Ticket(Row, table=True):
     made_by: UUID | None = Field(default=None, foreign_key="person.id")
     expires_at: datetime
     last_used_at: datetime | None = None
+    # When the password, or an address in its stead, last showed whose session this is.
+    confirmed_at: datetime | None = None
     uses: int = 0
     most_uses: int | None = None
     ended_at: datetime | None = None

@@ -17,6 +17,7 @@ from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
 from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
+from service.desk.signing_in import own
 from service.desk.signing_in.knowing import note_use, recognise
 from service.desk.signing_in.tries import note_attempt
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut
@@ -57,9 +58,20 @@ SentForm = Annotated[FormData, Depends(form_data)]
 
 
 def visitor(request: Request, form: SentForm) -> Caller:
-    """Return who is at the page, who may be nobody."""
-    key = form.get("request_key")
-    return replace(whoever(request), request_key=key if isinstance(key, str) and key else None)
+    """Return who is at the page, who may be nobody; a password that was asked for on the way is looked at here."""
+    key, password = form.get("request_key"), form.get("confirm_password")
+    caller = replace(whoever(request), request_key=key if isinstance(key, str) and key else None)
+    if caller.person_id is None or not isinstance(password, str) or not password:
+        return caller
+    return _confirmed(request, caller, password)
+
+
+def _confirmed(request: Request, caller: Caller, password: str) -> Caller:
+    note_attempt(caller, door="password", who=str(caller.person_id), source=source_of(request))
+    # The key is that of the act that follows.
+    own.confirm(replace(caller, request_key=None), password=password, token_sha256=sha256(held(request) or ""))
+    request.state.caller = replace(request.state.caller, confirmed=True)
+    return replace(caller, confirmed=True)
 
 
 def whoever(request: Request) -> Caller:

@@ -18,6 +18,7 @@ from service.errors import (
     Forbidden,
     Invalid,
     NotFound,
+    PasswordNeeded,
     Refusal,
     SecondFactorNeeded,
     SignedOut,
@@ -49,7 +50,7 @@ SENTENCES = {
     413: "That is more than this form takes at once.",
 }
 # What is never put back into a form.
-SECRETS = frozenset({"password", "new_password", "code", "pin", "digit", "request_key"})
+SECRETS = frozenset({"password", "new_password", "confirm_password", "code", "pin", "digit", "request_key"})
 STILL_HERE = "Nobody is signed in here any more. What you typed is still here: sign in in another window, then send it."
 
 
@@ -121,6 +122,8 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
         return _sent_to(request, _way_in(request))
     if isinstance(refusal, SecondFactorNeeded):
         return _sent_to(request, "/you/second-factor")
+    if isinstance(refusal, PasswordNeeded):
+        return await _password_asked(request, refusal)
     if sent_by_htmx and request.method == "POST":
         return JSONResponse(told, status, {"Vary": "HX-Request, HX-Target"})
     shown_by = getattr(request.scope.get("endpoint"), "form_of", None)
@@ -128,6 +131,23 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
         path = shown_by.format(**request.path_params)
         return FormAgain(request.app, path, refusal, status, await _typed(request))
     return refusal_page(request, refusal.sentence, status, refusal.fields)
+
+
+async def _password_asked(request: Request, refusal: PasswordNeeded) -> Response:
+    """Ask for the password, with everything typed so far in the same form."""
+    action, kept = request.url.path, [("then", request.url.path)]
+    if request.method == "POST":
+        form = await request.form()
+        kept = [(name, value) for name, value in form.multi_items() if isinstance(value, str) and _goes_on(name)]
+    else:
+        action = "/you/confirm"
+    view: dict[str, Any] = {"action": action, "kept": kept, "errors": refusal.fields, "refusal": refusal.sentence}
+    return page(request, "confirm.html", caller=request.state.caller, code=403, **view)
+
+
+def _goes_on(name: str) -> bool:
+    # The key stays, so that the act is done once however often the password is sent.
+    return name not in SECRETS or name == "request_key"
 
 
 async def _typed(request: Request) -> dict[str, str]:

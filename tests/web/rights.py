@@ -22,7 +22,8 @@ GET  /tablet                                                      | tablet
 GET  /tablet/{person_id}                                          | tablet
 POST /tablet/{person_id}                                          | tablet
 GET  /you                                                         | signed in
-POST /you/sessions/{ticket_id}/end                                | signed in
+POST /you/confirm                                                 | by password
+POST /you/sessions/{ticket_id}/end                                | by password
 POST /you/password                                                | by password
 POST /you/pin                                                     | technician
 POST /you/pin/end                                                 | technician

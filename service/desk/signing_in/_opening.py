@@ -36,8 +36,9 @@ def open_for(
     token_sha256: str,
     device_sha256: str | None,
     role: str | None = None,
+    confirmed: bool = True,
 ) -> UUID | None:
-    """Open a session; on a tablet it is bound to the tablet, whose id comes back."""
+    """Open a session; on a tablet it is bound to the tablet, whose id comes back; a PIN confirms nobody."""
     now = caller.stores.clock()
     tablet = tickets.tablet(session, device_sha256, at=now) if device_sha256 else None
     if tablet is not None:
@@ -51,6 +52,7 @@ def open_for(
             role=role,
             expires_at=now + (SESSION_LASTS if tablet is None else TABLET_SESSION_LASTS),
             last_used_at=now,
+            confirmed_at=now if confirmed else None,
         )
     )
     return tablet.id if tablet else None

@@ -1,12 +1,14 @@
 """Whom a token speaks for: the first question of every page."""
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import cast
 
 from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, Language, Role, ShopFacts, Units, act, look
 from service.desk.signing_in._opening import idle_lasts, noted_every
+from service.desk.signing_in.limits import CONFIRMED_LASTS
 from service.errors import NotFound
 from service.records import devices, tickets
 from service.records.shop import Shop
@@ -42,6 +44,7 @@ def recognise(
     # A clock that went back makes a use look like one to come; it is noted anew rather than trusted.
     stale = abs(now - used_at) > noted_every(ticket)
     role = Role(ticket.role or person.role)
+    confirmed_for = now - (ticket.confirmed_at or ticket.created_at)
     known = replace(
         caller,
         caller_key=f"person:{person.id}" if kind == "session" else f"token:{ticket.id}",
@@ -51,6 +54,8 @@ def recognise(
         customer_id=person.customer_id,
         device_id=ticket.device_id,
         by_pin=kind == "session" and ticket.role is not None,
+        # A clock that went back confirms nobody.
+        confirmed=ticket.confirmed_at is not None and timedelta(0) <= confirmed_for <= CONFIRMED_LASTS,
         owes_second_factor=role is Role.OWNER and shop.owners_need_second_factor and person.totp_secret is None,
         shop=_facts_of(shop),
     )

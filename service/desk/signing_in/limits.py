@@ -17,6 +17,9 @@ TABLET_NOTED_EVERY = timedelta(minutes=1)
 TABLET_LASTS = timedelta(days=366)
 ENROLMENT_LASTS = timedelta(days=1)
 
+# So long after his password was typed somebody is taken for himself, also where that counts most.
+CONFIRMED_LASTS = timedelta(minutes=10)
+
 LEAST_PASSWORD = 12
 MOST_PASSWORD = 128
 PIN_DIGITS = 6

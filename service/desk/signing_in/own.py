@@ -11,7 +11,7 @@ from service.desk.doorway import EVERYONE, TECHNICIANS, Caller, Done, Role, act,
 from service.desk.signing_in import _factors
 from service.desk.signing_in._opening import idle_lasts
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
-from service.errors import Invalid, NotFound
+from service.errors import Invalid, NotFound, PasswordNeeded
 from service.records import devices, tickets
 from service.records import people as persons
 from service.records.people import Person, RecoveryCode
@@ -79,7 +79,19 @@ def _check_password(person: Person, password: str) -> None:
         raise Invalid("That is not your password.", {"password": "Please try again."})
 
 
-@act("session.end_one", by=EVERYONE)
+@act("session.confirm", by=EVERYONE, replayed=False, unfinished=True, by_pin=False)
+def confirm(session: Session, caller: Caller, *, password: str, token_sha256: str) -> Done:
+    """Note that whoever has this session has just typed the password of its person."""
+    person, ticket = _self(session, caller), tickets.ticket_by_token(session, token_sha256)
+    if ticket is None or ticket.kind != "session" or ticket.person_id != person.id:
+        raise NotFound("There is no such session.")
+    if not holds(password, person.password_hash):
+        raise PasswordNeeded("That is not your password.", {"confirm_password": "Please try again."})
+    ticket.confirmed_at = caller.stores.clock()
+    return Done("person", person.id)
+
+
+@act("session.end_one", by=EVERYONE, by_pin=False, confirmed=True)
 def end_one(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
     """End another of one's own sessions."""
     ticket = session.get(tickets.Ticket, ticket_id)
@@ -127,7 +139,7 @@ def _end_pin_sessions(session: Session, caller: Caller, person: Person) -> None:
             ticket.ended_at = caller.stores.clock()
 
 
-@look("person.begin_second_factor", by=EVERYONE, unfinished=True, by_pin=False)
+@look("person.begin_second_factor", by=EVERYONE, unfinished=True, by_pin=False, confirmed=True)
 def begin_second_factor(session: Session, caller: Caller, *, drawn: str | None) -> tuple[str, str, str]:
     """Return a drawn half (a fresh one unless one was shown already), the secret and the text an app scans."""
     person = _self(session, caller)
@@ -136,7 +148,7 @@ def begin_second_factor(session: Session, caller: Caller, *, drawn: str | None) 
     return half, secret, _factors.scanned(secret, name=person.email, issuer=caller.shop.name)
 
 
-@act("person.add_second_factor", by=EVERYONE, unfinished=True, by_pin=False)
+@act("person.add_second_factor", by=EVERYONE, unfinished=True, by_pin=False, confirmed=True)
 def add_second_factor(
     session: Session, caller: Caller, *, drawn: str, code: str, recovery_sha256: Sequence[str]
 ) -> Done:

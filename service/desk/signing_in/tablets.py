@@ -18,7 +18,7 @@ from service.records.people import Person
 from service.records.tickets import Ticket
 
 
-@act("device.enrol", by=OWNERS)
+@act("device.enrol", by=OWNERS, confirmed=True)
 def enrol(session: Session, caller: Caller, *, name: str, token_sha256: str) -> Done:
     """Add a tablet, with the one-use address that makes a browser this tablet."""
     if name in devices.names_in_use(session):
@@ -129,8 +129,15 @@ def open_by_pin(session: Session, caller: Caller, *, proof: PinProof, token_sha2
     if person is None or not _may_switch(person):
         raise Invalid("That PIN does not fit.", {"pin": "Please try again."})
     person.pin_tries = 0
-    role = Role.TECHNICIAN.value
-    open_for(session, caller, person_id=person.id, token_sha256=token_sha256, device_sha256=device_sha256, role=role)
+    open_for(
+        session,
+        caller,
+        person_id=person.id,
+        token_sha256=token_sha256,
+        device_sha256=device_sha256,
+        role=Role.TECHNICIAN.value,
+        confirmed=False,
+    )
     return Done("person", person.id, {"device": tablet.id})
 
 

@@ -6,16 +6,17 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
-from service.desk.doorway import Caller
+from service.desk.doorway import CONFIRM, Caller
 from service.desk.signing_in import own
 from service.desk.signing_in.limits import RECOVERY_CODES
 from service.desk.signing_in.tries import note_attempt
+from service.errors import PasswordNeeded
 from service.paper import labels
 from service.web.caller import PageCaller, PasswordCaller, SentForm, TechnicianCaller, sha256, source_of, token_for
 from service.web.cookies import held
 from service.web.forms import reading
 from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.render import local, page, see
 
 router = APIRouter(prefix="/you")
 
@@ -37,9 +38,20 @@ def _count(request: Request, caller: Caller, door: str) -> None:
     note_attempt(caller, door=door, who=str(caller.person_id), source=source_of(request))
 
 
+@router.post("/confirm")
+@form_of("/you")
+def confirm(caller: PasswordCaller, form: SentForm) -> RedirectResponse:
+    """Go on to the page that asked for the password; whoever asks who is at the page looked at it."""
+    with reading(form, caller.shop) as read:
+        then = local(read.text("then", needed=False))
+    if not caller.confirmed:
+        raise PasswordNeeded(CONFIRM)
+    return see(then)
+
+
 @router.post("/sessions/{ticket_id}/end")
 @form_of("/you")
-def end_session(caller: PageCaller, ticket_id: UUID) -> RedirectResponse:
+def end_session(caller: PasswordCaller, ticket_id: UUID) -> RedirectResponse:
     """End another of one's sessions."""
     own.end_one(caller, ticket_id=ticket_id)
     return see("/you")
