@@ -8,9 +8,10 @@ entry, commit.
 
 import functools
 import hashlib
+import hmac
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -34,6 +35,8 @@ Language = Literal["en", "es"]
 OWES = "This shop asks its owners for a second factor. Turn yours on first."
 CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
 CONFIRM = "This changes who comes in or takes everything out, so your password is asked once more."
+# What the input of an act is remembered by must not be a way to find these out.
+SECRETS = frozenset({"password", "new_password", "pin", "code"})
 KEY = re.compile(r"[!-~]{1,64}")
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -231,7 +234,7 @@ def act(
             _admit(caller, door)
             if replayed:
                 _need_key(caller)
-            digest = digest_of(given)
+            digest = digest_of(given, key=caller.stores.key)
             with _outages_told(writing=True):
                 if not trailed:
                     return _unnoticed(caller, lambda session: work(session, caller, *args, **given))
@@ -332,6 +335,11 @@ def _same_again(kept: replay.Replay, name: str, digest: str) -> Done:
     return Done(answer["kind"], UUID(answer["id"]), answer["details"])
 
 
-def digest_of(given: Any) -> str:
-    """Return the SHA-256 of the arguments in canonical form."""
-    return hashlib.sha256(canonical(given).encode()).hexdigest()
+def digest_of(given: Mapping[str, Any], *, key: bytes) -> str:
+    """Return the SHA-256 of the arguments in canonical form, in which secrets stand under the installation's own."""
+    told = {name: _sealed(value, key) if name in SECRETS else value for name, value in given.items()}
+    return hashlib.sha256(canonical(told).encode()).hexdigest()
+
+
+def _sealed(value: Any, key: bytes) -> str | None:
+    return None if value is None else hmac.digest(key, str(value).encode(), "sha256").hex()
