@@ -360,9 +360,14 @@ def _tell_demo(settings: Settings) -> list[str]:
     shop.load(stores, now=datetime.now(UTC))
     (settings.data / DEMO_MARK).write_text(DEMO_TOLD, "utf-8")
     ways_in = [f"{one.name} ({one.role})  {settings.address}/sign-in/{one.token}" for one in shop.welcomes(stores)]
+    asked = f"Where a password is asked, everybody's is {shop.password(stores)}"
     stores.read.dispose()
     stores.write.dispose()
-    return [f"The example shop is at {settings.address}. Each of these addresses lets one person in, once:", *ways_in]
+    return [
+        f"The example shop is at {settings.address}. Each of these addresses lets one person in, once:",
+        *ways_in,
+        asked,
+    ]
 
 
 def _answer(settings: Settings) -> None:
