@@ -55,6 +55,14 @@ def test_signing_out_ends_the_session_itself(cast: Cast) -> None:
     assert browser.get("/", follow_redirects=False).status_code == 303
 
 
+def test_signing_out_empties_the_browser_and_leaves_it_a_tablet_of_the_shop(cast: Cast) -> None:
+    browser = cast.browser("olu")
+    answer = browser.post("/sign-out")
+    assert answer.headers["clear-site-data"] == '"cache", "storage"'
+    assert re.findall(r"(loambook[\w-]*)=", answer.headers["set-cookie"]) == [COOKIE]
+    assert "clear-site-data" not in browser.get("/sign-in").headers
+
+
 def test_looking_at_a_one_use_address_does_not_spend_it_and_using_it_does(cast: Cast) -> None:
     made = cast.browser("olu").post(f"/people/{cast.ids['tess']}/address")
     path = made.text.split('<code class="label">http://localhost')[1].split("<")[0]

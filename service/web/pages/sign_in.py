@@ -44,6 +44,8 @@ def sign_out(request: Request, caller: UnfinishedCaller) -> RedirectResponse:
     coming_in.end_session(caller, token_sha256=sha256(held(request) or ""))
     answer = see("/sign-in" if caller.device_id is None else "/tablet")
     take(request, answer)
+    # Not "cookies": the tablet's own stays, for the next person who switches on it.
+    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
     return answer
 
 
