@@ -120,6 +120,12 @@ def test_shares_that_miss_one_are_told_at_the_field_and_what_was_typed_stays(rea
         assert 'value="580 psi"' in answer.text
 
 
+def test_hours_in_the_water_are_not_kept_of_blocks_that_stay_dry(ready, tess):
+    changed = {"groups.1.condition": "air-dry", "groups.1.soak_hours": "4", "groups.1.soak_hours_max": "x"}
+    plan(ready, tess, **changed)
+    assert "soaked" not in tess.get(f"/jobs/{ready.job_id}/plan").text
+
+
 def test_what_cannot_be_read_is_told_at_its_field(ready, tess):
     recipe = plan(ready, tess)
     bad = recipe_form(ready, target_moisture="1,5", **{"groups.0.age_days": "nan", "groups.1.blocks": "two"})

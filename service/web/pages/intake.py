@@ -48,6 +48,8 @@ def open_job(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     with reading(form, caller.shop) as read:
         asked, customer_id = _question(read), read.maybe_id("customer_id")
         new_customer, new_contact = read.maybe_text("new_customer", most=80), read.maybe_text("new_contact")
+        if not (read.raw("customer_id") or new_customer):
+            read.wrong("new_customer", "Choose the customer, or name the new one here.")
     done = jobs.open_job(
         caller,
         asked=asked,
@@ -137,6 +139,8 @@ def take_in(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectRespon
     with reading(form, caller.shop) as read:
         sack, material_id = _sack(read), read.maybe_id("material_id")
         new_soil = read.maybe_text("new_soil", most=80)
+        if not (read.raw("material_id") or new_soil):
+            read.wrong("new_soil", "Choose what is in it, or name the new soil here.")
     done = sacks.take_in(caller, job_id=job_id, sack=sack, material_id=material_id, new_soil=new_soil)
     return see(f"/sacks/{done.id}")
 

@@ -204,11 +204,13 @@ def _filled(read: FormReader, what: str, column: str, rows: int) -> list[str]:
 
 def _group(read: FormReader, row: str) -> GroupGiven:
     condition = read.choice(f"{row}.condition", tuple(name for name, _ in CONDITIONS))
+    # The form asks how long only of blocks that are soaked; what an earlier choice left there is not sent on.
+    is_soaked = condition == "soaked"
     return GroupGiven(
         condition=condition,
         age_days=read.quantity(f"{row}.age_days", "days", unit="d"),
         blocks=read.count(f"{row}.blocks", least=1, most=60),
         tolerance_hours=read.quantity(f"{row}.tolerance_hours", "hours", unit="h"),
-        soak_hours=read.maybe_quantity(f"{row}.soak_hours", "hours", unit="h"),
-        soak_hours_max=read.maybe_quantity(f"{row}.soak_hours_max", "hours", unit="h"),
+        soak_hours=read.maybe_quantity(f"{row}.soak_hours", "hours", unit="h") if is_soaked else None,
+        soak_hours_max=read.maybe_quantity(f"{row}.soak_hours_max", "hours", unit="h") if is_soaked else None,
     )
