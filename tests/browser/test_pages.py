@@ -69,8 +69,8 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
     with entered(browser, demo, address, "technician") as context:
         page = context.new_page()
         page.goto(f"{address}/crushing")
-        press(page, "Open the gauge")
-        page.get_by_role("button", name="Open the gauge").wait_for(state="detached")
+        press(page, "Begin with this zero")
+        page.get_by_role("button", name="Begin with this zero").wait_for(state="detached")
         tab_to(page, ".list a")
         page.keyboard.press("Enter")
         page.wait_for_url("**/blocks/*")
@@ -82,6 +82,20 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
         tab_to(page, ".bar button")
         page.keyboard.press("Enter")
         page.get_by_text("Crushed", exact=True).first.wait_for()
+
+
+def test_only_what_applies_is_asked(browser: Browser, demo: Demo, address: str) -> None:
+    with entered(browser, demo, address, "technician") as context:
+        page = context.new_page()
+        page.goto(f"{address}/jobs/new")
+        assert page.is_visible("#new_customer")
+        page.select_option("#customer_id", index=1)
+        assert not page.is_visible("#new_customer")
+        page.goto(address + next(path for path in one_of_each(demo, "technician") if path.endswith("/plan/new")))
+        page.select_option("#groups-0-condition", "oven-dry")
+        assert not page.is_visible("#groups-0-soak_hours")
+        page.select_option("#groups-0-condition", "soaked")
+        assert page.is_visible("#groups-0-soak_hours")
 
 
 def press(page: Page, name: str) -> None:

@@ -74,6 +74,14 @@ def test_a_block_is_crushed_and_the_next_is_offered(cast: Cast, tess: Browser, i
     assert "crushed</td>" in shown
 
 
+def test_whoever_begins_at_the_press_of_one_job_stays_there(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
+    path = f"/jobs/{ids['job']}/crushing"
+    gauge = str(press_with_line(cast))
+    assert f'name="job" value="{ids["job"]}"' in tess.get(path).text
+    begun = tess.post("/crushing/spells", {"gauge_id": gauge, "zero_before_mpa": "0 MPa", "job": str(ids["job"])})
+    assert begun.headers["location"] == path
+
+
 def test_the_page_carries_the_line_that_the_server_uses(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
     opened(cast, tess)
     shown = tess.get(f"/blocks/{ids['1-A1-1']}").text

@@ -46,7 +46,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     given = _checked(given, block, gauge)
     at = _crushed_at(caller, given, block)
     if spell is not None and spell.closed_at is not None and at > spell.closed_at:
-        raise Conflict("This spell of crushing was closed meanwhile. Open the gauge again with its zero.")
+        raise Conflict("This spell of crushing was closed meanwhile. Begin again with the zero of the gauge.")
     crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=_by_whom(caller))
     session.add(crushing)
     _out_of_the_water(session, caller, block, given, at)
@@ -128,7 +128,7 @@ def _spell(session: Session, given: Given) -> tuple[PressSession | None, Gauge |
         return None, None
     spell = session.get(PressSession, given.press_session_id)
     if spell is None:
-        raise Invalid("There is no such spell.", {"press_session_id": "Open the gauge with its zero first."})
+        raise Invalid("There is no such spell.", {"press_session_id": "Read the zero of the gauge first."})
     return spell, session.get_one(Gauge, spell.gauge_id)
 
 
@@ -165,7 +165,7 @@ def _unknown(given: Given, name: str, words: tuple[str, ...]) -> bool:
 
 def _load_faults(given: Given, gauge: Gauge | None) -> dict[str, str]:
     if gauge is None:
-        return {"press_session_id": "Open the gauge with its zero first."}
+        return {"press_session_id": "Read the zero of the gauge first."}
     if given.gauge_mpa is None:
         return {"gauge_mpa": "Write what the gauge showed."}
     if given.gauge_mpa.value > gauge.full_scale_mpa * (1 + 1e-9):

@@ -105,14 +105,16 @@ def _load_faults(given: Bending) -> dict[str, str]:
     if given.gauge_mpa is not None and given.force_kn is not None:
         return {"force_kn": "Write the force or what the gauge showed, not both."}
     if given.gauge_mpa is not None and given.press_session_id is None:
-        return {"gauge_mpa": "Open the gauge with its zero first, under Crushing."}
+        return {"gauge_mpa": "Read the zero of the gauge first, under Crushing."}
     return {}
 
 
 def _gauge(session: Session, given: Bending, at: datetime) -> Gauge:
     spell = session.get(PressSession, given.press_session_id)
     if spell is None or (spell.closed_at is not None and at > spell.closed_at):
-        raise Invalid("This gauge is not open.", {"gauge_mpa": "Open the gauge with its zero first, under Crushing."})
+        raise Invalid(
+            "The zero of this gauge was not read.", {"gauge_mpa": "Read the zero of the gauge first, under Crushing."}
+        )
     gauge = session.get_one(Gauge, spell.gauge_id)
     if given.gauge_mpa is not None and given.gauge_mpa.value > gauge.full_scale_mpa * (1 + 1e-9):
         sentence = "The dial does not reach so far. Look at the number and its unit."

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk import office
 from service.desk.crushing import press
 from service.desk.crushing import queue as crushing
-from service.web.caller import SentForm, StaffCaller
+from service.web.caller import SentForm, StaffCaller, as_uuid
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import page, see
@@ -40,6 +40,12 @@ def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: P
     return page(request, "crushing.html", caller=caller, **view)
 
 
+def _back(form: SentForm) -> RedirectResponse:
+    """Return to the page the form came from: that of a job, or that of the shop."""
+    job_id = as_uuid(str(form.get("job", "")))
+    return see(f"/jobs/{job_id}/crushing" if job_id else "/crushing")
+
+
 @router.post("/crushing/spells")
 @form_of("/crushing")
 def open_spell(caller: StaffCaller, form: SentForm) -> RedirectResponse:
@@ -47,7 +53,7 @@ def open_spell(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     with reading(form, caller.shop) as read:
         gauge_id, zero = read.id("gauge_id"), read.quantity("zero_before_mpa", "gauge_zero")
     press.open_spell(caller, gauge_id=gauge_id, zero_before_mpa=zero)
-    return see("/crushing")
+    return _back(form)
 
 
 @router.post("/crushing/spells/{press_session_id}/close")
@@ -57,7 +63,7 @@ def close_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> 
     with reading(form, caller.shop) as read:
         zero = read.quantity("zero_after_mpa", "gauge_zero")
     press.close_spell(caller, press_session_id=press_session_id, zero_after_mpa=zero)
-    return see("/crushing")
+    return _back(form)
 
 
 @router.post("/crushing/spells/{press_session_id}/corrections")
@@ -71,4 +77,4 @@ def correct_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -
     press.correct_spell(
         caller, press_session_id=press_session_id, zero_before_mpa=before, zero_after_mpa=after, because=because
     )
-    return see("/crushing")
+    return _back(form)
