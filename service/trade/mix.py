@@ -354,7 +354,7 @@ def _refuse_nothing_to_weigh(weigh: Mapping[str, Fraction], graduation_kg: float
 def _too_wet(limit: Fraction) -> str:
     # Rounded down, so that a soil dried to the number shown is dry enough.
     percent = math.floor(limit * 10000) / 100
-    return f"The soil brings more water than this: dry it to {percent:g} % or less, all components together."
+    return f"The soil brings more water than the mix wants: dry it to {percent:g} % or less, all components together."
 
 
 def _both(mass: Fraction, *, soil: Fraction, mix: Fraction) -> BothBases:
