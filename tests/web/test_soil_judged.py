@@ -118,6 +118,11 @@ def test_the_class_is_named_with_each_decision(cast, material_id):
     assert "CL</span> Sandy lean clay" in page and "50 % is finer than 0.075 mm" in page
 
 
+def test_what_a_class_still_needs_is_named(cast, material_id):
+    page = enter(cast, material_id, sieves=SIEVING)
+    assert "No class yet. Liquid limit and plastic limit: This is required" in page
+
+
 def test_a_point_above_the_u_line_is_told(cast, material_id):
     # By hand: water 49/100 at 25 blows and threads at 4/100: index 45 against 0.9 x (49 - 8) = 36.9.
     cup = {"mass_unit": "g", "flow.0.blows": "25", "flow.0.wet_g": "149", "flow.0.dry_g": "100"}

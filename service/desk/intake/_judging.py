@@ -101,6 +101,14 @@ def _oversize(sieved: WholeTest, sacks: Sequence[SackOfMaterial]) -> Oversize | 
     return Oversize(done.oversize_mm, done.oversize_kg / mine[0].receipt.mass_kg)
 
 
+def _told(fields: Mapping[str, str]) -> str:
+    """Return the sentences of a refusal, each with the names of what it is about: here is no field for it."""
+    about: dict[str, list[str]] = {}
+    for name, sentence in fields.items():
+        about.setdefault(sentence, []).append(name.replace("_", " "))
+    return " ".join(f"{' and '.join(names).capitalize()}: {sentence}" for sentence, names in about.items())
+
+
 def classed(
     found: Graded | None, limits: Limits | None, *, non_plastic: bool, oven_dried_limit: float | None
 ) -> ClassLine:
@@ -114,7 +122,7 @@ def classed(
             class_ = _classified(curve, limits, non_plastic=non_plastic, oven_dried_limit=oven_dried_limit)
             return ClassLine(class_, as_dug, "")
         except Invalid as fault:
-            missing = " ".join(dict.fromkeys(fault.fields.values()))
+            missing = _told(fault.fields)
     return ClassLine(None, False, missing)
 
 
