@@ -33,7 +33,7 @@ class Forbidden(Refusal):
 
 
 class SecondFactorNeeded(Forbidden):
-    """The shop asks its owners for a second factor, and this one has none yet."""
+    """The shop asks for a second factor, and this person has none yet."""
 
 
 class PasswordNeeded(Forbidden):

@@ -32,7 +32,7 @@ from service.records.outages import outage_of
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
-OWES = "This shop asks its owners for a second factor. Turn yours on first."
+OWES = "This shop asks you for a second factor. Turn yours on first."
 CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
 CONFIRM = "This changes who comes in or takes everything out, so your password is asked once more."
 # What the input of an act is remembered by must not be a way to find these out.
@@ -222,8 +222,8 @@ def act(
     """Make a write use case: right, session, replay, work, trail and commit, all or nothing.
 
     ``replayed=False`` is for acts of people who have no key yet, such as signing in; ``trailed=False`` for
-    bookkeeping that is no event of the shop, such as counting attempts; ``unfinished=True`` for what an owner may
-    do before he has the second factor that his shop asks for; ``by_pin=False`` for what a PIN does not suffice for;
+    bookkeeping that is no event of the shop, such as counting attempts; ``unfinished=True`` for what somebody
+    may do before he has the second factor that his shop asks for; ``by_pin=False`` for what a PIN does not suffice for;
     ``confirmed=True`` for what asks for the password again unless it was typed in the last minutes.
     """
     door = _Door(by, unfinished, by_pin, confirmed)

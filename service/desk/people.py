@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal
 from uuid import UUID
 from zoneinfo import available_timezones
 
@@ -279,18 +280,23 @@ def change_shop(session: Session, caller: Caller, *, facts: ShopFacts, letterhea
     return Done("shop", UUID(int=1), changed)
 
 
+Asked = Literal["nobody", "owners", "everybody"]
+
+
 @look("shop.second_factor", by=OWNERS)
-def owners_need_second_factor(session: Session, caller: Caller) -> bool:
-    """Return whether the shop asks its owners for a second factor."""
+def who_needs_second_factor(session: Session, caller: Caller) -> Asked:
+    """Return whom the shop asks for a second factor."""
     shop = shops.shop(session)
-    return shop is not None and shop.owners_need_second_factor
+    if shop is not None and shop.all_need_second_factor:
+        return "everybody"
+    return "owners" if shop is not None and shop.owners_need_second_factor else "nobody"
 
 
 @act("shop.ask_second_factor", by=OWNERS, confirmed=True)
-def ask_second_factor(session: Session, caller: Caller, *, needed: bool) -> Done:
-    """Ask the owners for a second factor from now on, or no longer."""
+def ask_second_factor(session: Session, caller: Caller, *, needed: Asked) -> Done:
+    """Ask the owners, everybody or nobody for a second factor from now on."""
     shop = session.get(Shop, 1)
     if shop is None:
         raise NotFound("There is no shop yet.")
-    shop.owners_need_second_factor = needed
-    return Done("shop", UUID(int=1), {"owners_need_second_factor": needed})
+    shop.owners_need_second_factor, shop.all_need_second_factor = needed == "owners", needed == "everybody"
+    return Done("shop", UUID(int=1), {"second_factor": needed})

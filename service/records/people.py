@@ -64,6 +64,11 @@ def person(session: Session, person_id: UUID) -> Person | None:
     return session.get(Person, person_id)
 
 
+def locked(session: Session, person_id: UUID) -> Person | None:
+    """Return one person as he is now, for this transaction alone to change; SQLite has one writer anyway."""
+    return session.get(Person, person_id, with_for_update=True, populate_existing=True)
+
+
 def people(session: Session) -> list[Person]:
     """Return everybody, by name."""
     return list(session.exec(select(Person).order_by(col(Person.name), col(Person.id))))

@@ -40,6 +40,11 @@ class Shop(Table, table=True):
     assurance: float = 0.95
     margin: float = 0.10
     owners_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
+    all_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
+
+    def asks_second_factor(self, role: str) -> bool:
+        """Return whether somebody of this role does nothing without a second factor."""
+        return self.all_need_second_factor or (role == "owner" and self.owners_need_second_factor)
 
 
 class Prior(Row, table=True):

@@ -47,6 +47,11 @@ def ticket_by_token(session: Session, token_sha256: str) -> Ticket | None:
     return session.exec(select(Ticket).where(Ticket.token_sha256 == token_sha256)).one_or_none()
 
 
+def locked(session: Session, token_sha256: str) -> Ticket | None:
+    """Return the ticket of a token's hash for this transaction alone to spend; whoever comes second sees it spent."""
+    return session.exec(select(Ticket).where(Ticket.token_sha256 == token_sha256).with_for_update()).one_or_none()
+
+
 def bearer(
     session: Session, token_sha256: str, *, kind: str, device_sha256: str | None, at: datetime
 ) -> tuple[Ticket, Person, Shop] | None:

@@ -36,7 +36,7 @@ def hard_acts(cast: Cast) -> Iterator[tuple[str, dict[str, Any]]]:
     yield f"{tess}/tokens", {"form": "x", "role": "technician", "lasts_days": "30"}
     yield f"{tess}/reset", {}
     yield f"{tess}/end", {}
-    yield "/settings/second-factor", {"form": "factor", "needed": "no"}
+    yield "/settings/second-factor", {"form": "factor", "needed": "nobody"}
     yield "/tablets", {"name": "Press bench"}
     yield f"/keeping/archives/{archive.name}", {}
     found = re.search(r"/you/sessions/[0-9a-f-]{36}/end", other.get("/you").text)

@@ -1,8 +1,10 @@
 """Signing in and out, one-use addresses, and what a stranger gets."""
 
 import re
+from datetime import UTC, datetime, timedelta
 
 import pyotp
+import pytest
 
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Cast
@@ -196,6 +198,27 @@ def test_the_second_factor_is_asked_for_and_each_code_works_once(cast: Cast) -> 
     code = pyotp.TOTP(secret).at(cast.clock())
     assert cast.browser(None).post("/sign-in", {**form, "code": code}).status_code == 303
     assert "used already" in cast.browser(None).post("/sign-in", {**form, "code": code}).text
+
+
+@pytest.mark.parametrize(
+    ("late_s", "status"), [(0, 303), (29, 303), (30, 303), (39, 303), (40, 422), (59, 422), (-1, 422)]
+)
+def test_a_code_is_taken_for_its_half_minute_and_ten_seconds_more(cast: Cast, late_s: int, status: int) -> None:
+    secret, _ = turn_on(cast, "olu")
+    cast.clock.now = datetime(2027, 3, 1, 17, 0, tzinfo=UTC)
+    code = pyotp.TOTP(secret).at(cast.clock())
+    cast.clock.forward(seconds=late_s)
+    form = {"email": "olu@shop.example", "password": PASSWORD, "code": code}
+    assert cast.browser(None).post("/sign-in", form).status_code == status
+
+
+def test_a_code_is_of_no_use_once_a_later_one_was_used(cast: Cast) -> None:
+    secret, _ = turn_on(cast, "olu")
+    cast.clock.now = datetime(2027, 3, 1, 17, 0, 32, tzinfo=UTC)
+    codes = [pyotp.TOTP(secret).at(cast.clock() - timedelta(seconds=ago)) for ago in (0, 30)]
+    form = {"email": "olu@shop.example", "password": PASSWORD}
+    statuses = [cast.browser(None).post("/sign-in", {**form, "code": code}).status_code for code in codes]
+    assert statuses == [303, 422]
 
 
 def test_a_recovery_code_works_once(cast: Cast) -> None:

@@ -19,11 +19,12 @@ from service.web.caller import sha256
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Browser, Cast
 from tests.web.test_sign_in import turn_on
+from tests.web.test_tablets import switched_on
 
 ADDRESS = re.compile(r'<code class="label">http://localhost([^<]+)<')
 
 
-def ask_for_it(cast: Cast, needed: str = "yes") -> None:
+def ask_for_it(cast: Cast, needed: str = "owners") -> None:
     answer = cast.browser("olu").post("/settings/second-factor", {"form": "factor", "needed": needed})
     assert answer.status_code == 303
 
@@ -36,7 +37,7 @@ def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_els
         answer = olu.get(path, follow_redirects=False)
         assert (answer.status_code, answer.headers.get("location")) == (303, "/you/second-factor"), path
     for path in ("/customers", "/people", "/settings/second-factor", "/you/second-factor/end", "/you/password"):
-        form = {"name": "x", "needed": "no", "password": PASSWORD, "new_password": "damp loam under straw"}
+        form = {"name": "x", "needed": "nobody", "password": PASSWORD, "new_password": "damp loam under straw"}
         assert olu.post(path, form).headers["location"] == "/you/second-factor", path
     assert olu.get("/api/v1/jobs").status_code == 403
     assert "Nothing else can be done" in olu.get("/you/second-factor").text
@@ -49,8 +50,8 @@ def test_once_it_is_on_the_owner_goes_on_working_and_cannot_turn_it_off(cast: Ca
     olu = cast.browser("olu")
     assert olu.get("/people").status_code == 200
     answer = olu.post("/you/second-factor/end", {"form": "off", "password": PASSWORD})
-    assert answer.status_code == 422 and "asks its owners" in answer.text
-    ask_for_it(cast, "no")
+    assert answer.status_code == 422 and "asks you for" in answer.text
+    ask_for_it(cast, "nobody")
     assert olu.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
 
 
@@ -65,8 +66,22 @@ def test_it_is_asked_of_owners_and_their_programs_and_of_nobody_else(cast: Cast)
     assert [cast.browser(name).get("/").status_code for name in ("tess", "cy")] == [200, 200]
 
 
+def test_it_can_be_asked_of_everybody_but_who_comes_in_by_pin_on_a_tablet(cast: Cast) -> None:
+    tablet, program = switched_on(cast), cast.program("tess")
+    ask_for_it(cast, "everybody")
+    for name in ("olu", "tess", "cy"):
+        answer = cast.browser(name).get("/", follow_redirects=False)
+        assert answer.headers["location"] == "/you/second-factor", name
+    assert program.get("/api/v1/jobs").status_code == 403
+    assert tablet.get("/curing").status_code == 200
+    turn_on(cast, "cy")
+    assert cast.browser("cy").get("/").status_code == 200
+    off = cast.browser("cy").post("/you/second-factor/end", {"form": "off", "password": PASSWORD})
+    assert off.status_code == 422 and "asks you for" in off.text
+
+
 def test_only_an_owner_asks_for_it(cast: Cast) -> None:
-    assert cast.browser("tess").post("/settings/second-factor", {"needed": "yes"}).status_code == 403
+    assert cast.browser("tess").post("/settings/second-factor", {"needed": "everybody"}).status_code == 403
 
 
 def test_what_the_database_keeps_of_a_second_factor_is_not_its_secret(cast: Cast) -> None:

@@ -12,10 +12,11 @@ from sqlmodel import Session
 from service.desk.doorway import Caller
 from service.errors import Invalid
 from service.records import attempts
+from service.records import people as persons
 
-# A code of the step before is taken too: clocks differ and people type slowly.
-STEPS_BACK = 1
 STEP_S = 30
+# A code is taken so long after its half minute: people type slowly, and clocks differ. RFC 6238, 5.2, allows a step.
+LATE_S = 10
 # 160 bits, as RFC 4226 recommends for the secret of an app.
 SECRET_BYTES = 20
 
@@ -48,15 +49,16 @@ def scanned(secret: str, *, name: str, issuer: str) -> str:
 
 def step_of(secret: str, code: str, now: datetime) -> int | None:
     """Return to which half minute a code belongs, or None when it fits none of late."""
-    present = int(now.timestamp()) // STEP_S
-    codes = pyotp.TOTP(secret)
-    steps = range(present, present - STEPS_BACK - 1, -1)
+    present, codes = int(now.timestamp()), pyotp.TOTP(secret)
+    steps = dict.fromkeys((present // STEP_S, (present - LATE_S) // STEP_S))
     return next((step for step in steps if pyotp.utils.strings_equal(codes.at(step * STEP_S), code)), None)
 
 
 def spend_step(session: Session, caller: Caller, person_id: UUID, step: int) -> None:
-    """Take a code out of use."""
-    now, bucket = caller.stores.clock(), digest(f"step {person_id} {step}")
-    if attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED):
+    """Take a code and the one before it out of use; whoever spends one waits for whoever is spending."""
+    persons.locked(session, person_id)
+    now = caller.stores.clock()
+    spent, before = (digest(f"step {person_id} {one}") for one in (step, step - 1))
+    if attempts.attempts_since(session, bucket=spent, since=now - attempts.REMEMBERED):
         raise Invalid("That code was used already.", {"code": "Wait for the next one."})
-    session.add(attempts.Attempt(bucket=bucket, at=now))
+    session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in (spent, before))

@@ -58,6 +58,7 @@ def _spend(session: Session, caller: Caller, proof: Proof) -> None:
     if proof.step is not None:
         _factors.spend_step(session, caller, proof.person_id, proof.step)
     if proof.recovery_sha256 is not None:
+        persons.locked(session, proof.person_id)
         code = persons.recovery_code(session, proof.person_id, proof.recovery_sha256)
         if code is None:
             raise Invalid("That code was used already.", {"code": "Each recovery code works once."})
@@ -113,6 +114,7 @@ def use_address(
     code: str | None = None,
 ) -> Done:
     """Spend a one-use address: it opens a session, an invitation sets the password, a second factor is still asked."""
+    tickets.locked(session, token_sha256)
     ticket, person = _open_address(session, caller, token_sha256)
     _spend(session, caller, _second_proof(session, caller, person, code))
     if ticket.kind == "invite":

@@ -45,6 +45,7 @@ def recognise(
     stale = abs(now - used_at) > noted_every(ticket)
     role = Role(ticket.role or person.role)
     confirmed_for = now - (ticket.confirmed_at or ticket.created_at)
+    by_pin = kind == "session" and ticket.role is not None
     known = replace(
         caller,
         caller_key=f"person:{person.id}" if kind == "session" else f"token:{ticket.id}",
@@ -53,10 +54,11 @@ def recognise(
         role=role,
         customer_id=person.customer_id,
         device_id=ticket.device_id,
-        by_pin=kind == "session" and ticket.role is not None,
+        by_pin=by_pin,
         # A clock that went back confirms nobody.
         confirmed=ticket.confirmed_at is not None and timedelta(0) <= confirmed_for <= CONFIRMED_LASTS,
-        owes_second_factor=role is Role.OWNER and shop.owners_need_second_factor and person.totp_secret is None,
+        # A PIN opens on an enrolled tablet only: that is two things already.
+        owes_second_factor=not by_pin and person.totp_secret is None and shop.asks_second_factor(role),
         shop=_facts_of(shop),
     )
     return Known(known, stale)

@@ -171,11 +171,11 @@ def add_second_factor(
 
 @act("person.end_second_factor", by=EVERYONE, by_pin=False)
 def end_second_factor(session: Session, caller: Caller, *, password: str) -> Done:
-    """Turn the second factor off, with the password, unless the shop asks its owners for it."""
+    """Turn the second factor off, with the password, unless the shop asks for it."""
     person = _self(session, caller)
     shop = session.get(Shop, 1)
-    if caller.role is Role.OWNER and shop is not None and shop.owners_need_second_factor:
-        raise Invalid("This shop asks its owners for a second factor.", {"password": "Change that in Settings first."})
+    if shop is not None and shop.asks_second_factor(person.role):
+        raise Invalid("This shop asks you for a second factor.", {"password": "An owner changes that in Settings."})
     _check_password(person, password)
     person.totp_secret = None
     persons.forget_codes(session, person.id)

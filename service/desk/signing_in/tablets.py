@@ -49,6 +49,7 @@ def whose_enrolment(session: Session, caller: Caller, *, token_sha256: str) -> s
 @act("device.begin", by=ANYONE)
 def begin(session: Session, caller: Caller, *, token_sha256: str, device_sha256: str) -> Done:
     """Spend the one-use address: whoever holds the new secret is the tablet."""
+    tickets.locked(session, token_sha256)
     ticket, device = _open_enrolment(session, caller, token_sha256)
     now = caller.stores.clock()
     ticket.uses += 1
@@ -96,7 +97,7 @@ def _may_switch(person: Person) -> bool:
 @act("device.note_pin_try", by=ANYONE, replayed=False, trailed=False)
 def note_pin_try(session: Session, caller: Caller, *, device_sha256: str, person_id: UUID) -> Done:
     """Count a PIN before it is looked at, and refuse one too many."""
-    tablet, person = _tablet(session, caller, device_sha256), persons.person(session, person_id)
+    tablet, person = _tablet(session, caller, device_sha256), persons.locked(session, person_id)
     if person is not None:
         if person.pin_tries >= MOST_PIN_TRIES:
             raise TooMany("This PIN was wrong too often. Sign in with your password and choose a new one.")

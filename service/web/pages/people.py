@@ -1,5 +1,6 @@
 """People of the shop and of its customers, programs' tokens, and how the shop writes."""
 
+from typing import cast, get_args
 from uuid import UUID
 
 from fastapi import APIRouter, Request
@@ -99,17 +100,17 @@ def end_token(caller: OwnerCaller, ticket_id: UUID) -> RedirectResponse:
 @router.get("/settings")
 def show_settings(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show how the shop writes."""
-    asked = people.owners_need_second_factor(caller)
+    asked = people.who_needs_second_factor(caller)
     return page(request, "settings.html", caller=caller, letterhead=people.letterhead(caller), asked=asked)
 
 
 @router.post("/settings/second-factor")
 @form_of("/settings")
 def ask_second_factor(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
-    """Ask the owners for a second factor, or no longer."""
+    """Ask the owners, everybody or nobody for a second factor."""
     with reading(form, caller.shop) as read:
-        needed = read.choice("needed", ("yes", "no")) == "yes"
-    people.ask_second_factor(caller, needed=needed)
+        needed = read.choice("needed", get_args(people.Asked))
+    people.ask_second_factor(caller, needed=cast(people.Asked, needed))
     return see("/settings")
 
 

@@ -1,0 +1,72 @@
+"""What works once works once, also for eight who use it at the same moment, on both databases."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from threading import Barrier
+
+from sqlmodel import Session, select
+
+from service.desk import people
+from service.desk.signing_in import coming_in, tablets
+from service.errors import Refusal
+from service.records.people import Person, RecoveryCode
+from service.web.caller import sha256
+from tests.cast import Cast
+
+AT_ONCE = 8
+
+
+def successes(deed: Callable[[int], object]) -> int:
+    """Return how many of those succeed who do it at once."""
+    together = Barrier(AT_ONCE)
+
+    def do(place: int) -> bool:
+        together.wait()
+        with suppress(Refusal):
+            deed(place)
+            return True
+        return False
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        return sum(pool.map(do, range(AT_ONCE)))
+
+
+def opening(cast: Cast, proof: coming_in.Proof) -> Callable[[int], object]:
+    return lambda place: coming_in.open_session(cast.nobody, proof=proof, token_sha256=sha256(f"session {place}"))
+
+
+def test_a_code_of_the_app_opens_one_session(cast_on_both: Cast) -> None:
+    proof = coming_in.Proof(cast_on_both.ids["olu"], step=60_000_000)
+    assert successes(opening(cast_on_both, proof)) == 1
+
+
+def test_a_recovery_code_opens_one_session(cast_on_both: Cast) -> None:
+    cast = cast_on_both
+    with Session(cast.stores.write) as session:
+        session.add(RecoveryCode(person_id=cast.ids["olu"], code_sha256=sha256("a code")))
+        session.commit()
+    proof = coming_in.Proof(cast.ids["olu"], recovery_sha256=sha256("a code"))
+    assert successes(opening(cast, proof)) == 1
+
+
+def test_a_one_use_address_opens_one_session(cast_on_both: Cast) -> None:
+    cast = cast_on_both
+    people.make_address(cast.olu, person_id=cast.ids["tess"], token_sha256=sha256("address"))
+
+    def use(place: int) -> object:
+        return coming_in.use_address(
+            cast.nobody, token_sha256=sha256("address"), session_sha256=sha256(f"{place}"), new_password=None
+        )
+
+    assert successes(use) == 1
+
+
+def test_wrong_pins_at_once_are_all_counted(cast_on_both: Cast) -> None:
+    cast = cast_on_both
+    tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
+    tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
+    tess = cast.ids["tess"]
+    successes(lambda _: tablets.note_pin_try(cast.nobody, device_sha256=sha256("tablet"), person_id=tess))
+    with Session(cast.stores.read) as session:
+        assert session.exec(select(Person.pin_tries).where(Person.id == tess)).one() == AT_ONCE
