@@ -78,6 +78,17 @@ def of_many_scans(times: int) -> bytes:
 TEXT_BOMB = chunk(b"zTXt", b"Comment\0\0" + zlib.compress(b"x" * 50_000_000))
 PAGE = b"<!DOCTYPE html><html><script>alert(1)</script></html>"
 
+GOOD = {
+    "JPEG": jpeg(),
+    "a progressive JPEG": jpeg(progressive=True),
+    "a JPEG for print, in four inks": written(quartered().convert("CMYK"), quality=95),
+    "PNG": written(quartered(), "PNG"),
+    "a PNG of a palette": written(quartered().quantize(8), "PNG"),
+    "a PNG that can be seen through": written(quartered().convert("RGBA"), "PNG"),
+    "WebP": written(quartered(), "WEBP", quality=95),
+    "a WebP without loss": written(quartered().convert("RGBA"), "WEBP", lossless=True),
+}
+
 NO_PICTURES: dict[str, bytes] = {
     "a PNG of 60,000 by 60,000": png_of(60_000, 60_000),
     "a PNG of one bit by 60,000 by 60,000": png_of(60_000, 60_000, depth=1, colours=0),

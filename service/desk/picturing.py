@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from sqlmodel import Session
@@ -20,7 +21,7 @@ MEDIA_TYPE = "image/jpeg"
 PAGE_SIZE = 24
 # As many of one thing as a person looks through.
 MOST_OF_ONE = 24
-ROWS: dict[Of, type[Receipt] | type[Block] | type[Job]] = {"sack": Receipt, "block": Block, "job": Job}
+ROWS: dict[Of, Any] = {"sack": Receipt, "block": Block, "job": Job}
 ROOMS: dict[Of, str] = {"sack": "sacks", "block": "blocks", "job": "jobs"}
 
 
@@ -37,6 +38,16 @@ class PhotoView:
     by: str
     shown: bool
     may_remove: bool
+
+
+@dataclass(frozen=True)
+class Album:
+    """The photographs of one sack, block or job itself, newest first, with what is written on it."""
+
+    of: Of
+    thing_id: UUID
+    label: str
+    photos: tuple[PhotoView, ...]
 
 
 @dataclass(frozen=True)
@@ -95,11 +106,12 @@ def show(session: Session, caller: Caller, *, photo_id: UUID, shown: bool) -> Do
     return _done(found, shown=shown)
 
 
-@look("photo.of_thing", by=STAFF)
-def of_thing(session: Session, caller: Caller, *, of: Of, thing_id: UUID) -> tuple[PhotoView, ...]:
+@look("photo.album", by=STAFF)
+def album(session: Session, caller: Caller, *, of: Of, thing_id: UUID) -> Album:
     """Return the photographs of one sack, block or job itself, newest first."""
-    _the_thing(session, of, thing_id)
-    return tuple(_view(caller, one) for one in photos.of_thing(session, of, thing_id))
+    label = _the_thing(session, of, thing_id)
+    views = tuple(_view(caller, one) for one in photos.of_thing(session, of, thing_id))
+    return Album(of, thing_id, label, views)
 
 
 @look("photo.of_job", by=EVERYONE)
@@ -146,9 +158,12 @@ def content(session: Session, caller: Caller, *, photo_id: UUID) -> bytes:
         raise Unavailable("The store of files does not answer. The photograph is not lost by that.") from error
 
 
-def _the_thing(session: Session, of: Of, thing_id: UUID) -> None:
-    if session.get(ROWS[of], thing_id) is None:
+def _the_thing(session: Session, of: Of, thing_id: UUID) -> str:
+    """Return what is written on a thing that is there."""
+    thing = session.get(ROWS[of], thing_id)
+    if thing is None:
         raise NotFound(f"There is no such {of}.")
+    return f"Job {thing.number}" if isinstance(thing, Job) else thing.label
 
 
 def _may_remove(caller: Caller, photo: Photo) -> bool:

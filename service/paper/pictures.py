@@ -119,7 +119,10 @@ def _opened(content: bytes) -> ImageFile:
     if content.startswith(b"\x89PNG\r\n\x1a\n"):
         return PngImageFile(BytesIO(content))
     if content.startswith(b"RIFF") and content[8:12] == b"WEBP":
-        return WebPImageFile(BytesIO(content))
+        try:
+            return WebPImageFile(BytesIO(content))
+        except Image.DecompressionBombError as error:
+            raise _refused(TOO_WIDE) from error
     raise _refused(NO_PICTURE)
 
 

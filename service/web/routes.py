@@ -9,6 +9,7 @@ from service.web.api import enduring as enduring_api
 from service.web.api import intake as intake_api
 from service.web.api import mixing as mixing_api
 from service.web.api import moisture as moisture_api
+from service.web.api import photos as photos_api
 from service.web.api import plan as plan_api
 from service.web.api import presses as presses_api
 from service.web.api import pressing as pressing_api
@@ -34,6 +35,7 @@ from service.web.pages import (
     moisture,
     office,
     people,
+    photos,
     plan,
     presses,
     pressing,
@@ -58,6 +60,7 @@ PAGES = (
     soils,
     customers,
     office,
+    photos,
     people,
     keeping,
     presses,
@@ -86,6 +89,7 @@ PROGRAMS = (
     intake_api,
     soils_api,
     sacks_api,
+    photos_api,
     bands_api,
     plan_api,
     blending_api,

@@ -53,7 +53,7 @@ def test_a_sack_a_block_and_a_job_have_photographs_and_the_job_shows_them_all(ca
     for number, (of, thing_id) in enumerate(things(cast, tried).items()):
         cast.clock.forward(minutes=1)
         photo_id = add(cast.tess, of, thing_id, CONTENT + bytes([number]))
-        (view,) = picturing.of_thing(cast.olu, of=of, thing_id=thing_id)
+        (view,) = picturing.album(cast.olu, of=of, thing_id=thing_id).photos
         assert (view.id, view.of, view.thing_id, view.by, view.shown) == (photo_id, of, thing_id, "Tess", False)
     page = picturing.of_job(cast.tess, job_id=tried.job_id)
     assert [view.of for view in page.photos] == ["block", "sack", "job"] and page.total == 3
@@ -137,7 +137,7 @@ def test_wrong_roles_are_refused(cast_on_both: Cast, tried: Tried) -> None:
         (picturing.remove, cast.tess, {"photo_id": photo_id}),
         (picturing.show, cast.tess, {"photo_id": photo_id, "shown": True}),
         (picturing.show, cast.cy, {"photo_id": photo_id, "shown": True}),
-        (picturing.of_thing, cast.cy, {"of": "job", "thing_id": tried.job_id}),
+        (picturing.album, cast.cy, {"of": "job", "thing_id": tried.job_id}),
     ]
     for use, caller, given in refused:
         with pytest.raises(Forbidden):
@@ -162,7 +162,7 @@ def test_a_removed_photograph_is_gone_for_everybody_and_its_row_and_file_stay(ca
 
 @pytest.mark.parametrize("of", ["sack", "block", "job"])
 def test_what_is_not_there_has_no_photographs(cast_on_both: Cast, of: picturing.Of) -> None:
-    for use in (picturing.place, picturing.of_thing):
+    for use in (picturing.place, picturing.album):
         with pytest.raises(NotFound):
             use(cast_on_both.tess, of=of, thing_id=uuid4())
     with pytest.raises(NotFound):

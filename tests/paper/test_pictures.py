@@ -10,7 +10,7 @@ from service.errors import Invalid, NotFound, Unavailable
 from service.paper import pictures
 from service.paper.pictures import MOST_BYTES, cleaned, smaller
 from tests import pixels
-from tests.pixels import BLUE, GREEN, GREY, RED, from_a_camera, jpeg, quartered, written
+from tests.pixels import BLUE, GOOD, GREEN, GREY, RED, from_a_camera, jpeg, quartered, written
 
 
 def opened(content: bytes) -> Image.Image:
@@ -80,18 +80,6 @@ def test_where_it_stood_is_not_kept_of_other_kinds_either(kind: str) -> None:
     assert corners(out) == TURNED[3] and set(segments(out)) <= {0xE0, 0xDB, 0xC0, 0xC4}
 
 
-GOOD = {
-    "JPEG": jpeg(),
-    "a progressive JPEG": jpeg(progressive=True),
-    "a JPEG for print, in four inks": written(quartered().convert("CMYK"), quality=95),
-    "PNG": written(quartered(), "PNG"),
-    "a PNG of a palette": written(quartered().quantize(8), "PNG"),
-    "a PNG that can be seen through": written(quartered().convert("RGBA"), "PNG"),
-    "WebP": written(quartered(), "WEBP", quality=95),
-    "a WebP without loss": written(quartered().convert("RGBA"), "WEBP", lossless=True),
-}
-
-
 @pytest.mark.parametrize("name", GOOD)
 def test_every_kind_that_a_camera_writes_becomes_a_jpeg_of_three_colours(name: str) -> None:
     out = cleaned(GOOD[name])
@@ -134,13 +122,26 @@ def test_the_same_file_makes_the_same_picture() -> None:
 
 
 @pytest.mark.parametrize("name", pixels.NO_PICTURES)
-def test_what_is_no_picture_is_refused_at_its_field_and_takes_no_memory(name: str) -> None:
-    tracemalloc.start()
+def test_what_is_no_picture_is_refused_at_its_field(name: str) -> None:
     with pytest.raises(Invalid) as refused:
         cleaned(pixels.NO_PICTURES[name])
+    assert list(refused.value.fields) == ["photo"]
+
+
+def test_a_text_beside_a_picture_is_not_unpacked() -> None:
+    tracemalloc.start()
+    with pytest.raises(Invalid):
+        cleaned(pixels.NO_PICTURES["a PNG with a text that unpacks to 50 MB"])
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    assert list(refused.value.fields) == ["photo"] and most < 8_000_000
+    assert most < 8_000_000
+
+
+@pytest.mark.parametrize("name", [name for name in pixels.NO_PICTURES if " by " in name])
+def test_a_picture_of_too_many_points_is_refused_by_its_head(name: str) -> None:
+    with pytest.raises(Invalid) as refused:
+        cleaned(pixels.NO_PICTURES[name])
+    assert "more points" in refused.value.fields["photo"]
 
 
 def test_what_hangs_on_behind_a_picture_is_cut_off() -> None:

@@ -18,12 +18,12 @@ from fastapi.routing import iter_route_contexts
 from sqlmodel import Session, select
 from starlette.testclient import TestClient
 
-from service.desk import people
+from service.desk import people, picturing
 from service.desk.doorway import Role
 from service.desk.results import live, shares
 from service.desk.signing_in import own, tablets
 from service.desk.signing_in.limits import MOST_TRIES
-from service.paper import archiving, issuing
+from service.paper import archiving, issuing, pictures
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.materials import Material, Receipt
@@ -31,6 +31,7 @@ from service.records.recipes import Recipe
 from service.web.caller import sha256
 from service.web.cookies import COOKIE, TABLET_COOKIE
 from tests.cast import PASSWORD, Cast
+from tests.pixels import jpeg
 from tests.trials import a_tried_job
 from tests.web.rights import rights
 
@@ -79,6 +80,8 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
     issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     share, last_day = f"share of {name}", (cast.clock.now + timedelta(days=9)).date()
     link = shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
+    photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
+    picturing.show(cast.olu, photo_id=photo_id, shown=True)
     with Session(cast.stores.write, expire_on_commit=False) as session:
         receipt = session.exec(select(Receipt).where(Receipt.job_id == tried.job_id)).first()
         recipe = session.exec(select(Recipe).where(Recipe.job_id == tried.job_id)).first()
@@ -94,6 +97,7 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
             "job_id": tried.job_id, "receipt_id": receipt.id, "material_id": receipt.material_id, "sand_id": sand.id,
             "recipe_id": recipe.id, "batch_id": batch.id, "block_id": block.id, "issued_id": issued_id,
             "link_id": link.id, "customer_id": cast.customers[name], "person_id": cast.ids[name],
+            "photo_id": photo_id,
         }  # fmt: skip
     return {**{key: str(value) for key, value in things.items()}, "share": share, "address": f"address of {name}"}
 
@@ -166,8 +170,8 @@ def filled(opened: Opened, route: str, whose: str) -> str:
 def body(schema: dict[str, Any], route: str) -> Any:
     """Return a body that the schema of a route allows."""
     method, path = route.split()
-    wanted = schema["paths"][path][method.lower()].get("requestBody")
-    return example(schema, wanted["content"]["application/json"]["schema"]) if wanted else None
+    wanted = schema["paths"][path][method.lower()].get("requestBody", {}).get("content", {}).get("application/json")
+    return example(schema, wanted["schema"]) if wanted else None
 
 
 def example(schema: dict[str, Any], of: dict[str, Any]) -> Any:

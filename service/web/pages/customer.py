@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
+from service.desk import picturing
 from service.desk.results import own
 from service.web.caller import PageCaller
 from service.web.render import page
@@ -12,6 +13,7 @@ from service.web.render import page
 router = APIRouter()
 
 PAGE_SIZE = 25
+NEWEST = 4
 
 
 @router.get("/soils")
@@ -28,6 +30,7 @@ def show(
         "soils.html",
         caller=caller,
         jobs=found.jobs,
+        photos=picturing.own(caller, job_ids=[job.id for job in found.jobs], most=NEWEST),
         closed=closed,
         page_number=page_number,
         pages=max(1, -(-found.total // PAGE_SIZE)),

@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse
 
-from service.desk import office
+from service.desk import office, picturing
 from service.desk.doorway import Role
 from service.web.caller import PageCaller, StaffCaller
 from service.web.render import page, see
@@ -15,6 +15,8 @@ router = APIRouter()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 Words = Annotated[str, Query(max_length=80)]
+
+NEWEST = 6
 
 
 @router.get("/")
@@ -47,4 +49,6 @@ def search(request: Request, caller: StaffCaller, q: Words = "", page_number: Pa
 @router.get("/jobs/{job_id}")
 def show_job(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show one job and the next thing to do in it."""
-    return page(request, "job.html", caller=caller, job=office.card(caller, job_id=job_id))
+    job = office.card(caller, job_id=job_id)
+    newest = picturing.newest(caller, job_id=job_id, most=NEWEST)
+    return page(request, "job.html", caller=caller, job=job, photos=newest)

@@ -5,7 +5,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office
+from service.desk import office, picturing
 from service.desk.intake import cans, sheet
 from service.desk.intake.cans import CanGiven
 from service.typed import Typed
@@ -37,6 +37,7 @@ def show(request: Request, caller: StaffCaller, receipt_id: UUID) -> HTMLRespons
         "sack.html",
         caller=caller,
         sack=sack,
+        photos=picturing.album(caller, of="sack", thing_id=receipt_id).photos,
         job=office.card(caller, job_id=sack.job_id),
         methods=METHODS,
         rows=range(ROWS),

@@ -1,0 +1,90 @@
+"""Photographs for programs: a picture as the body of a request, and what there is of a sack, a block or a job."""
+
+from typing import Annotated, Any
+from uuid import UUID
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+from pydantic import Field
+
+from service.desk import picturing
+from service.desk.picturing import PhotoPage, PhotoView
+from service.paper import pictures
+from service.web.api_typed import Sent, Tick
+from service.web.caller import ApiCaller
+from service.web.uploads import BodyPicture, picture_answer
+
+router = APIRouter(prefix="/api/v1", tags=["photos"])
+
+PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
+KINDS = ("image/jpeg", "image/png", "image/webp", "application/octet-stream")
+PICTURE: dict[str, Any] = {
+    "requestBody": {
+        "description": "The picture itself, at most 10 MB: JPEG, PNG or WebP, told by what it holds.",
+        "required": True,
+        "content": {kind: {"schema": {"type": "string", "format": "binary"}} for kind in KINDS},
+    }
+}
+EXAMPLE = {"id": "5f0c8f2e-8d5e-4f57-9d8b-1f8f4c1d7a10"}
+ADDED: dict[int | str, dict[str, Any]] = {201: {"content": {"application/json": {"example": EXAMPLE}}}}
+GIVEN: dict[int | str, dict[str, Any]] = {200: {"content": {picturing.MEDIA_TYPE: {}}}}
+
+
+class ShownForm(Sent):
+    """Whether the customer sees a photograph."""
+
+    shown: Annotated[Tick, Field(examples=[True])]
+
+
+@router.post("/sacks/{receipt_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
+def add_to_sack(caller: ApiCaller, picture: BodyPicture, receipt_id: UUID) -> dict[str, Any]:
+    """Keep a photograph of a sack, turned upright, shrunk and without what the camera wrote into it."""
+    return {"id": pictures.take_in(caller, of="sack", thing_id=receipt_id, content=picture)}
+
+
+@router.post("/blocks/{block_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
+def add_to_block(caller: ApiCaller, picture: BodyPicture, block_id: UUID) -> dict[str, Any]:
+    """Keep a photograph of a block, turned upright, shrunk and without what the camera wrote into it."""
+    return {"id": pictures.take_in(caller, of="block", thing_id=block_id, content=picture)}
+
+
+@router.post("/jobs/{job_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
+def add_to_job(caller: ApiCaller, picture: BodyPicture, job_id: UUID) -> dict[str, Any]:
+    """Keep a photograph of a job, turned upright, shrunk and without what the camera wrote into it."""
+    return {"id": pictures.take_in(caller, of="job", thing_id=job_id, content=picture)}
+
+
+@router.get("/sacks/{receipt_id}/photos")
+def show_sack(caller: ApiCaller, receipt_id: UUID) -> tuple[PhotoView, ...]:
+    """List the photographs of a sack, newest first."""
+    return picturing.album(caller, of="sack", thing_id=receipt_id).photos
+
+
+@router.get("/blocks/{block_id}/photos")
+def show_block(caller: ApiCaller, block_id: UUID) -> tuple[PhotoView, ...]:
+    """List the photographs of a block, newest first."""
+    return picturing.album(caller, of="block", thing_id=block_id).photos
+
+
+@router.get("/jobs/{job_id}/photos")
+def show_job(caller: ApiCaller, job_id: UUID, page_number: PageNumber = 1) -> PhotoPage:
+    """Give a page of what was photographed in a job, of its sacks and blocks too; a customer gets what is shown."""
+    return picturing.of_job(caller, job_id=job_id, page=page_number)
+
+
+@router.get("/photos/{photo_id}", response_class=Response, responses=GIVEN)
+def show(request: Request, caller: ApiCaller, photo_id: UUID, small: bool = False) -> Response:
+    """Give the picture itself, whole or small."""
+    return picture_answer(request, caller, photo_id=photo_id, small=small)
+
+
+@router.post("/photos/{photo_id}/shown", status_code=201)
+def show_to_customer(caller: ApiCaller, photo_id: UUID, sent: ShownForm) -> dict[str, Any]:
+    """Let the customer see a photograph, or no longer."""
+    return {"id": picturing.show(caller, photo_id=photo_id, shown=sent.shown).id, "shown": sent.shown}
+
+
+@router.post("/photos/{photo_id}/remove", status_code=201)
+def remove(caller: ApiCaller, photo_id: UUID) -> dict[str, Any]:
+    """Take a photograph away; its row and its file stay."""
+    return {"id": picturing.remove(caller, photo_id=photo_id).id}
