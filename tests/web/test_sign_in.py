@@ -160,6 +160,44 @@ def test_a_common_password_is_refused(cast: Cast) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    "guessable",
+    [
+        "cement-wall-cement",
+        "CompressedEarth1",
+        "Adobe-adobe-2027",
+        "4d0b3_bl0ck5_99",
+        "loambook2027!!",
+        "puddle lane soil bench",
+        "tess@shop.example",
+        "Tess.Tess.Tess.1",
+    ],
+)
+def test_a_password_of_words_of_the_trade_the_shop_or_the_person_is_refused(cast: Cast, guessable: str) -> None:
+    form = {"form": "password", "password": PASSWORD, "new_password": guessable}
+    answer = cast.browser("tess").post("/you/password", form)
+    assert answer.status_code == 422
+    assert "words of this trade, of this shop or of your own name" in answer.text
+    assert f'value="{guessable}"' not in answer.text
+
+
+@pytest.mark.parametrize(
+    "good", ["cement mixer eats violets", "seven otters wear adobe", "oluwaseun ran uphill", "correct 4 violet otters"]
+)
+def test_such_a_word_may_be_a_small_part_of_a_password(cast: Cast, good: str) -> None:
+    form = {"form": "password", "password": PASSWORD, "new_password": good}
+    assert cast.browser("tess").post("/you/password", form).status_code == 303
+
+
+def test_an_invitation_refuses_the_name_of_who_is_invited_as_password(cast: Cast) -> None:
+    form = {"form": "invite", "name": "Wilhelmina Oakes", "email": "minna@shop.example", "role": "technician"}
+    made = cast.browser("olu").post("/people", form)
+    path = made.text.split('<code class="label">http://localhost')[1].split("<")[0]
+    refused = cast.browser(None).post(path, {"new_password": "wilhelminaoakes7"})
+    assert refused.status_code == 422 and "words of this trade" in refused.text
+    assert cast.browser(None).post(path, {"new_password": "seven otters in violet"}).status_code == 303
+
+
 def test_changing_the_password_ends_the_other_sessions(cast: Cast) -> None:
     here, there = cast.browser("tess"), cast.browser("tess")
     form = {"form": "password", "password": PASSWORD, "new_password": "damp loam under straw"}

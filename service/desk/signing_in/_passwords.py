@@ -1,6 +1,6 @@
 """What a password must be, and the slow hash that is kept of it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from itertools import pairwise
@@ -10,6 +10,7 @@ from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
+from service.desk.signing_in._words import is_mostly
 from service.desk.signing_in.limits import LEAST_PASSWORD, MOST_PASSWORD, PIN_DIGITS
 from service.errors import Invalid, TooMany
 
@@ -38,13 +39,19 @@ def _turn() -> Iterator[None]:
         _let_in.release()
 
 
-def hashed(password: str) -> str:
-    """Return what is kept of a new password, or say why it cannot be one."""
+def hashed(password: str, *, about: Iterable[str]) -> str:
+    """Return what is kept of a new password, or say why it cannot be one; ``about`` is known of its person."""
     if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
         sentence = f"Between {LEAST_PASSWORD} and {MOST_PASSWORD} characters."
         raise Invalid("This password cannot be used.", {"new_password": sentence})
     if _is_common(password):
         sentence = "Many people use this one; take three or four words that do not belong together."
+        raise Invalid("This password cannot be used.", {"new_password": sentence})
+    if is_mostly(password, about):
+        sentence = (
+            "Made mostly of words of this trade, of this shop or of your own name and address, which others would try "
+            "first; take three or four words that do not belong together."
+        )
         raise Invalid("This password cannot be used.", {"new_password": sentence})
     with _turn():
         return _hashes.hash(password)

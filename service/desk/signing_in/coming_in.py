@@ -11,6 +11,7 @@ from service.desk.signing_in._opening import open_for
 from service.desk.signing_in._passwords import hashed, holds
 from service.errors import Invalid, NotFound
 from service.records import people as persons
+from service.records import shop as shops
 from service.records import tickets
 from service.records.people import Person
 from service.records.tickets import Ticket
@@ -118,7 +119,9 @@ def use_address(
     ticket, person = _open_address(session, caller, token_sha256)
     _spend(session, caller, _second_proof(session, caller, person, code))
     if ticket.kind == "invite":
-        person.password_hash = hashed(new_password or "")
+        shop = shops.shop(session)
+        about = (shop.name if shop else "", person.name, person.email)
+        person.password_hash = hashed(new_password or "", about=about)
     ticket.uses += 1
     ticket.last_used_at = ticket.ended_at = caller.stores.clock()
     open_for(session, caller, person_id=person.id, token_sha256=session_sha256, device_sha256=None)

@@ -107,7 +107,7 @@ def change_password(session: Session, caller: Caller, *, password: str, new_pass
     """Change one's own password; every other session of the person ends."""
     person = _self(session, caller)
     _check_password(person, password)
-    person.password_hash = hashed(new_password)
+    person.password_hash = hashed(new_password, about=(caller.shop.name, person.name, person.email))
     for ticket in tickets.sessions_of(session, person.id):
         if ticket.token_sha256 != token_sha256:
             ticket.ended_at = caller.stores.clock()
