@@ -196,14 +196,21 @@ def show(session: Session, caller: Caller) -> Keeping:
 def fault(session: Session, caller: Caller) -> str:
     """Return why the database cannot be worked with just now, or nothing."""
     try:
-        revision = database.revision_of(session.connection())
+        revision, writable = database.revision_of(session.connection()), database.can_be_written(session.connection())
     except SQLAlchemyError:
         return "The database does not answer."
     if revision == database.head_revision():
-        return ""
+        return _closed(database=not writable, files=not caller.stores.files.takes_files())
     if revision in (None, *database.known_revisions()):
         return "The database is of an older version: run 'loambook migrate'."
     return "The database is of a newer version: install that version."
+
+
+def _closed(*, database: bool, files: bool) -> str:
+    if not database and not files:
+        return ""
+    what = "The database" if database else "The store of files"
+    return f"{what} cannot be written to: its disk is full or read-only, or closed to this account. It can be read."
 
 
 @look("keeping.complaints", by=OWNERS)

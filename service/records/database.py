@@ -1,5 +1,6 @@
 """The two engines of a database, its migration, and what must hold before it is used."""
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy import Connection, Engine, ExceptionContext, create_engine, event, make_url, text
 from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 
 from service.errors import Conflict, Unavailable
@@ -45,6 +46,7 @@ from service.records import (  # noqa: F401
     trials,
 )
 from service.records.base import Table
+from service.records.files import takes_files
 from service.records.outages import outage_of
 
 METADATA = Table.metadata
@@ -104,6 +106,13 @@ def _sqlite(url: str, *, begin: str, query_only: bool = False, foreign_keys: boo
     @event.listens_for(engine, "begin")
     def _on_begin(connection: Connection) -> None:
         connection.exec_driver_sql(begin)
+
+    @event.listens_for(engine, "handle_error")
+    def _on_error(context: ExceptionContext) -> None:
+        # A file opened on a disk that was read-only stays closed to writing when the disk is not: it is opened anew.
+        name = getattr(context.original_exception, "sqlite_errorname", None) or ""
+        if not query_only and name.startswith("SQLITE_READONLY"):
+            context.is_disconnect = True
 
     return engine
 
@@ -213,6 +222,15 @@ def check_quickly(engines: Engines) -> None:
         said = [str(broken.orig)]
     if said != ["ok"]:
         raise Conflict(f"The database file is damaged: {said[0]}. Restore the last good archive.")
+
+
+def can_be_written(connection: Connection) -> bool:
+    """Return whether a database takes writing just now, as far as one that only reads can find out."""
+    if connection.dialect.name == "postgresql":
+        asked = "SELECT pg_is_in_recovery() OR current_setting('default_transaction_read_only')::boolean"
+        return not connection.scalar(text(asked))
+    file = Path(connection.exec_driver_sql("SELECT file FROM pragma_database_list WHERE name = 'main'").scalar_one())
+    return os.access(file, os.W_OK) and takes_files(file.parent)
 
 
 def description_of(connection: Connection) -> str:

@@ -4,10 +4,13 @@ import hashlib
 import os
 from contextlib import suppress
 from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Any
 from uuid import uuid4
 
 import fsspec
+from fsspec.implementations.local import LocalFileSystem
 from sqlmodel import Field, Session
 
 from service.errors import NotFound, Unavailable
@@ -53,6 +56,11 @@ class FileStore:
             raise NotFound("This file was damaged in the store.")
         return content
 
+    def takes_files(self) -> bool:
+        """Return whether the store takes files just now; one that is not a folder here is not asked."""
+        is_here = isinstance(self._system, LocalFileSystem) and Path(self._root).is_dir()
+        return not is_here or takes_files(Path(self._root))
+
     def _path(self, digest: str) -> str:
         return f"{self._root}/{digest[:2]}/{digest}"
 
@@ -70,6 +78,16 @@ class FileStore:
             with suppress(OSError):
                 self._system.rm(aside)
             raise
+
+
+def takes_files(folder: Path) -> bool:
+    """Return whether a file can be made in a folder: tried, for neither rights nor mounts tell of every disk."""
+    try:
+        with TemporaryFile(dir=folder) as tried:
+            tried.write(b"\0" * 4096)
+    except OSError:
+        return False
+    return True
 
 
 def note(session: Session, *, sha256: str, media_type: str, size: int) -> None:

@@ -5,11 +5,18 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 AWAY = "The records cannot be reached just now. Send it again in a moment: it is stored once, however often it is sent."
 FULL = "The disk of the records is full, so nothing was stored. Have room made, then send it again: it is stored once."
-CLOSED = "The records cannot be written to: their file or folder is closed to this account. Nothing was stored."
+CLOSED = (
+    "The records cannot be written to: their disk, folder or file is closed to this account. "
+    "What is there can still be read. Have it opened, then send it again: it is stored once."
+)
 
 ON_SQLITE = ("SQLITE_BUSY", "SQLITE_IOERR", "SQLITE_CANTOPEN")
-# PostgreSQL's classes of connections, of resources used up, and of a server that stops or starts.
-ON_POSTGRESQL = ("08", "53", "57P")
+# A disk that turned read-only fails each call that writes, and a file opened meanwhile is open for reading alone.
+CLOSED_ON_SQLITE = ("SQLITE_READONLY", *(f"SQLITE_IOERR_{call}" for call in ("WRITE", "FSYNC", "TRUNCATE", "DELETE")))
+# PostgreSQL's classes of connections, of resources used up, of a server that stops or starts, and of its own disk.
+ON_POSTGRESQL = ("08", "53", "57P", "58030")
+# A server that only repeats another, and an account or a disk without the right to write.
+CLOSED_ON_POSTGRESQL = ("25006", "42501")
 # What psycopg raises itself, before a server has said anything.
 LOST = ("OperationalError", "ConnectionTimeout")
 
@@ -26,7 +33,7 @@ def outage_of(error: SQLAlchemyError, *, writing: bool = False) -> str | None:
     if on_sqlite == "SQLITE_FULL" or on_postgresql == "53100":
         return FULL
     # What only reads is forbidden to write by ourselves: there it means a bug.
-    if writing and on_sqlite.startswith("SQLITE_READONLY"):
+    if writing and (on_sqlite.startswith(CLOSED_ON_SQLITE) or on_postgresql in CLOSED_ON_POSTGRESQL):
         return CLOSED
     lost = error.connection_invalidated or (hasattr(error.orig, "sqlstate") and type(error.orig).__name__ in LOST)
     return AWAY if lost or on_sqlite.startswith(ON_SQLITE) or on_postgresql.startswith(ON_POSTGRESQL) else None

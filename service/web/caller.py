@@ -20,7 +20,7 @@ from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, 
 from service.desk.signing_in import own
 from service.desk.signing_in.knowing import note_use, recognise
 from service.desk.signing_in.tries import note_attempt
-from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut
+from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.web.cookies import TABLET_COOKIE, held
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
@@ -97,7 +97,9 @@ def _recognise(request: Request, token: str, via: Via, kind: str) -> Caller | No
     if known is None:
         return None
     if known.stale:
-        note_use(known.caller, token_sha256=sha256(token))
+        # Records that cannot be written to can still be read.
+        with suppress(Unavailable):
+            note_use(known.caller, token_sha256=sha256(token))
     return known.caller
 
 

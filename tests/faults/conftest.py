@@ -12,11 +12,11 @@ from tests.faults.writers import Count
 
 TABLE = Path(__file__).parents[2] / "docs" / "faults.md"
 LONG = os.environ.get("LOAMBOOK_LONG") == "1"
-FORM = "long form (`./run faults`)" if LONG else "short form (part of `./run test`); the long form is `./run faults`"
-HEAD = f"""# Faults
+WRITES = LONG and os.environ.get("LOAMBOOK_WRITE_DOCS") == "1"
+HEAD = """# Faults
 
-Made by the tests in `tests/faults` with `LOAMBOOK_WRITE_DOCS=1`, here in the
-{FORM}.
+Made by the tests in `tests/faults`: `LOAMBOOK_WRITE_DOCS=1 ./run faults` writes the lines of what it ran anew. Every
+line is of the long form; the short form, part of `./run test`, tries the same less often.
 *Tried* counts writes that were acknowledged (each sent again with the same key until it was), *lost* those not
 found afterwards under the id that was answered, *doubled* those found more than once. After every fault the trail
 verifies and holds one entry for each reading; a SQLite file passes its quick check. The servers that are killed run
@@ -29,14 +29,22 @@ verifies and holds one entry for each reading; a SQLite file passes its quick ch
 
 @dataclass
 class Faults:
-    """The lines of the table."""
+    """The lines of the table, by fault and how it was tried."""
 
-    lines: list[str] = field(default_factory=list)
+    lines: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def add(self, fault: str, *, times: int, count: Count, how: str) -> None:
-        """Add a line; something lost or doubled fails the test that adds it."""
-        self.lines.append(f"| {fault} | {times} | {count.tried} | {count.lost} | {count.doubled} | {how} |\n")
+        """Add a line; something lost or doubled, or a line that the table lacks, fails the test that adds it."""
+        self.lines[fault, how] = f"| {fault} | {times} | {count.tried} | {count.lost} | {count.doubled} | {how} |\n"
         assert count.tried > 0 and (count.lost, count.doubled) == (0, 0)
+        assert WRITES or (fault, how) in written(), "This fault is not in the table: run its long form."
+
+
+def written() -> dict[tuple[str, str], str]:
+    """Return the lines that stand in the table."""
+    found = [line for line in TABLE.read_text("utf-8").splitlines() if line.startswith("|")][2:]
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in found]
+    return {(row[0], row[-1]): f"{line}\n" for row, line in zip(cells, found, strict=True)}
 
 
 def times(short: int, long: int) -> int:
@@ -51,9 +59,8 @@ def database_of(cast: Cast) -> str:
 
 @pytest.fixture(scope="session")
 def faults() -> Iterator[Faults]:
-    """Yield the table; it is written at the end where the environment asks for it."""
+    """Yield the table; what was tried is put in its place at the end where the environment asks for it."""
     kept = Faults()
     yield kept
-    # Part of the room would write part of the table: ask for all of tests/faults in one process.
-    if os.environ.get("LOAMBOOK_WRITE_DOCS") == "1":
-        TABLE.write_text(HEAD + "".join(kept.lines), "utf-8")
+    if WRITES:
+        TABLE.write_text(HEAD + "".join((written() | kept.lines).values()), "utf-8")

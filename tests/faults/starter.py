@@ -3,9 +3,11 @@
 import os
 import signal
 import sys
+from pathlib import Path
 
 from service import app, cli
 from service.records import database
+from tests.faults import closing
 
 # What serve imports is imported here, once for all of its starts.
 READY = (app.create_app, database.migrate)
@@ -19,6 +21,7 @@ def start_for_every_line() -> None:
         child = os.fork()
         if child == 0:
             signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+            closing.obey(str(Path(os.environ["LOAMBOOK_DATA"]).parent))
             cli.serve()
             os._exit(0)
         sys.stdout.write(f"{child}\n")

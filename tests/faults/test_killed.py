@@ -1,4 +1,4 @@
-"""The server killed, frozen or out of room while four programs write, on SQLite."""
+"""The server killed, frozen, out of room or on a closed disk while four programs write, on SQLite."""
 
 import random
 import resource
@@ -9,13 +9,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from uuid import UUID
 
+import httpx
 import pytest
 
 from service.records import outages
 from tests.cast import Cast
+from tests.faults.closing import CLOSE, OPEN
 from tests.faults.conftest import Faults, times
 from tests.faults.served import Served, served
-from tests.faults.writers import counted, prepare, writing
+from tests.faults.writers import TOKENS, counted, prepare, writing
 
 
 @pytest.fixture
@@ -84,13 +86,38 @@ def test_a_disk_without_room_refuses_clearly_and_damages_nothing(shop: tuple[Ser
             # No file of this process may grow further: writing fails as on a disk that is full.
             most_bytes = max(path.stat().st_size for path in file_of(service).parent.glob("*.sqlite*"))
             resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (most_bytes, resource.RLIM_INFINITY))
-            refused, ends_at = writers.answers[503], time.monotonic() + 30
-            while writers.answers[503] < refused + 4 and time.monotonic() < ends_at:
-                time.sleep(0.02)
-            assert writers.answers[503] >= refused + 4, writers.answers
+            writers.wait_until_refused()
             resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
         writers.wait_for(4)
     assert set(writers.answers) == {201, 503}
-    assert set(writers.refusals) <= {outages.FULL, outages.AWAY}
+    assert set(writers.refusals) <= {outages.FULL, outages.CLOSED, outages.AWAY}
     how = "no file of the server may grow further (`RLIMIT_FSIZE`): 503 with a sentence, stored once there is room"
     faults.add("Disk full", times=runs, count=counted(service.database_url, writers.acknowledged), how=how)
+
+
+def test_a_disk_that_turns_read_only_refuses_clearly_and_is_read_all_the_while(
+    shop: tuple[Served, UUID], faults: Faults
+) -> None:
+    service, soil = shop
+    runs = times(3, 30)
+    with httpx.Client(base_url=service.address, headers={"authorization": f"Bearer {TOKENS[0]}"}, timeout=20) as reader:
+        # The first time nothing was written yet: the file is opened for writing while it is closed.
+        service.send(CLOSE)
+        with writing([service.address], soil) as writers:
+            for _ in range(runs):
+                writers.wait_until_refused()
+                ready = reader.get("/health/ready")
+                assert (ready.status_code, "cannot be written to" in ready.text) == (503, True)
+                assert reader.get(f"/api/v1/soils/{soil}").status_code == 200
+                service.send(OPEN)
+                writers.wait_for(4)
+                assert reader.get("/health/ready").text == "ready"
+                service.send(CLOSE)
+            service.send(OPEN)
+            writers.wait_for(4)
+    assert set(writers.answers) == {201, 503}
+    assert set(writers.refusals) == {outages.CLOSED}
+    how = (
+        "every call that writes fails as on a disk that turned read-only (`EROFS`): 503 with a sentence, read meanwhile"
+    )
+    faults.add("Disk read-only", times=runs, count=counted(service.database_url, writers.acknowledged), how=how)

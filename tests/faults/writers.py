@@ -83,6 +83,13 @@ class Writers:
             assert time.monotonic() < ends_at, f"Nothing is acknowledged any more: {said}"
             time.sleep(0.01)
 
+    def wait_until_refused(self) -> None:
+        """Return once the four were refused, each once as a rule."""
+        wanted, ends_at = self.answers[503] + len(TOKENS), time.monotonic() + PATIENCE_SECONDS
+        while self.answers[503] < wanted:
+            assert time.monotonic() < ends_at, f"Nothing is refused: {dict(self.answers)}"
+            time.sleep(0.02)
+
 
 @contextmanager
 def writing(addresses: Sequence[str], soil: UUID) -> Iterator[Writers]:

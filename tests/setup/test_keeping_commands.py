@@ -151,7 +151,9 @@ def test_records_that_can_only_be_read_are_told_in_a_sentence(run: Run, tmp_path
     (tmp_path / "shop.sqlite").touch()
     told = run(f"sqlite:///file:{tmp_path / 'shop.sqlite'}?mode=ro&uri=true", "migrate")
     assert told.exit_code == 1
-    assert told.stderr.startswith("The records cannot be written to: their file or folder is closed to this account.")
+    assert told.stderr.startswith(
+        "The records cannot be written to: their disk, folder or file is closed to this account."
+    )
 
 
 def test_somebody_locked_out_is_reset_by_a_command(cast_on_both: Cast, run: Run) -> None:
