@@ -5,6 +5,7 @@ from random import Random
 from typing import Any
 from uuid import UUID
 
+from service.demo import drawing
 from service.demo.rounds import crush, press_and_cure
 from service.demo.soil import test_soil, try_moistures
 from service.demo.telling import Teller, quantities, set_price, typed
@@ -12,6 +13,7 @@ from service.desk.intake import cans, jobs, sacks, tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.results import live
 from service.paper.issuing import issue
+from service.paper.pictures import take_in
 
 WALL = ("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m")
 WORDS = ("pit", "topsoil_stripped", "colour", "smell", "roots", "retained")
@@ -62,6 +64,8 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
     )
     done = sacks.take_in(teller.technician, job_id=job_id, sack=sack, new_soil=told["soil"])
     material_id = teller.ids[told["soil"]] = UUID(str(done.details["material"]))
+    if "heap" in told:
+        take_in(teller.technician, of="sack", thing_id=done.id, content=drawing.heap(told["heap"]))
     if "price" in told:
         set_price(teller, material_id, {**told["price"], "day": opened})
     teller.at(opened + 0.2, 11)

@@ -6,7 +6,9 @@ from random import Random
 from typing import Any
 from uuid import UUID
 
+from service.demo import drawing
 from service.demo.telling import Teller, typed
+from service.desk import picturing
 from service.desk.crushing import press, reading
 from service.desk.crushing.given import Given
 from service.desk.curing import acts
@@ -17,6 +19,7 @@ from service.desk.mixing import sheets
 from service.desk.mixing.pressing import Pressed, press_block, try_charge
 from service.desk.mixing.starting import start_batch
 from service.desk.mixing.weighing import weigh
+from service.paper.pictures import take_in
 
 SCALE = "0.005 kg"
 DRY_BLOCK = "2.1 kg"
@@ -120,7 +123,7 @@ def crush(teller: Teller, told: dict[str, Any], blocks: list[Made]) -> None:
             soaks,
         )
     if wanted:
-        _crush_in_turn(teller, wanted, ages)
+        _crush_in_turn(teller, told, wanted, ages)
     crushed = {block.id for block, _ in wanted}
     _endure(teller, told, [block for block in blocks if block.id not in crushed and block.condition not in soaks])
 
@@ -133,14 +136,24 @@ def _soak(teller: Teller, wet: list[Made], ages: dict[str, int], soaks: dict[str
     acts.put_to_soak(teller.technician, block_ids=[block.id for block in wet])
 
 
-def _crush_in_turn(teller: Teller, wanted: list[tuple[Made, str]], ages: dict[str, int]) -> None:
+def _photograph(teller: Teller, block: Made, colour: str) -> None:
+    """Photograph a broken block, for its customer too."""
+    picture = drawing.broken_block(colour, block.crush_order)
+    photo_id = take_in(teller.technician, of="block", thing_id=block.id, content=picture)
+    picturing.show(teller.owner, photo_id=photo_id, shown=True)
+
+
+def _crush_in_turn(teller: Teller, told: dict[str, Any], wanted: list[tuple[Made, str]], ages: dict[str, int]) -> None:
     teller.go_to(max(block.pressed_at + timedelta(days=ages[block.condition]) for block, _ in wanted))
     spell = press.open_spell(
         teller.technician, gauge_id=teller.ids["crushing dial"], zero_before_mpa=typed("0 MPa", "gauge_zero")
     ).id
+    broken = next((block for block, text in wanted if text.startswith("broke")), None)
     for block, text in wanted:
         teller.go_to(teller.clock.now + timedelta(minutes=4))
         reading.record(teller.technician, block_id=block.id, given=_given(block, text, spell))
+        if "photographed" in told and block is broken:
+            _photograph(teller, block, told["photographed"])
     press.close_spell(teller.technician, press_session_id=spell, zero_after_mpa=typed("0 MPa", "gauge_zero"))
 
 

@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from service.app import open_stores
 from service.demo import shop
-from service.desk import office
+from service.desk import office, picturing
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.results import live
 from service.desk.signing_in import coming_in, knowing
@@ -56,6 +56,13 @@ def test_it_has_six_jobs_of_three_customers_at_six_stages(owner: Caller) -> None
 def test_every_stored_quantity_is_what_was_typed(stores: Stores) -> None:
     with Session(stores.read) as session:
         assert list(disagreements(session)) == []
+
+
+def test_its_soils_and_broken_blocks_are_photographed_and_the_customer_sees_the_blocks(owner: Caller) -> None:
+    jobs = [picturing.of_job(owner, job_id=line.id).photos for line in office.jobs(owner).lines]
+    seen = [one for photos in jobs for one in photos]
+    assert {(one.of, one.shown) for one in seen} == {("sack", False), ("block", True)} and len(seen) >= 5
+    assert all(picturing.content(owner, photo_id=one.id).startswith(b"\xff\xd8") for one in seen)
 
 
 def test_its_trail_is_whole(stores: Stores) -> None:
