@@ -24,6 +24,10 @@ class Invalid(Refusal):
     """What was given cannot be used; the fields say which part and why."""
 
 
+class NotProven(Invalid):
+    """A password, code or PIN that does not fit; the field says which of them it was."""
+
+
 class NotFound(Refusal):
     """There is no such thing, or it is nobody's business of the one who asks."""
 

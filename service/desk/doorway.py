@@ -10,6 +10,7 @@ import functools
 import hashlib
 import hmac
 import json
+import logging
 import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -37,6 +38,9 @@ CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way
 CONFIRM = "This changes who comes in or takes everything out, so your password is asked once more."
 # What the input of an act is remembered by must not be a way to find these out.
 SECRETS = frozenset({"password", "new_password", "pin", "code"})
+# Acts of these subjects are told to the log as well: they change who comes in, or let something out.
+TOLD = ("address.", "archive.hand_out", "device.", "person.", "session.", "share.", "shop.", "token.")
+log = logging.getLogger(__name__)
 KEY = re.compile(r"[!-~]{1,64}")
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -99,6 +103,8 @@ class Caller:
     stores: Stores
     via: Via
     request_id: str
+    # The address he asks at, in the words of its route.
+    place: str = ""
     caller_key: str = "nobody"
     request_key: str | None = None
     person_id: UUID | None = None
@@ -317,7 +323,24 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
                 trail_position=entry.position,
             )
         session.commit()
-        return done
+    _tell(name, caller, done)
+    return done
+
+
+def _tell(name: str, caller: Caller, done: Done) -> None:
+    if not name.startswith(TOLD):
+        return
+    facts = {
+        "event": name,
+        "request_id": caller.request_id,
+        "via": caller.via.value,
+        "path": caller.place,
+        "person": caller.person_id,
+        "device": caller.device_id,
+        "subject": done.kind,
+        "subject_id": done.id,
+    }
+    log.info("event", extra={"facts": facts})
 
 
 def _answered(name: str, caller: Caller, digest: str) -> Done | None:

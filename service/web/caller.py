@@ -22,6 +22,7 @@ from service.desk.signing_in.knowing import note_use, recognise
 from service.desk.signing_in.tries import note_attempt
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.web.cookies import TABLET_COOKIE, held
+from service.web.journal import path_told
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
 
@@ -34,7 +35,8 @@ def sha256(secret: str) -> str:
 def stranger(request: Request, via: Via = Via.PAGE) -> Caller:
     """Return a caller of whom nothing is known yet."""
     stores: Stores = request.app.state.stores
-    return Caller(stores=stores, via=via, request_id=request.state.request_id)
+    place = f"{request.method} {path_told(request.scope)}"
+    return Caller(stores=stores, via=via, request_id=request.state.request_id, place=place)
 
 
 async def form_data(request: Request) -> AsyncIterator[FormData]:

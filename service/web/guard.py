@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.web.cookies import COOKIE
+from service.web.events import OTHER_SITE, TOO_MUCH, tell
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 MOST_BYTES = 12 * 1024 * 1024
@@ -56,12 +57,14 @@ class Guard:
 
     def _refuse(self, scope: Scope, headers: Headers) -> JSONResponse | None:
         if scope["method"] not in SAFE_METHODS and self._carries_session(headers) and not self._same_site(headers):
+            tell(scope, OTHER_SITE)
             return JSONResponse({"error": "This request came from another site.", "fields": {}}, 403)
         if "\0" in scope["path"] or b"%00" in scope["query_string"]:
             # No database keeps this letter, and PostgreSQL does not even compare it.
             return JSONResponse({"error": "There is nothing here.", "fields": {}}, 404)
         length = headers.get("content-length", "")
         if length.isdecimal() and (len(length) > 12 or int(length) > MOST_BYTES):
+            tell(scope, TOO_MUCH)
             return JSONResponse({"error": "That is more than can be sent at once.", "fields": {}}, 413)
         return None
 

@@ -28,6 +28,7 @@ from service.errors import (
 )
 from service.web.caller import whoever
 from service.web.cookies import TABLET_COOKIE, held
+from service.web.events import BROKEN, TOO_MUCH, tell, tell_of
 from service.web.render import page
 
 log = logging.getLogger(__name__)
@@ -105,6 +106,8 @@ async def refused(request: Request, error: Exception) -> Response:
     """Turn a refusal into the answer for a program, for htmx or for a person."""
     refusal = error if isinstance(error, Refusal) else Refusal(str(error))
     status = next((code for kind, code in STATUS.items() if isinstance(refusal, kind)), 422)
+    secret_came = "authorization" in request.headers or held(request) is not None
+    tell_of(request.scope, refusal, secret_came=secret_came)
     if status == 503:
         log.error("request %s met an outage", request.state.request_id, exc_info=error)
     return await _answer(request, refusal, status)
@@ -184,6 +187,8 @@ def refusal_page(request: Request, sentence: str, status: int, fields: Mapping[s
 async def not_shown(request: Request, error: Exception) -> Response:
     """Answer the framework's own 404, 405 and the like in the shop's words."""
     status = error.status_code if isinstance(error, HTTPException) else 500
+    if status == 413:
+        tell(request.scope, TOO_MUCH)
     sentence = SENTENCES.get(status, "This request could not be understood.")
     if is_for_programs(request):
         return JSONResponse({"error": sentence, "fields": {}}, status)
@@ -210,6 +215,7 @@ def _dotted(place: tuple[Any, ...]) -> str:
 async def broken(request: Request, error: Exception) -> Response:
     """Answer a bug: logged in full, told in one sentence."""
     log.error("request %s failed", request.state.request_id, exc_info=error)
+    tell(request.scope, BROKEN)
     sentence = "Something went wrong on our side. Nothing was half-stored; what you typed may be sent again."
     if is_for_programs(request) or request.headers.get("hx-request") == "true":
         return JSONResponse({"error": sentence, "fields": {}}, 500)

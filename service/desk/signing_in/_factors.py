@@ -10,7 +10,7 @@ import pyotp
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.errors import Invalid
+from service.errors import NotProven
 from service.records import attempts
 from service.records import people as persons
 
@@ -60,5 +60,5 @@ def spend_step(session: Session, caller: Caller, person_id: UUID, step: int) -> 
     now = caller.stores.clock()
     spent, before = (digest(f"step {person_id} {one}") for one in (step, step - 1))
     if attempts.attempts_since(session, bucket=spent, since=now - attempts.REMEMBERED):
-        raise Invalid("That code was used already.", {"code": "Wait for the next one."})
+        raise NotProven("That code was used already.", {"code": "Wait for the next one."})
     session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in (spent, before))

@@ -9,7 +9,7 @@ from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act, look
 from service.desk.signing_in import _factors
 from service.desk.signing_in._opening import open_for
 from service.desk.signing_in._passwords import hashed, holds
-from service.errors import Invalid, NotFound
+from service.errors import Invalid, NotFound, NotProven
 from service.records import people as persons
 from service.records import shop as shops
 from service.records import tickets
@@ -33,7 +33,7 @@ def prove(session: Session, caller: Caller, *, email: str, password: str, code: 
     kept = person.password_hash if person is not None and person.ended_at is None else None
     fits = holds(password, kept)
     if person is None or not fits:
-        raise Invalid("E-mail and password do not belong together.", {"password": "Please try again."})
+        raise NotProven("E-mail and password do not belong together.", {"password": "Please try again."})
     return _second_proof(session, caller, person, code)
 
 
@@ -52,7 +52,7 @@ def _second_proof(session: Session, caller: Caller, person: Person, code: str | 
     digest = _factors.digest(typed.lower())
     if persons.recovery_code(session, person.id, digest) is not None:
         return Proof(person.id, recovery_sha256=digest)
-    raise Invalid("That code does not fit.", {"code": "Wait for the next one, or use a recovery code."})
+    raise NotProven("That code does not fit.", {"code": "Wait for the next one, or use a recovery code."})
 
 
 def _spend(session: Session, caller: Caller, proof: Proof) -> None:
@@ -62,7 +62,7 @@ def _spend(session: Session, caller: Caller, proof: Proof) -> None:
         persons.locked(session, proof.person_id)
         code = persons.recovery_code(session, proof.person_id, proof.recovery_sha256)
         if code is None:
-            raise Invalid("That code was used already.", {"code": "Each recovery code works once."})
+            raise NotProven("That code was used already.", {"code": "Each recovery code works once."})
         code.used_at = caller.stores.clock()
 
 

@@ -11,7 +11,7 @@ from service.desk.doorway import EVERYONE, TECHNICIANS, Caller, Done, Role, act,
 from service.desk.signing_in import _factors
 from service.desk.signing_in._opening import idle_lasts
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
-from service.errors import Invalid, NotFound, PasswordNeeded
+from service.errors import Invalid, NotFound, NotProven, PasswordNeeded
 from service.records import devices, tickets
 from service.records import people as persons
 from service.records.people import Person, RecoveryCode
@@ -76,7 +76,7 @@ def _self(session: Session, caller: Caller) -> Person:
 
 def _check_password(person: Person, password: str) -> None:
     if not holds(password, person.password_hash):
-        raise Invalid("That is not your password.", {"password": "Please try again."})
+        raise NotProven("That is not your password.", {"password": "Please try again."})
 
 
 @act("session.confirm", by=EVERYONE, replayed=False, unfinished=True, by_pin=False)
@@ -161,7 +161,7 @@ def add_second_factor(
     secret = _factors.secret_of(caller, person.id, drawn)
     step = _factors.step_of(secret, code.replace(" ", ""), caller.stores.clock())
     if step is None:
-        raise Invalid("That code does not fit.", {"code": "Look at the app again: the code changes every half minute."})
+        raise NotProven("That code does not fit.", {"code": "Look again: it changes every half minute."})
     _factors.spend_step(session, caller, person.id, step)
     person.totp_secret = drawn
     persons.forget_codes(session, person.id)

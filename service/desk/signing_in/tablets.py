@@ -10,7 +10,7 @@ from service.desk.doorway import ANYONE, OWNERS, Caller, Done, Role, act, look
 from service.desk.signing_in._opening import open_for
 from service.desk.signing_in._passwords import holds
 from service.desk.signing_in.limits import ENROLMENT_LASTS, MOST_PIN_TRIES, TABLET_LASTS
-from service.errors import Invalid, NotFound, TooMany
+from service.errors import Invalid, NotFound, NotProven, TooMany
 from service.records import devices, tickets
 from service.records import people as persons
 from service.records.devices import Device
@@ -119,7 +119,7 @@ def prove_pin(session: Session, caller: Caller, *, device_sha256: str, person_id
     person = persons.person(session, person_id)
     kept = person.pin_hash if person is not None and _may_switch(person) else None
     if not holds(pin, kept):
-        raise Invalid("That PIN does not fit.", {"pin": "Please try again."})
+        raise NotProven("That PIN does not fit.", {"pin": "Please try again."})
     return PinProof(person_id)
 
 
@@ -128,7 +128,7 @@ def open_by_pin(session: Session, caller: Caller, *, proof: PinProof, token_sha2
     """Open a technician's session, bound to this tablet."""
     tablet, person = _tablet(session, caller, device_sha256), persons.person(session, proof.person_id)
     if person is None or not _may_switch(person):
-        raise Invalid("That PIN does not fit.", {"pin": "Please try again."})
+        raise NotProven("That PIN does not fit.", {"pin": "Please try again."})
     person.pin_tries = 0
     open_for(
         session,

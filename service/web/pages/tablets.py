@@ -114,7 +114,7 @@ def switch_on(request: Request, visitor: Visitor, person_id: UUID, form: SentFor
         return _pad(request, visitor, person_id, then, pin)
     device_sha256 = _of_tablet(request)
     note_attempt(visitor, door="pin", who=f"{device_sha256} {person_id}", source=source_of(request))
-    tablets.note_pin_try(visitor, device_sha256=device_sha256, person_id=person_id)
+    request.state.device_id = tablets.note_pin_try(visitor, device_sha256=device_sha256, person_id=person_id).id
     proof = tablets.prove_pin(visitor, device_sha256=device_sha256, person_id=person_id, pin=pin)
     token = secrets.token_urlsafe(32)
     tablets.open_by_pin(visitor, proof=proof, token_sha256=sha256(token), device_sha256=device_sha256)
