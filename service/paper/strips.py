@@ -25,6 +25,7 @@ class Strip:
     low_mpa: float | None = None
     median_mpa: float | None = None
     high_mpa: float | None = None
+    label: str = ""
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,8 @@ def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
     _unwrap(root)
     for element in root.iter():
         _plain_style(element)
+        if element.get("transform", "").startswith("rotate(-0 "):
+            element.attrib.pop("transform")
         _prefix_names(element, prefix)
     for size in ("width", "height", "version", "id"):
         root.attrib.pop(size, None)

@@ -1,7 +1,7 @@
 """What a result's page and print need beside the numbers: the chart of every reading, and how each number was made."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -36,7 +36,7 @@ def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
     return tuple(
         # The drawing comes out of an XML writer, which escapes what was typed.
-        Markup(_marked(readings_chart(_piece(piece, limits, edge), prefix=f"readings-{number}"), shop))
+        Markup(_marked(readings_chart(_piece(_named_once(piece), limits, edge), prefix=f"readings-{number}"), shop))
         for number, piece in enumerate(pieces, start=1)
     )
 
@@ -44,6 +44,14 @@ def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup
 def _marked(drawing: str, shop: ShopFacts) -> str:
     # The words of a drawing are English, and whoever hears the page in another language must hear them so.
     return drawing if shop.language == "en" else drawing.replace("<svg ", '<svg lang="en" ', 1)
+
+
+def _named_once(strips: tuple[Strip, ...]) -> tuple[Strip, ...]:
+    # A recipe's whole name, where a chart shows it first, is enough; its label leads back to there.
+    first = {strip.recipe: strip for strip in reversed(strips)}
+    return tuple(
+        strip if first[strip.recipe] is strip else replace(strip, recipe=f"{strip.label}, as above") for strip in strips
+    )
 
 
 def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], edge: float) -> Readings:
@@ -77,6 +85,7 @@ def _strip(
     said = group.said if group else None
     return Strip(
         recipe=names[recipe],
+        label=recipe,
         condition=condition,
         soaked=readings[0].soaked,
         marks=tuple(mark for one in readings if (mark := _mark(one))),

@@ -4,6 +4,8 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, partial
 from inspect import signature
+from math import isclose
+from operator import attrgetter
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from jinja2.ext import Extension
@@ -46,6 +48,7 @@ def environment(language: str = "en") -> Environment:
         made.filters[name] = partial(written, language=language) if speaks else written
     made.filters["headed"] = headed
     made.filters["unbroken"] = unbroken
+    made.filters["same"] = same
     if language != "en":
         made.add_extension(speaking(page_words(language)))
     made.filters["worded"] = partial(worded, words=page_words(language))
@@ -91,6 +94,21 @@ def worded(text: str, words: Mapping[str, str]) -> str:
 def unbroken(sentence: str) -> str:
     """Return a sentence in which no line ends between a number and its unit."""
     return BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", sentence)
+
+
+def same(rows: Sequence[object], *names: str) -> bool:
+    """Return whether all rows, of which there is one at least, agree in each of ``names``, as far as figures can."""
+    if not rows:
+        return False
+    values = [[attrgetter(name)(row) for name in names] for row in rows]
+    return all(_agree(one, first) for row in values for one, first in zip(row, values[0], strict=True))
+
+
+def _agree(one: object, other: object) -> bool:
+    # Differences of floats carry their rounding.
+    if isinstance(one, float) and isinstance(other, float):
+        return isclose(one, other, rel_tol=1e-9)
+    return one == other
 
 
 def headed(rows: Markup, heads: Sequence[str | Sequence[str]]) -> Markup:

@@ -32,7 +32,8 @@ def test_an_issued_page_needs_nothing_from_outside_itself(cast, draft):
 def test_a_chart_too_long_for_a_page_is_cut_and_still_shows_every_strip_once(cast, draft):
     pieces = charts(draft.result, cast.olu.shop, most=4)
     assert len(pieces) == 2
-    heard = [line for piece in pieces for line in re.findall(r"([ABC]) \([^)]*\), ([^:]*), in MPa", piece)]
+    strip = r"([ABC])(?: \([^)]*\)|, as above), ([^:]*), in MPa"
+    heard = [line for piece in pieces for line in re.findall(strip, piece)]
     assert len(heard) == len(set(heard)) == 6
     # Both pieces have one scale, so that they can be compared by eye.
     assert len({tuple(re.findall(r">(\d+)</text>", piece)[:5]) for piece in pieces}) == 1
@@ -47,6 +48,33 @@ def test_every_way_back_on_the_page_leads_somewhere_and_no_name_stands_twice(cas
     names = re.findall(r'\bid="([^"]+)"', page)
     assert len(names) == len(set(names))
     assert set(re.findall(r'href="#([^"]+)"', page)) <= set(names)
+
+
+def test_only_formulas_that_the_page_points_at_are_listed(cast, draft):
+    page = issuing.issued_page(draft, cast.olu.shop)
+    listed = re.findall(r'<dt id="(f-[a-z]+)"', page)
+    assert listed and set(listed) == set(re.findall(r'href="#(f-[a-z]+)"', page))
+
+
+def test_who_crushed_is_said_once_above_a_table_and_for_each_block_where_somebody_helped(cast, draft):
+    (condition, *_) = draft.result.conditions
+    mine = [one for one in draft.result.readings if one.condition == condition.name and one.crushed]
+    by = mine[0].crushed.crushed_by
+    assert len(mine) > 1 and {one.crushed.crushed_by for one in mine} == {by}
+    assert _table(issuing.issued_page(draft, cast.olu.shop), condition.name).count(by) == 1
+
+    helped = replace(mine[0], crushed=replace(mine[0].crushed, crushed_by="Somebody Else"))
+    readings = tuple(helped if one is mine[0] else one for one in draft.result.readings)
+    told = _table(
+        issuing.issued_page(replace(draft, result=replace(draft.result, readings=readings)), cast.olu.shop),
+        condition.name,
+    )
+    assert (told.count(by), told.count("Somebody Else")) == (len(mine) - 1, 1)
+
+
+def _table(page, condition):
+    page = page.replace("\N{NO-BREAK SPACE}", " ")
+    return page.partition(f"<h4>Blocks, {condition}</h4>")[2].partition("</table>")[0]
 
 
 @pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
