@@ -198,7 +198,7 @@ def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
     settings = _read_settings()
     settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
-        manifest = put_back(file, url=settings.database_url, files=FileStore(str(settings.files)))
+        manifest = put_back(file, url=settings.migrate_url, files=FileStore(str(settings.files)))
     except Refusal as refusal:
         _stop(refusal.sentence)
     _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
@@ -300,14 +300,15 @@ def _bring_up_to_date(settings: Settings) -> None:
 
     settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
-        migrate(settings.database_url)
+        migrate(settings.migrate_url)
     except Refusal as refusal:
         _stop(refusal.sentence)
 
 
 def _demo_settings(port: int, data: Path) -> Settings:
     """Return settings that share nothing with those of a real shop but the machine."""
-    nothing: dict[str, Any] = {"database_url": "", "address": "", "hosts": (), "proxies": (), "archives": None}
+    nothing: dict[str, Any] = dict.fromkeys(("database_url", "migrate_url", "address"), "")
+    nothing |= {"hosts": (), "proxies": (), "archives": None}
     settings = _read_settings(host="127.0.0.1", port=port, data=data, metrics_token="", **nothing)
     if settings.production:
         _stop(

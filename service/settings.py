@@ -24,7 +24,9 @@ class Settings(BaseSettings):
     production: bool = False
     secret: SecretStr = SecretStr("")
     data: Path = Path("data/shop")
-    database_url: str = ""
+    database_url: str = Field(default="", repr=False)
+    # The same database under the account that owns its tables, when the service's own may only read and write rows.
+    migrate_url: str = Field(default="", repr=False)
     host: str = "127.0.0.1"
     port: int = Field(default=8000, ge=0, le=65535)
     # The address people type, when it is not the one the service listens on.
@@ -58,7 +60,10 @@ class Settings(BaseSettings):
         url = self.database_url or f"sqlite:///{self.data.resolve() / 'shop.sqlite'}"
         object.__setattr__(self, "address", address)
         object.__setattr__(self, "hosts", tuple(dict.fromkeys((own, "127.0.0.1", "localhost", *self.hosts))))
-        object.__setattr__(self, "database_url", url.replace("postgresql://", "postgresql+psycopg://", 1))
+        for name, given in (("database_url", url), ("migrate_url", self.migrate_url or url)):
+            object.__setattr__(self, name, given.replace("postgresql://", "postgresql+psycopg://", 1))
+        if urlsplit(self.migrate_url).scheme != urlsplit(self.database_url).scheme:
+            raise ValueError("LOAMBOOK_MIGRATE_URL must name the same database as LOAMBOOK_DATABASE_URL.")
         return self
 
     @property

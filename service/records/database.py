@@ -13,7 +13,7 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, ExceptionContext, create_engine, event, make_url, text
-from sqlalchemy.exc import DatabaseError, SQLAlchemyError
+from sqlalchemy.exc import DatabaseError, ProgrammingError, SQLAlchemyError
 
 from service.errors import Conflict, Unavailable
 from service.places import folder
@@ -51,6 +51,7 @@ from service.records.outages import outage_of
 
 METADATA = Table.metadata
 MIGRATION_LOCK = 7_240_312
+NO_RIGHT = "42501"
 
 
 @dataclass(frozen=True)
@@ -189,9 +190,10 @@ def migrating(url: str) -> Iterator[Connection]:
 
 def migrate(url: str) -> None:
     """Bring a database to this version, all or nothing; one of a newer version is refused untouched."""
-    with _outages_told(), migrating(url) as connection:
+    with _outages_told(), _rights_told(), migrating(url) as connection:
         refuse_newer(connection)
-        command.upgrade(migration_config(connection), "head")
+        if revision_of(connection) != head_revision():
+            command.upgrade(migration_config(connection), "head")
 
 
 @contextmanager
@@ -203,6 +205,19 @@ def _outages_told() -> Iterator[None]:
         if sentence is None:
             raise
         raise Unavailable(sentence) from error
+
+
+@contextmanager
+def _rights_told() -> Iterator[None]:
+    try:
+        yield
+    except ProgrammingError as error:
+        if getattr(error.orig, "sqlstate", "") != NO_RIGHT:
+            raise
+        raise Unavailable(
+            "The tables are not yet of this version, and the account of the service may not change them. "
+            "Run 'loambook migrate' with LOAMBOOK_MIGRATE_URL first."
+        ) from error
 
 
 def refuse_newer(connection: Connection) -> None:

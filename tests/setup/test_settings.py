@@ -35,6 +35,17 @@ def test_the_environment_decides(monkeypatch):
     assert settings.database_url == "postgresql+psycopg://shop@db/shop"
 
 
+def test_migrations_may_use_another_account_of_the_same_kind_of_database(monkeypatch):
+    monkeypatch.setenv("LOAMBOOK_DATABASE_URL", "postgresql://shop@db/shop")
+    assert Settings().migrate_url == "postgresql+psycopg://shop@db/shop"
+    monkeypatch.setenv("LOAMBOOK_MIGRATE_URL", "postgresql://owner:a-password@db/shop")
+    assert Settings().migrate_url == "postgresql+psycopg://owner:a-password@db/shop"
+    assert "a-password" not in repr(Settings())
+    monkeypatch.setenv("LOAMBOOK_MIGRATE_URL", "sqlite:///shop.sqlite")
+    with pytest.raises(ValidationError, match="LOAMBOOK_MIGRATE_URL must name the same database"):
+        Settings()
+
+
 def test_an_address_without_a_scheme_is_refused():
     with pytest.raises(ValidationError, match="LOAMBOOK_ADDRESS must be an address"):
         Settings(address="blocks.example")
