@@ -58,6 +58,13 @@ def test_the_pad_comes_in_with_the_last_digit_and_takes_one_back(tablet: Page) -
     tablet.wait_for_selector("form.sign-out", state="attached")
 
 
+def test_who_is_at_the_bench_stands_in_sight_with_the_way_to_the_next(tablet: Page) -> None:
+    switch_on(tablet)
+    assert "Tess" in tablet.locator(".at-bench").inner_text()
+    tablet.get_by_role("button", name="Next person").click()
+    expect(tablet.locator("h1")).to_have_text("Who is at the bench?")
+
+
 def test_a_tablet_left_alone_goes_back_to_the_names(tablet: Page) -> None:
     switch_on(tablet)
     leave_alone(tablet)
