@@ -11,8 +11,7 @@ from io import BytesIO
 from threading import BoundedSemaphore
 from uuid import UUID
 
-from PIL import ExifTags, Image
-from PIL.ImageFile import ImageFile
+from PIL import ExifTags, Image, ImageFile
 from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 from PIL.WebPImagePlugin import WebPImageFile
@@ -112,7 +111,9 @@ def _working(otherwise: Refusal) -> Iterator[None]:
         _at_once.release()
 
 
-def _opened(content: bytes) -> ImageFile:
+def _opened(content: bytes) -> ImageFile.ImageFile:
+    # What draws the papers lets half a picture pass, for the whole process and from the moment it is loaded.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     # Each reader by itself: what begins as one kind is never tried as another.
     if content.startswith(b"\xff\xd8\xff"):
         return JpegImageFile(BytesIO(content))
@@ -126,7 +127,7 @@ def _opened(content: bytes) -> ImageFile:
     raise _refused(NO_PICTURE)
 
 
-def _check(picture: ImageFile, content: bytes) -> None:
+def _check(picture: ImageFile.ImageFile, content: bytes) -> None:
     """Refuse by the head of the file, before a single point of it is decoded."""
     width, height = picture.size
     if width * height > MOST_PIXELS[str(picture.format)]:
@@ -137,7 +138,7 @@ def _check(picture: ImageFile, content: bytes) -> None:
         raise _refused(NO_PICTURE)
 
 
-def _decode_at_most(picture: ImageFile, side: int) -> None:
+def _decode_at_most(picture: ImageFile.ImageFile, side: int) -> None:
     """Let a JPEG be decoded at a fraction of its size, but no smaller than it is to be in the end."""
     width, height = picture.size
     longest = max(width, height, side)

@@ -8,6 +8,7 @@ from PIL import Image
 
 from service.errors import Invalid, NotFound, Unavailable
 from service.paper import pictures
+from service.paper.pdf import pdf
 from service.paper.pictures import MOST_BYTES, cleaned, smaller
 from tests import pixels
 from tests.pixels import BLUE, GOOD, GREEN, GREY, RED, from_a_camera, jpeg, quartered, written
@@ -126,6 +127,13 @@ def test_what_is_no_picture_is_refused_at_its_field(name: str) -> None:
     with pytest.raises(Invalid) as refused:
         cleaned(pixels.NO_PICTURES[name])
     assert list(refused.value.fields) == ["photo"]
+
+
+def test_half_a_picture_is_refused_after_a_paper_was_drawn_too() -> None:
+    # Loading what draws papers tells the library of pictures to let half ones pass.
+    pdf("<p>A paper.</p>")
+    with pytest.raises(Invalid):
+        cleaned(pixels.NO_PICTURES["a JPEG cut short"])
 
 
 def test_a_text_beside_a_picture_is_not_unpacked() -> None:
