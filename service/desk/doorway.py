@@ -340,7 +340,7 @@ def _tell(name: str, caller: Caller, done: Done) -> None:
         "subject": done.kind,
         "subject_id": done.id,
     }
-    log.info("event", extra={"facts": facts})
+    log.info("event %s", name, extra={"facts": facts})
 
 
 def _answered(name: str, caller: Caller, digest: str) -> Done | None:

@@ -54,4 +54,4 @@ def tell(scope: Scope, event: str) -> None:
         # Whoever is not signed in may still stand at a tablet of the shop.
         "device": (caller.device_id if caller else None) or state.get("device_id"),
     }
-    log.warning("event", extra={"facts": facts})
+    log.warning("event %s", event, extra={"facts": facts})

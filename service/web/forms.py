@@ -18,6 +18,8 @@ from service.web.caller import as_uuid
 from service.words import quantities
 
 T = TypeVar("T")
+# More than any password, and little enough to look at.
+MOST_TYPED = 1000
 
 
 @contextmanager
@@ -94,6 +96,16 @@ class FormReader:
     def maybe_text(self, name: str, *, most: int = 200) -> str | None:
         """Return a line of text, or None when it was left empty."""
         return self.text(name, most=most, needed=False) or None
+
+    def secret(self, name: str, *, needed: bool = True) -> str:
+        """Return a password as it was typed, every space of it."""
+        value = self.form.get(name, "")
+        text = value if isinstance(value, str) else ""
+        if needed and not text:
+            self.errors[name] = "Fill this in."
+        if len(text) > MOST_TYPED:
+            self.errors[name] = f"At most {MOST_TYPED} characters fit here."
+        return text
 
     def choice(self, name: str, offered: tuple[str, ...] | frozenset[str]) -> str:
         """Return one of the offered words."""

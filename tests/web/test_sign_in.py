@@ -20,6 +20,26 @@ def test_the_right_password_opens_a_session_and_leads_back(cast: Cast) -> None:
     assert browser.get("/presses").status_code == 200
 
 
+def test_a_password_is_taken_exactly_as_it_was_typed(cast: Cast) -> None:
+    spaced = "  seven otters in violet "
+    form = {"form": "password", "password": PASSWORD, "new_password": spaced}
+    assert cast.browser("tess").post("/you/password", form).status_code == 303
+    sent = {"email": "tess@shop.example", "password": spaced}
+    assert cast.browser(None).post("/sign-in", {**sent, "password": spaced.strip()}).status_code == 422
+    assert cast.browser(None).post("/sign-in", {**sent, "password": spaced.upper()}).status_code == 422
+    assert cast.browser(None).post("/sign-in", sent).status_code == 303
+
+
+def test_the_longest_password_with_something_behind_it_is_another(cast: Cast) -> None:
+    longest = "seven otters in violet hats, " * 4 + "and 1 bear!!"
+    assert len(longest) == 128
+    form = {"form": "password", "password": PASSWORD, "new_password": longest}
+    assert cast.browser("tess").post("/you/password", form).status_code == 303
+    sent = {"email": "tess@shop.example", "password": longest}
+    assert cast.browser(None).post("/sign-in", {**sent, "password": longest + "x"}).status_code == 422
+    assert cast.browser(None).post("/sign-in", sent).status_code == 303
+
+
 def test_a_wrong_password_and_an_unknown_address_get_the_same_sentence(cast: Cast) -> None:
     browser = cast.browser(None)
     wrong = browser.post("/sign-in", {"email": "olu@shop.example", "password": "guess"})

@@ -25,7 +25,8 @@ _NOBODYS_HASH = _hashes.hash("nobody signs in with this")
 def holds(secret: str, kept: str | None) -> bool:
     """Return whether a secret is the one that was hashed; without a hash it takes as long and does not hold."""
     with _turn():
-        return _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH) and kept is not None
+        fits = _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH)
+    return fits and kept is not None and len(secret) <= MOST_PASSWORD
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.signing_in import coming_in
-from service.desk.signing_in.limits import MOST_PASSWORD, SESSION_LASTS
+from service.desk.signing_in.limits import SESSION_LASTS
 from service.desk.signing_in.tries import note_attempt
 from service.web.caller import SentForm, UnfinishedCaller, Visitor, sha256, source_of, tablet_sha256
 from service.web.cookies import give, held, take
@@ -28,7 +28,7 @@ def show(request: Request, visitor: Visitor, then: str = "/") -> HTMLResponse:
 def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectResponse:
     """Open a session for whoever knows the password; on a tablet of the shop it stays on that tablet."""
     with reading(form, visitor.shop) as read:
-        email, password, code = read.text("email"), read.text("password"), read.maybe_text("code")
+        email, password, code = read.text("email"), read.secret("password"), read.maybe_text("code")
         then = local(read.text("then", needed=False))
     # Counted before the password is looked at, so that a hundred guesses at once are counted too.
     note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request))
@@ -62,7 +62,7 @@ def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse
 def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) -> RedirectResponse:
     """Spend a one-use address."""
     with reading(form, visitor.shop) as read:
-        new_password, code = read.maybe_text("new_password", most=MOST_PASSWORD), read.maybe_text("code", most=32)
+        new_password, code = read.secret("new_password", needed=False), read.maybe_text("code", most=32)
     note_attempt(visitor, door="address", who=sha256(token), source=source_of(request))
     session_token = secrets.token_urlsafe(32)
     coming_in.use_address(

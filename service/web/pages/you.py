@@ -62,7 +62,7 @@ def end_session(caller: PasswordCaller, ticket_id: UUID) -> RedirectResponse:
 def change_password(request: Request, caller: PasswordCaller, form: SentForm) -> RedirectResponse:
     """Change one's password."""
     with reading(form, caller.shop) as read:
-        password, new_password = read.text("password"), read.text("new_password")
+        password, new_password = read.secret("password"), read.secret("new_password")
     _count(request, caller, "password")
     own.change_password(caller, password=password, new_password=new_password, token_sha256=_session_sha256(request))
     return see("/you")
@@ -73,7 +73,7 @@ def change_password(request: Request, caller: PasswordCaller, form: SentForm) ->
 def set_pin(request: Request, caller: TechnicianCaller, form: SentForm) -> RedirectResponse:
     """Choose the PIN for the shop's tablets."""
     with reading(form, caller.shop) as read:
-        password, pin = read.text("password"), read.text("pin", most=12)
+        password, pin = read.secret("password"), read.text("pin", most=12)
     _count(request, caller, "password")
     own.set_pin(caller, password=password, pin=pin)
     return see("/you")
@@ -115,7 +115,7 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
 def end_second_factor(request: Request, caller: PasswordCaller, form: SentForm) -> RedirectResponse:
     """Turn the second factor off."""
     with reading(form, caller.shop) as read:
-        password = read.text("password")
+        password = read.secret("password")
     _count(request, caller, "password")
     own.end_second_factor(caller, password=password)
     return see("/you")
