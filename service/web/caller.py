@@ -5,7 +5,7 @@ import hashlib
 import hmac
 import json
 from collections import Counter
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, Any
@@ -19,7 +19,7 @@ from starlette.exceptions import HTTPException
 from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
 from service.desk.signing_in import own
 from service.desk.signing_in.knowing import note_use, recognise
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.tries import note_attempt, note_costly
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.web.cookies import TABLET_COOKIE, held
 from service.web.journal import path_told
@@ -211,6 +211,18 @@ def acting_program(caller: Annotated[Caller, Depends(program)], checked: Annotat
 
 
 ApiCaller = Annotated[Caller, Depends(acting_program)]
+
+
+def _counting(kind: str, caller_of: Callable[..., Caller]) -> Any:
+    def count(caller: Annotated[Caller, Depends(caller_of)]) -> None:
+        note_costly(caller, kind=kind)
+
+    return Depends(count)
+
+
+# What takes long is counted for each person and each program before it begins.
+COSTLY_FORM, COSTLY_PAPER = _counting("work", signed_in), _counting("paper", signed_in)
+COSTLY_WORK, COSTLY_ISSUE = _counting("work", program), _counting("paper", program)
 
 
 def token_for(caller: Caller) -> str:

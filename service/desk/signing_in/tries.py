@@ -4,9 +4,9 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import ANYONE, Caller, Done, act
+from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act
 from service.desk.signing_in._factors import digest
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
 from service.errors import TooMany
 from service.records import attempts
 
@@ -21,4 +21,17 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
         if attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED) >= MOST_TRIES[kind]:
             raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
     session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
+    return Done("attempt", UUID(int=0))
+
+
+@act("attempt.note_costly", by=EVERYONE, replayed=False, trailed=False)
+def note_costly(session: Session, caller: Caller, *, kind: str) -> Done:
+    """Note that somebody asks for something that takes long, and refuse one too many."""
+    now, bucket = caller.stores.clock(), digest(f"costly {kind} {caller.caller_key}")
+    before = attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED)
+    if before >= MOST_COSTLY[kind]:
+        raise TooMany("That is a great many in a quarter of an hour. Wait a little, then go on.")
+    if not before:
+        attempts.forget_before(session, now - attempts.REMEMBERED)
+    session.add(attempts.Attempt(bucket=bucket, at=now))
     return Done("attempt", UUID(int=0))

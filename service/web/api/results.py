@@ -11,7 +11,7 @@ from pydantic import BaseModel, Field
 from service.desk.results import issued, live, shares
 from service.paper import issuing
 from service.web.api_typed import Sent, Words
-from service.web.caller import ApiCaller, sha256, token_for
+from service.web.caller import COSTLY_ISSUE, ApiCaller, sha256, token_for
 from service.words.phrases import say
 
 router = APIRouter(prefix="/api/v1", tags=["results"])
@@ -63,7 +63,7 @@ def show_live(caller: ApiCaller, job_id: UUID) -> Response:
     return Response(f'{words[:-1]}, "result": {found.data}}}', media_type="application/json")
 
 
-@router.post("/jobs/{job_id}/results", status_code=201)
+@router.post("/jobs/{job_id}/results", status_code=201, dependencies=[COSTLY_ISSUE])
 def issue(caller: ApiCaller, job_id: UUID, given: IssueForm) -> Issued:
     """Freeze a result: page, PDF and data."""
     return Issued(id=issuing.issue(caller, job_id=job_id, remark=given.remark, seen_sha256=given.seen_sha256))

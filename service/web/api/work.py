@@ -7,7 +7,7 @@ from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from service.trade.sources import SOURCES
-from service.web.caller import program
+from service.web.caller import COSTLY_WORK, program
 from service.work import registry
 from service.work.answering import answer_text
 from service.work.examples import EXAMPLES
@@ -21,6 +21,7 @@ ANSWERED: dict[int | str, dict[str, Any]] = {
     200: {"description": "The answer, in unrounded numbers; its keys are those of the contract."},
     401: {"description": "No valid bearer token and no signed-in session."},
     404: {"description": "No calculation has this name."},
+    429: {"description": "More than this person or program may ask for in a quarter of an hour."},
     422: {"description": "Refused, each with its field.", "content": {"application/json": {"example": REFUSED}}},
 }
 GIVEN = {
@@ -79,7 +80,7 @@ def show_schema(name: str) -> dict[str, Any]:
 
 
 # Not a coroutine: a strength of many readings takes a while, and waits in a thread of its own.
-@router.post("/{name}", responses=ANSWERED, openapi_extra=GIVEN)
+@router.post("/{name}", responses=ANSWERED, openapi_extra=GIVEN, dependencies=[COSTLY_WORK])
 def work(name: str, body: Annotated[bytes, Depends(sent_body)]) -> JSONResponse:
     """Answer one calculation; nothing is stored, so no Idempotency-Key is asked for."""
     return JSONResponse(answer_text(name, body))

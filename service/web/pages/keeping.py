@@ -5,7 +5,7 @@ from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse
 
 from service.desk import keeping
 from service.paper import archiving
-from service.web.caller import OwnerCaller
+from service.web.caller import COSTLY_PAPER, OwnerCaller
 from service.web.refusals import form_of
 from service.web.render import page, see
 
@@ -20,7 +20,7 @@ def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
     return page(request, "keeping.html", caller=caller, kept=keeping.show(caller), here=here)
 
 
-@router.post("/keeping/archives")
+@router.post("/keeping/archives", dependencies=[COSTLY_PAPER])
 @form_of("/keeping")
 def make(request: Request, caller: OwnerCaller) -> RedirectResponse:
     """Make an archive now."""

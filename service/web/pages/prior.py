@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.results import prior
-from service.web.caller import OwnerCaller, SentForm
+from service.web.caller import COSTLY_PAPER, OwnerCaller, SentForm
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import page, see
@@ -12,7 +12,7 @@ from service.web.render import page, see
 router = APIRouter()
 
 
-@router.get("/prior")
+@router.get("/prior", dependencies=[COSTLY_PAPER])
 def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show the present assumptions beside what the shop's jobs teach."""
     return page(request, "prior.html", caller=caller, view=prior.compared(caller))

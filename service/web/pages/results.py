@@ -20,7 +20,17 @@ from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, readings_table
 from service.paper.telling import FORMULAS, charts
-from service.web.caller import OwnerCaller, PageCaller, SentForm, StaffCaller, Visitor, sha256, source_of, token_for
+from service.web.caller import (
+    COSTLY_PAPER,
+    OwnerCaller,
+    PageCaller,
+    SentForm,
+    StaffCaller,
+    Visitor,
+    sha256,
+    source_of,
+    token_for,
+)
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import page, see
@@ -34,7 +44,6 @@ NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow
 
 def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     found = live.live(caller, job_id=job_id)
-    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
     return {
         "job": office.card(caller, job_id=job_id),
         "result": found.result,
@@ -44,8 +53,13 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
         "may_issue": caller.role is Role.OWNER,
         "charts": charts(found.result, caller.shop),
         "formulas": FORMULAS,
-        "a_month_on": (today + timedelta(days=30)).isoformat(),
+        "a_month_on": _a_month_on(caller),
     }
+
+
+def _a_month_on(caller: Caller) -> str:
+    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    return (today + timedelta(days=30)).isoformat()
 
 
 @router.get("/jobs/{job_id}/results", name="results")
@@ -73,14 +87,23 @@ def show_issue(request: Request, caller: OwnerCaller, job_id: UUID) -> HTMLRespo
     return page(request, "issue.html", caller=caller, **_view(caller, job_id))
 
 
-@router.post("/jobs/{job_id}/issue")
+@router.post("/jobs/{job_id}/issue", dependencies=[COSTLY_PAPER])
 @form_of("/jobs/{job_id}/issue")
 def issue(caller: OwnerCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     """Freeze the result as the owner saw it."""
     with reading(form, caller.shop) as read:
         remark, seen = read.text("remark", most=1000, needed=False), read.text("seen_sha256")
-    issuing.issue(caller, job_id=job_id, remark=remark, seen_sha256=seen)
-    return see(f"/jobs/{job_id}/results#issued")
+    issued_id = issuing.issue(caller, job_id=job_id, remark=remark, seen_sha256=seen)
+    return see(f"/jobs/{job_id}/issued/{issued_id}")
+
+
+@router.get("/jobs/{job_id}/issued/{issued_id}")
+def show_issued_now(request: Request, caller: OwnerCaller, job_id: UUID, issued_id: UUID) -> HTMLResponse:
+    """Say that a result was issued, and offer to share it."""
+    frozen = issued.read(caller, issued_id=issued_id)
+    if frozen.job_id != job_id:
+        raise NotFound("This result belongs to another job.")
+    return page(request, "issued_now.html", caller=caller, frozen=frozen, a_month_on=_a_month_on(caller))
 
 
 @router.post("/jobs/{job_id}/issued/{issued_id}/withdraw")

@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse
 from service.desk.doorway import Caller
 from service.errors import Invalid
 from service.trade.sources import SOURCES
-from service.web.caller import SentForm, StaffCaller
+from service.web.caller import COSTLY_FORM, SentForm, StaffCaller
 from service.web.pages.reckoner import echo, filling, reading, sheets, showing
 from service.web.pages.reckoner.parts import Tree
 from service.web.pages.reckoner.pictures import charts
@@ -43,7 +43,7 @@ def show(request: Request, caller: StaffCaller, name: str, way: str = "", exampl
 
 
 # No act and no key: the same form sent twice gives the same answer twice, and neither leaves a trace.
-@router.post("/{name}")
+@router.post("/{name}", dependencies=[COSTLY_FORM])
 @form_of("/reckoner/{name}")
 def reckon(request: Request, caller: StaffCaller, form: SentForm, name: str, way: str = "") -> HTMLResponse:
     """Answer what was typed, on the page of the form or, for htmx, alone."""
