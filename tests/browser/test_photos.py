@@ -61,6 +61,15 @@ def test_a_photograph_is_sent_as_soon_as_it_is_taken(block: Page, picture: Path,
     assert Axe().run(block).response["violations"] == []
 
 
+def test_whoever_took_it_removes_it_where_it_stands(block: Page, picture: Path, told: list[str]) -> None:
+    block.set_input_files("#photo-file", picture)
+    expect(block.locator("#album img")).to_have_count(1)
+    block.locator("#album summary").click()
+    block.get_by_role("button", name="Remove this photograph").click()
+    expect(block.locator("#album")).to_contain_text("Nothing was photographed yet.")
+    assert told == []
+
+
 def test_a_refused_one_is_told_and_another_is_taken(block: Page, picture: Path, tmp_path: Path) -> None:
     (tmp_path / "page.jpg").write_bytes(PAGE)
     block.set_input_files("#photo-file", tmp_path / "page.jpg")
