@@ -164,6 +164,7 @@ GET  /jobs/{job_id}/next                                          | shop
 GET  /jobs/{job_id}/issued                                        | shop
 GET  /jobs/{job_id}/issue                                         | owner
 POST /jobs/{job_id}/issue                                         | owner
+GET  /jobs/{job_id}/issued/{issued_id}                            | owner
 POST /jobs/{job_id}/issued/{issued_id}/withdraw                   | owner
 POST /jobs/{job_id}/issued/{issued_id}/shares                     | owner
 POST /jobs/{job_id}/shares/{link_id}/end                          | owner
