@@ -7,7 +7,7 @@ LIST = """
 admin adobe aggregate arcilla arena barro batch bench binder block blocks bloque book brick bricks builder cement
 cemento clay cob compressed compression crush crushed crushing cure cured curing customer density dry earth earthen
 fines gauge grading gravel house hydrometer lime loam loambook mason masonry mix mixing moisture mold mortar mould
-mud owner password plaster press pressed pressing quarry rammed recipe sack sample sand shop sieve silt site soak
+mud owner plaster press pressed pressing quarry rammed recipe sack sample sand shop sieve silt site soak
 soaked soil soils stabilised stabilized straw strength suelo tablet technician test testing tierra trial wall walls
 water wet workshop
 """
