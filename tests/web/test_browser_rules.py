@@ -96,3 +96,36 @@ def test_guessing_links_is_counted_and_following_one_is_not(cast: Cast, link: st
     answers = [browser.get(f"/shared/{uuid4().hex}").status_code for _ in range(most + 1)]
     assert (answers[0], answers[-1]) == (404, 429)
     assert browser.get(link).status_code == 200
+
+
+def test_no_other_site_is_let_read_an_answer(cast: Cast) -> None:
+    headers = cast.program("olu").get("/api/v1/jobs", headers={"origin": "https://elsewhere.example"}).headers
+    assert [name for name in headers if name.startswith("access-control")] == []
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/api/v1/jobs", "/health/live"])
+def test_a_method_that_nobody_needs_is_refused(cast: Cast, path: str) -> None:
+    for method in ("TRACE", "PUT", "PATCH", "DELETE", "OPTIONS"):
+        assert cast.program("olu").request(method, path).status_code == 405, method
+
+
+@pytest.mark.parametrize(
+    "path", ["/static/", "/static", "/vendor/", "/static/../app.py", "/static/%2e%2e/app.py", "/.git/config"]
+)
+def test_no_folder_is_listed_and_nothing_beside_it_is_served(cast: Cast, path: str) -> None:
+    assert cast.browser(None).get(path).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("path", "kind"),
+    [
+        ("/sign-in", "text/html; charset=utf-8"),
+        ("/nothing-here", "text/html; charset=utf-8"),
+        ("/api/v1/nothing-here", "application/json"),
+        ("/static/forms.js", "text/javascript; charset=utf-8"),
+        ("/static/bench.css", "text/css; charset=utf-8"),
+        ("/health/live", "text/plain; charset=utf-8"),
+    ],
+)
+def test_an_answer_says_what_it_is_and_in_which_letters(cast: Cast, path: str, kind: str) -> None:
+    assert cast.browser(None).get(path).headers["content-type"] == kind
