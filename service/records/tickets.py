@@ -103,6 +103,19 @@ def end_all_of_person(session: Session, person_id: UUID, *, at: datetime) -> Non
     )
 
 
+def end_session(session: Session, token_sha256: str, *, at: datetime) -> None:
+    """End the session of a token's hash, whosever it is."""
+    its = update(Ticket).where(col(Ticket.token_sha256) == token_sha256, col(Ticket.kind) == "session")
+    session.execute(its.where(col(Ticket.ended_at).is_(None)).values(ended_at=at))
+
+
+def end_other_sessions(session: Session, person_id: UUID, *, but_sha256: str, at: datetime) -> None:
+    """End the sessions of one person but for the one he is at."""
+    his = update(Ticket).where(col(Ticket.person_id) == person_id, col(Ticket.kind) == "session")
+    others = his.where(col(Ticket.ended_at).is_(None), col(Ticket.token_sha256) != but_sha256)
+    session.execute(others.values(ended_at=at))
+
+
 def sessions_of(session: Session, person_id: UUID) -> list[Ticket]:
     """Return the sessions of one person that were not ended, newest first."""
     question = select(Ticket).where(

@@ -4,6 +4,7 @@ import base64
 import hashlib
 import hmac
 import json
+import secrets
 from collections import Counter
 from collections.abc import AsyncIterator, Callable
 from contextlib import suppress
@@ -71,7 +72,9 @@ def visitor(request: Request, form: SentForm) -> Caller:
 def _confirmed(request: Request, caller: Caller, password: str) -> Caller:
     note_attempt(caller, door="password", who=str(caller.person_id), source=source_of(request))
     # The key is that of the act that follows.
-    own.confirm(replace(caller, request_key=None), password=password, token_sha256=sha256(held(request) or ""))
+    old_sha256, token = session_sha256(request) or "", secrets.token_urlsafe(32)
+    own.confirm(replace(caller, request_key=None), password=password, token_sha256=old_sha256, new_sha256=sha256(token))
+    request.state.session_token = token
     request.state.caller = replace(request.state.caller, confirmed=True)
     return replace(caller, confirmed=True)
 
@@ -84,6 +87,12 @@ def whoever(request: Request) -> Caller:
         known = (_recognise(request, token, Via.PAGE, "session") if token else None) or stranger(request)
         request.state.caller = known
     return known
+
+
+def session_sha256(request: Request) -> str | None:
+    """Return what is kept of the secret of this browser's session."""
+    token = held(request)
+    return sha256(token) if token else None
 
 
 def tablet_sha256(request: Request) -> str | None:

@@ -3,14 +3,19 @@
 from datetime import timedelta
 
 from fastapi import Request, Response
+from starlette.datastructures import MutableHeaders
+from starlette.types import Scope
+
+from service.desk.signing_in.limits import SESSION_LASTS
 
 COOKIE = "loambook"
 TABLET_COOKIE = "loambook-tablet"
 
 
 def held(request: Request, cookie: str = COOKIE) -> str | None:
-    """Return the secret in one of the cookies."""
-    return request.cookies.get(_name(request, cookie))
+    """Return the secret in one of the cookies; of the session the one that was given in this very request."""
+    given: str | None = getattr(request.state, "session_token", None)
+    return given if given and cookie == COOKIE else request.cookies.get(_name(request, cookie))
 
 
 def give(request: Request, answer: Response, token: str, *, lasts: timedelta, cookie: str = COOKIE) -> None:
@@ -24,6 +29,16 @@ def give(request: Request, answer: Response, token: str, *, lasts: timedelta, co
         samesite="lax",
         secure=request.app.state.https,
     )
+
+
+def give_anew(scope: Scope, headers: MutableHeaders) -> None:
+    """Add the session's secret to an answer if it was changed on the way to it."""
+    request = Request(scope)
+    token = getattr(request.state, "session_token", None)
+    if token is not None:
+        carrier = Response()
+        give(request, carrier, token, lasts=SESSION_LASTS)
+        headers.append("set-cookie", carrier.headers["set-cookie"])
 
 
 def take(request: Request, answer: Response) -> None:

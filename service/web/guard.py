@@ -8,7 +8,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.web.cookies import COOKIE
+from service.web.cookies import COOKIE, give_anew
 from service.web.events import OTHER_SITE, TOO_MUCH, tell
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -40,16 +40,18 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        headers = Headers(scope=scope)
+        sent = Headers(scope=scope)
         request_id = secrets.token_hex(8)
         scope.setdefault("state", {})["request_id"] = request_id
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                self._dress(MutableHeaders(scope=message), request_id)
+                headers = MutableHeaders(scope=message)
+                self._dress(headers, request_id)
+                give_anew(scope, headers)
             await send(message)
 
-        refusal = self._refuse(scope, headers)
+        refusal = self._refuse(scope, sent)
         if refusal is not None:
             await refusal(scope, receive, with_headers)
             return

@@ -195,7 +195,7 @@ def through_every_door(cast: Cast) -> set[str]:
 def test_no_line_of_the_log_holds_anything_secret(cast: Cast, log: Log) -> None:
     secrets = through_every_door(cast)
     written = log.written.getvalue()
-    assert len(log.events()) > 20
+    assert len(log.events()) >= 20
     # Digests of secrets lead nobody in, but they belong into no log either.
     assert [one for one in secrets | {sha256(one) for one in secrets} if f'"{one}"' in written or one in written] == []
 

@@ -96,6 +96,40 @@ def test_looking_at_a_one_use_address_does_not_spend_it_and_using_it_does(cast: 
     assert cast.browser(None).get(path).status_code == 404
 
 
+def test_signing_in_again_ends_the_session_that_the_browser_had(cast: Cast) -> None:
+    browser = cast.browser("tess")
+    before = browser.client.cookies[COOKIE]
+    assert browser.post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD}).status_code == 303
+    assert browser.get("/people").status_code == 200
+    late = cast.browser(None)
+    late.client.cookies.set(COOKIE, before)
+    assert late.get("/jobs", follow_redirects=False).status_code == 303
+
+
+def test_whoever_lost_the_password_chooses_another_at_his_address_and_not_without_his_second_factor(cast: Cast) -> None:
+    _, codes = turn_on(cast, "tess")
+    there = cast.browser("tess")
+    made = cast.browser("olu").post(f"/people/{cast.ids['tess']}/address")
+    path = made.text.split('<code class="label">http://localhost')[1].split("<")[0]
+    chosen = {"new_password": "seven otters in violet"}
+    assert cast.browser(None).post(path, chosen).status_code == 422
+    assert cast.browser(None).post(path, {**chosen, "code": codes[0]}).status_code == 303
+    sent = {"email": "tess@shop.example", "password": chosen["new_password"]}
+    assert "second factor is needed" in cast.browser(None).post("/sign-in", sent).text
+    assert cast.browser(None).post("/sign-in", {**sent, "code": codes[1]}).status_code == 303
+    assert there.get("/", follow_redirects=False).status_code == 303
+
+
+def test_turning_the_second_factor_on_or_off_ends_the_other_sessions(cast: Cast) -> None:
+    there = cast.browser("cy")
+    turn_on(cast, "cy")
+    assert there.get("/", follow_redirects=False).status_code == 303
+    there, here = cast.browser("cy"), cast.browser("cy")
+    assert here.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
+    assert here.get("/you").status_code == 200
+    assert there.get("/", follow_redirects=False).status_code == 303
+
+
 def test_an_invitation_needs_a_password_of_some_length(cast: Cast) -> None:
     form = {"form": "invite", "name": "Pia", "email": "pia@shop.example", "role": "technician"}
     made = cast.browser("olu").post("/people", form)
@@ -244,7 +278,7 @@ def turn_on(cast: Cast, name: str) -> tuple[str, list[str]]:
     code = pyotp.TOTP(secret[1]).at(cast.clock())
     answer = browser.post("/you/second-factor", {"drawn": drawn[1], "code": code})
     assert answer.status_code == 200
-    return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{28})', answer.text)
+    return secret[1], re.findall(r'<li><code class="label">([0-9a-f]{32})', answer.text)
 
 
 def test_the_second_factor_is_asked_for_and_each_code_works_once(cast: Cast) -> None:

@@ -37,9 +37,15 @@ def open_for(
     device_sha256: str | None,
     role: str | None = None,
     confirmed: bool = True,
+    instead_of: str | None = None,
 ) -> UUID | None:
-    """Open a session; on a tablet it is bound to the tablet, whose id comes back; a PIN confirms nobody."""
+    """Open a session; on a tablet it is bound to the tablet, whose id comes back; a PIN confirms nobody.
+
+    ``instead_of`` is the session that this browser had, whosever it was: it ends.
+    """
     now = caller.stores.clock()
+    if instead_of is not None:
+        tickets.end_session(session, instead_of, at=now)
     tablet = tickets.tablet(session, device_sha256, at=now) if device_sha256 else None
     if tablet is not None:
         tablet.last_spoke_at = now

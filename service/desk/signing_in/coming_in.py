@@ -68,12 +68,23 @@ def _spend(session: Session, caller: Caller, proof: Proof) -> None:
 
 @act("session.open", by=ANYONE, replayed=False)
 def open_session(
-    session: Session, caller: Caller, *, proof: Proof, token_sha256: str, device_sha256: str | None = None
+    session: Session,
+    caller: Caller,
+    *,
+    proof: Proof,
+    token_sha256: str,
+    device_sha256: str | None = None,
+    instead_of: str | None = None,
 ) -> Done:
     """Open a session for who has proved to be himself; a code of the second factor is spent with it."""
     _spend(session, caller, proof)
     device_id = open_for(
-        session, caller, person_id=proof.person_id, token_sha256=token_sha256, device_sha256=device_sha256
+        session,
+        caller,
+        person_id=proof.person_id,
+        token_sha256=token_sha256,
+        device_sha256=device_sha256,
+        instead_of=instead_of,
     )
     return Done("person", proof.person_id, {"device": device_id} if device_id else {})
 
@@ -113,18 +124,30 @@ def use_address(
     session_sha256: str,
     new_password: str | None,
     code: str | None = None,
+    instead_of: str | None = None,
 ) -> Done:
-    """Spend a one-use address: it opens a session, an invitation sets the password, a second factor is still asked."""
+    """Spend a one-use address: it opens a session, a second factor is still asked, and a password may be chosen anew.
+
+    An invitation asks for one; whoever chooses another in place of a lost one ends his other sessions.
+    """
     tickets.locked(session, token_sha256)
     ticket, person = _open_address(session, caller, token_sha256)
     _spend(session, caller, _second_proof(session, caller, person, code))
-    if ticket.kind == "invite":
+    if ticket.kind == "invite" or new_password:
         shop = shops.shop(session)
         about = (shop.name if shop else "", person.name, person.email)
         person.password_hash = hashed(new_password or "", about=about)
+        tickets.end_other_sessions(session, person.id, but_sha256=session_sha256, at=caller.stores.clock())
     ticket.uses += 1
     ticket.last_used_at = ticket.ended_at = caller.stores.clock()
-    open_for(session, caller, person_id=person.id, token_sha256=session_sha256, device_sha256=None)
+    open_for(
+        session,
+        caller,
+        person_id=person.id,
+        token_sha256=session_sha256,
+        device_sha256=None,
+        instead_of=instead_of,
+    )
     return Done("person", person.id, {"kind": ticket.kind})
 
 

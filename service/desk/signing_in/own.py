@@ -80,14 +80,14 @@ def _check_password(person: Person, password: str) -> None:
 
 
 @act("session.confirm", by=EVERYONE, replayed=False, unfinished=True, by_pin=False)
-def confirm(session: Session, caller: Caller, *, password: str, token_sha256: str) -> Done:
-    """Note that whoever has this session has just typed the password of its person."""
+def confirm(session: Session, caller: Caller, *, password: str, token_sha256: str, new_sha256: str) -> Done:
+    """Note that whoever has this session has just typed its person's password; from now on it has another secret."""
     person, ticket = _self(session, caller), tickets.ticket_by_token(session, token_sha256)
     if ticket is None or ticket.kind != "session" or ticket.person_id != person.id:
         raise NotFound("There is no such session.")
     if not holds(password, person.password_hash):
         raise PasswordNeeded("That is not your password.", {"confirm_password": "Please try again."})
-    ticket.confirmed_at = caller.stores.clock()
+    ticket.confirmed_at, ticket.token_sha256 = caller.stores.clock(), new_sha256
     return Done("person", person.id)
 
 
@@ -108,9 +108,7 @@ def change_password(session: Session, caller: Caller, *, password: str, new_pass
     person = _self(session, caller)
     _check_password(person, password)
     person.password_hash = hashed(new_password, about=(caller.shop.name, person.name, person.email))
-    for ticket in tickets.sessions_of(session, person.id):
-        if ticket.token_sha256 != token_sha256:
-            ticket.ended_at = caller.stores.clock()
+    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     return Done("person", person.id)
 
 
@@ -150,9 +148,9 @@ def begin_second_factor(session: Session, caller: Caller, *, drawn: str | None) 
 
 @act("person.add_second_factor", by=EVERYONE, unfinished=True, by_pin=False, confirmed=True)
 def add_second_factor(
-    session: Session, caller: Caller, *, drawn: str, code: str, recovery_sha256: Sequence[str]
+    session: Session, caller: Caller, *, drawn: str, code: str, recovery_sha256: Sequence[str], token_sha256: str
 ) -> Done:
-    """Turn the second factor on, once a code shows that the app has the secret."""
+    """Turn the second factor on, once a code shows that the app has the secret; the person's other sessions end."""
     person = _self(session, caller)
     if person.totp_secret is not None:
         raise Invalid("The second factor is on already.", {"code": "Turn it off first, with your password."})
@@ -165,18 +163,20 @@ def add_second_factor(
     _factors.spend_step(session, caller, person.id, step)
     person.totp_secret = drawn
     persons.forget_codes(session, person.id)
+    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     session.add_all(RecoveryCode(person_id=person.id, code_sha256=digest) for digest in recovery_sha256)
     return Done("person", person.id)
 
 
 @act("person.end_second_factor", by=EVERYONE, by_pin=False)
-def end_second_factor(session: Session, caller: Caller, *, password: str) -> Done:
-    """Turn the second factor off, with the password, unless the shop asks for it."""
+def end_second_factor(session: Session, caller: Caller, *, password: str, token_sha256: str) -> Done:
+    """Turn the second factor off, with the password, unless the shop asks for it; the other sessions end."""
     person = _self(session, caller)
     shop = session.get(Shop, 1)
     if shop is not None and shop.asks_second_factor(person.role):
         raise Invalid("This shop asks you for a second factor.", {"password": "An owner changes that in Settings."})
     _check_password(person, password)
     person.totp_secret = None
+    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     persons.forget_codes(session, person.id)
     return Done("person", person.id)

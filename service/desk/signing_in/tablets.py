@@ -124,7 +124,15 @@ def prove_pin(session: Session, caller: Caller, *, device_sha256: str, person_id
 
 
 @act("session.open_by_pin", by=ANYONE, replayed=False)
-def open_by_pin(session: Session, caller: Caller, *, proof: PinProof, token_sha256: str, device_sha256: str) -> Done:
+def open_by_pin(
+    session: Session,
+    caller: Caller,
+    *,
+    proof: PinProof,
+    token_sha256: str,
+    device_sha256: str,
+    instead_of: str | None = None,
+) -> Done:
     """Open a technician's session, bound to this tablet."""
     tablet, person = _tablet(session, caller, device_sha256), persons.person(session, proof.person_id)
     if person is None or not _may_switch(person):
@@ -138,6 +146,7 @@ def open_by_pin(session: Session, caller: Caller, *, proof: PinProof, token_sha2
         device_sha256=device_sha256,
         role=Role.TECHNICIAN.value,
         confirmed=False,
+        instead_of=instead_of,
     )
     return Done("person", person.id, {"device": tablet.id})
 

@@ -8,8 +8,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk.signing_in import coming_in
 from service.desk.signing_in.limits import SESSION_LASTS
 from service.desk.signing_in.tries import note_attempt
-from service.web.caller import SentForm, UnfinishedCaller, Visitor, sha256, source_of, tablet_sha256
-from service.web.cookies import give, held, take
+from service.web.caller import SentForm, UnfinishedCaller, Visitor, session_sha256, sha256, source_of, tablet_sha256
+from service.web.cookies import give, take
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import local, page, see
@@ -34,14 +34,20 @@ def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectRespo
     note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request))
     proof = coming_in.prove(visitor, email=email, password=password, code=code)
     token = secrets.token_urlsafe(32)
-    coming_in.open_session(visitor, proof=proof, token_sha256=sha256(token), device_sha256=tablet_sha256(request))
+    coming_in.open_session(
+        visitor,
+        proof=proof,
+        token_sha256=sha256(token),
+        device_sha256=tablet_sha256(request),
+        instead_of=session_sha256(request),
+    )
     return _with_session(request, then, token)
 
 
 @router.post("/sign-out")
 def sign_out(request: Request, caller: UnfinishedCaller) -> RedirectResponse:
     """End the session of this browser; on a tablet the next person chooses his name."""
-    coming_in.end_session(caller, token_sha256=sha256(held(request) or ""))
+    coming_in.end_session(caller, token_sha256=session_sha256(request) or "")
     answer = see("/sign-in" if caller.device_id is None else "/tablet")
     take(request, answer)
     # Not "cookies": the tablet's own stays, for the next person who switches on it.
@@ -62,7 +68,7 @@ def show_address(request: Request, visitor: Visitor, token: str) -> HTMLResponse
 def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) -> RedirectResponse:
     """Spend a one-use address."""
     with reading(form, visitor.shop) as read:
-        new_password, code = read.secret("new_password", needed=False), read.maybe_text("code", most=32)
+        new_password, code = read.secret("new_password", needed=False), read.maybe_text("code", most=80)
     note_attempt(visitor, door="address", who=sha256(token), source=source_of(request))
     session_token = secrets.token_urlsafe(32)
     coming_in.use_address(
@@ -71,6 +77,7 @@ def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) 
         session_sha256=sha256(session_token),
         new_password=new_password,
         code=code,
+        instead_of=session_sha256(request),
     )
     return _with_session(request, "/", session_token)
 

@@ -14,7 +14,16 @@ from service.desk.signing_in.limits import PIN_DIGITS, TABLET_LASTS, TABLET_SESS
 from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import labels
-from service.web.caller import OwnerCaller, SentForm, Visitor, sha256, source_of, tablet_sha256, token_for
+from service.web.caller import (
+    OwnerCaller,
+    SentForm,
+    Visitor,
+    session_sha256,
+    sha256,
+    source_of,
+    tablet_sha256,
+    token_for,
+)
 from service.web.cookies import TABLET_COOKIE, give
 from service.web.forms import reading
 from service.web.refusals import form_of
@@ -117,7 +126,13 @@ def switch_on(request: Request, visitor: Visitor, person_id: UUID, form: SentFor
     request.state.device_id = tablets.note_pin_try(visitor, device_sha256=device_sha256, person_id=person_id).id
     proof = tablets.prove_pin(visitor, device_sha256=device_sha256, person_id=person_id, pin=pin)
     token = secrets.token_urlsafe(32)
-    tablets.open_by_pin(visitor, proof=proof, token_sha256=sha256(token), device_sha256=device_sha256)
+    tablets.open_by_pin(
+        visitor,
+        proof=proof,
+        token_sha256=sha256(token),
+        device_sha256=device_sha256,
+        instead_of=session_sha256(request),
+    )
     answer = see(then)
     give(request, answer, token, lasts=TABLET_SESSION_LASTS)
     return answer

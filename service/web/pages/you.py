@@ -12,26 +12,34 @@ from service.desk.signing_in.limits import RECOVERY_CODES
 from service.desk.signing_in.tries import note_attempt
 from service.errors import PasswordNeeded
 from service.paper import labels
-from service.web.caller import PageCaller, PasswordCaller, SentForm, TechnicianCaller, sha256, source_of, token_for
-from service.web.cookies import held
+from service.web.caller import (
+    PageCaller,
+    PasswordCaller,
+    SentForm,
+    TechnicianCaller,
+    session_sha256,
+    sha256,
+    source_of,
+    token_for,
+)
 from service.web.forms import reading
 from service.web.refusals import form_of
 from service.web.render import local, page, see
 
 router = APIRouter(prefix="/you")
 
-# 112 bits: a digest without salt is enough to keep of that.
-CODE_LETTERS = 28
+# 128 bits: a digest without salt is enough to keep of that.
+CODE_LETTERS = 32
 
 
 @router.get("")
 def show(request: Request, caller: PageCaller) -> HTMLResponse:
     """Show one's sessions, second factor and PIN."""
-    return page(request, "you.html", caller=caller, own=own.own(caller, token_sha256=_session_sha256(request)))
+    return page(request, "you.html", caller=caller, own=own.own(caller, token_sha256=_here(request)))
 
 
-def _session_sha256(request: Request) -> str:
-    return sha256(held(request) or "")
+def _here(request: Request) -> str:
+    return session_sha256(request) or ""
 
 
 def _count(request: Request, caller: Caller, door: str) -> None:
@@ -64,7 +72,7 @@ def change_password(request: Request, caller: PasswordCaller, form: SentForm) ->
     with reading(form, caller.shop) as read:
         password, new_password = read.secret("password"), read.secret("new_password")
     _count(request, caller, "password")
-    own.change_password(caller, password=password, new_password=new_password, token_sha256=_session_sha256(request))
+    own.change_password(caller, password=password, new_password=new_password, token_sha256=_here(request))
     return see("/you")
 
 
@@ -106,7 +114,7 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
     seed = sha256(token_for(caller))
     codes = [sha256(f"{seed} {place}")[:CODE_LETTERS] for place in range(RECOVERY_CODES)]
     digests = [sha256(one) for one in codes]
-    own.add_second_factor(caller, drawn=drawn, code=code, recovery_sha256=digests)
+    own.add_second_factor(caller, drawn=drawn, code=code, recovery_sha256=digests, token_sha256=_here(request))
     return page(request, "recovery_codes.html", caller=caller, codes=codes)
 
 
@@ -117,5 +125,5 @@ def end_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
     with reading(form, caller.shop) as read:
         password = read.secret("password")
     _count(request, caller, "password")
-    own.end_second_factor(caller, password=password)
+    own.end_second_factor(caller, password=password, token_sha256=_here(request))
     return see("/you")
