@@ -1,5 +1,6 @@
 """Results are worked out from raw readings, and what was issued of them never changes."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from hashlib import sha256
 from uuid import UUID
@@ -229,6 +230,15 @@ def test_the_same_form_twice_issues_once(cast, tried):
     assert issuing.issue(olu, job_id=tried.job_id, remark="Use B.", seen_sha256=seen) == first
     with Session(cast.stores.read) as session:
         assert len(session.exec(select(IssuedResult)).all()) == 1
+
+
+def test_a_setting_that_was_kept_as_it_was_is_no_change(cast, tried):
+    issue(cast, tried)
+    # 95 times 0.01 is 0.9500000000000001 in a computer; nobody asked for another assurance.
+    olu = replace(cast.olu, shop=replace(cast.olu.shop, assurance=95 * 0.01))
+    seen = live.live(olu, job_id=tried.job_id).sha256
+    draft = live.draft(olu, job_id=tried.job_id, remark="Written anew.", seen_sha256=seen)
+    assert [change.english for change in draft.changes] == ["The remark was written anew."]
 
 
 def test_a_number_that_was_taken_meanwhile_is_a_conflict(cast, tried):

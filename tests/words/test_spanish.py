@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from service.desk.results import _changes
 from service.phrase import Phrase
 from service.trade import alone, answer, compared, conditions, criteria, demanded, shaped, trial, unsettled
 from service.words.phrases import catalogue, say
@@ -34,7 +35,7 @@ def written(module) -> set[str]:
 
 SENTENCES = sorted(
     text
-    for module in (alone, answer, compared, conditions, demanded, shaped, trial, unsettled)
+    for module in (_changes, alone, answer, compared, conditions, demanded, shaped, trial, unsettled)
     for text in written(module)
     if " " in text and text not in NOT_SHOWN
 )

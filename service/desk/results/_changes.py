@@ -67,10 +67,11 @@ def _order(was: Any, now: Any) -> Iterator[Phrase]:
     for one in now["order"]:
         old = before.get(one["recipe"], "not tested")
         if old != one["verdict"]:
-            values = {"recipe": one["recipe"], "old": old, "new": one["verdict"]}
+            values = {"recipe": one["recipe"], "old": Phrase(old), "new": Phrase(one["verdict"])}
             yield Phrase("{recipe} was: {old}; it is now: {new}.", values)
     if was["recommended"] != now["recommended"]:
-        values = {"old": was["recommended"] or "none", "new": now["recommended"] or "none"}
+        none = Phrase("none")
+        values = {"old": was["recommended"] or none, "new": now["recommended"] or none}
         yield Phrase("The recipe to use was {old} and is {new}.", values)
 
 
@@ -78,7 +79,7 @@ def _rules(was: Any, now: Any) -> Iterator[Phrase]:
     if _limits(was) != _limits(now):
         yield Phrase("The limits that the recipes are held against have changed.")
     shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")
-    if any(was["model"][key] != now["model"][key] for key in shown):
+    if any(not _same(was["model"][key], now["model"][key]) for key in shown):
         yield Phrase("What is assumed before the first reading, or the assurance asked for, has changed.")
     if was["model"]["engine"] != now["model"]["engine"]:
         yield Phrase("It was worked out by a newer version.")
