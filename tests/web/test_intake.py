@@ -273,7 +273,7 @@ def test_customers_are_listed_added_and_shown_with_their_jobs_and_people(cast):
     tess = cast.browser("tess")
     job_id = open_job(cast)
     assert "Cy&#39;s Cob Yard" in tess.get("/customers").text
-    page = tess.get(f"/customers/{cast.customers['cy']}").text
+    page = tess.get(f"/customers/{cast.customers['cy']}").text.replace("<wbr>", "")
     assert f"/jobs/{job_id}" in page and "cy@shop.example" in page and "dov@shop.example" not in page
     answer = tess.post("/customers", {"name": "Ada’s Adobe", "contact": "the yard by the river", "language": "es"})
     assert "the yard by the river" in tess.get(answer.headers["location"]).text
