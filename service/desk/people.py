@@ -151,6 +151,22 @@ def add_customer(session: Session, caller: Caller, *, name: str, contact: str | 
     return Done("customer", customer.id, {"name": name})
 
 
+@act("customer.change", by=STAFF)
+def change_customer(
+    session: Session, caller: Caller, *, customer_id: UUID, name: str, contact: str | None, language: str | None
+) -> Done:
+    """Change what is known of a customer; the trail keeps what it was, and issued results stay as they are."""
+    customer = persons.customer(session, customer_id)
+    if customer is None:
+        raise NotFound("There is no such customer.")
+    wanted = {"name": name, "contact": contact, "language": language}
+    was = {column: getattr(customer, column) for column, value in wanted.items() if getattr(customer, column) != value}
+    for column in was:
+        setattr(customer, column, wanted[column])
+    session.add(customer)
+    return Done("customer", customer.id, {"was": was})
+
+
 @act("token.make", by=OWNERS, confirmed=True)
 def make_token(
     session: Session, caller: Caller, *, person_id: UUID, role: Role, token_sha256: str, lasts_days: int

@@ -57,6 +57,7 @@ POST /soils/{material_id}/tests/{test_id}/end                     | shop
 GET  /customers                                                   | shop
 POST /customers                                                   | shop
 GET  /customers/{customer_id}                                     | shop
+POST /customers/{customer_id}                                     | shop
 GET  /jobs                                                        | signed in
 GET  /                                                            | signed in
 GET  /jobs/closed                                                 | shop

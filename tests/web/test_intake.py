@@ -5,8 +5,10 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from sqlmodel import Session
 
 from service.desk.intake import jobs, sacks, sheet
+from service.records import trail
 from service.typed import Typed
 from tests.cast import Cast
 
@@ -279,3 +281,16 @@ def test_customers_are_listed_added_and_shown_with_their_jobs_and_people(cast):
     assert "the yard by the river" in tess.get(answer.headers["location"]).text
     refused = tess.post("/customers", {"name": " "})
     assert refused.status_code == 422 and sentence(refused.text, "name")
+
+
+def test_what_is_known_of_a_customer_is_changed_and_the_trail_keeps_what_it_was(cast):
+    tess, path = cast.browser("tess"), f"/customers/{cast.customers['cy']}"
+    told = tess.post(path, {"name": "Cy’s New Yard", "contact": "", "language": "es"})
+    assert (told.status_code, told.headers["location"]) == (303, path)
+    page = tess.get(path).text
+    assert "Cy’s New Yard" in page and "Spanish" in page
+    with Session(cast.stores.read) as session:
+        (last,) = trail.entries(session, limit=1)
+    assert "Cy's Cob Yard" in last.details
+    assert sentence(tess.post(path, {"name": " ", "form": "change"}).text, "name")
+    assert tess.post(f"/customers/{uuid4()}", {"name": "Nobody"}).status_code == 404

@@ -1,12 +1,13 @@
 """Customers: the list, and each with his jobs and people."""
 
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import customers, people
+from service.desk.doorway import Caller
 from service.web.caller import SentForm, StaffCaller
 from service.web.forms import reading
 from service.web.refusals import form_of
@@ -29,11 +30,24 @@ def show(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> 
 @form_of("/customers")
 def add(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Add a customer."""
+    return see(f"/customers/{people.add_customer(caller, **_known(caller, form)).id}")
+
+
+@router.post("/{customer_id}")
+@form_of("/customers/{customer_id}")
+def change(caller: StaffCaller, form: SentForm, customer_id: UUID) -> RedirectResponse:
+    """Change what is known of a customer."""
+    people.change_customer(caller, customer_id=customer_id, **_known(caller, form))
+    return see(f"/customers/{customer_id}")
+
+
+def _known(caller: Caller, form: SentForm) -> dict[str, Any]:
     with reading(form, caller.shop) as read:
-        name, contact = read.text("name", most=80), read.maybe_text("contact")
-        language = read.maybe_choice("language", tuple(code for code, _ in LANGUAGES))
-    done = people.add_customer(caller, name=name, contact=contact, language=language)
-    return see(f"/customers/{done.id}")
+        return {
+            "name": read.text("name", most=80),
+            "contact": read.maybe_text("contact"),
+            "language": read.maybe_choice("language", tuple(code for code, _ in LANGUAGES)),
+        }
 
 
 @router.get("/{customer_id}")
