@@ -5,10 +5,13 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from threading import Barrier
 
+import pytest
 from sqlmodel import Session, select
 
 from service.desk import people
 from service.desk.signing_in import coming_in, tablets
+from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
+from service.desk.signing_in.tries import note_attempt, note_costly
 from service.errors import Refusal
 from service.records.people import Person, RecoveryCode
 from service.web.caller import sha256
@@ -70,3 +73,15 @@ def test_wrong_pins_at_once_are_all_counted(cast_on_both: Cast) -> None:
     successes(lambda _: tablets.note_pin_try(cast.nobody, device_sha256=sha256("tablet"), person_id=tess))
     with Session(cast.stores.read) as session:
         assert session.exec(select(Person.pin_tries).where(Person.id == tess)).one() == AT_ONCE
+
+
+def test_tries_at_once_are_all_counted(cast_on_both: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(MOST_TRIES, "email", 3)
+    cast = cast_on_both
+    assert successes(lambda _: note_attempt(cast.nobody, door="sign-in", who="olu@shop.example", source="here")) == 3
+
+
+def test_what_takes_long_is_counted_at_once_too(cast_on_both: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(MOST_COSTLY, "work", 3)
+    cast = cast_on_both
+    assert successes(lambda _: note_costly(cast.cy, kind="work")) == 3

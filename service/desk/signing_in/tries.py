@@ -17,6 +17,7 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
     now = caller.stores.clock()
     buckets = {kind: digest(f"{door} {kind} {value}") for kind, value in (("email", who), ("from", source)) if value}
     attempts.forget_before(session, now - attempts.REMEMBERED)
+    attempts.wait_turn(session, buckets.values())
     for kind, bucket in buckets.items():
         if attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED) >= MOST_TRIES[kind]:
             raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
@@ -28,6 +29,7 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
 def note_costly(session: Session, caller: Caller, *, kind: str) -> Done:
     """Note that somebody asks for something that takes long, and refuse one too many."""
     now, bucket = caller.stores.clock(), digest(f"costly {kind} {caller.caller_key}")
+    attempts.wait_turn(session, (bucket,))
     before = attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED)
     if before >= MOST_COSTLY[kind]:
         raise TooMany("That is a great many in a quarter of an hour. Wait a little, then go on.")
