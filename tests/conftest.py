@@ -54,6 +54,18 @@ def postgres_url(postgres_server: str, migrated_postgres: str) -> Iterator[str]:
         yield url
 
 
+@pytest.fixture(scope="module", params=KINDS)
+def lasting_database_url(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Yield, for either kind in turn, the address of a migrated database that one file of tests has for itself."""
+    if request.param == "sqlite":
+        migrated, folder = request.getfixturevalue("migrated_sqlite"), tmp_path_factory.mktemp("lasting")
+        yield f"sqlite:///{shutil.copy(migrated, folder / 'shop.sqlite')}"
+        return
+    server, template = request.getfixturevalue("postgres_server"), request.getfixturevalue("migrated_postgres")
+    with postgres.database(server, template=template) as url:
+        yield url
+
+
 @pytest.fixture(scope="session")
 def migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a migrated SQLite file to copy: every step of the migrations runs once a process, not once a test."""
@@ -86,8 +98,21 @@ def filled(tmp_path_factory: pytest.TempPathFactory, migrated_sqlite: Path) -> t
     return opened, path
 
 
+@pytest.fixture(params=KINDS)
+def cast(request: pytest.FixtureRequest) -> "Cast":
+    """Return a shop with its whole cast, on either database in turn."""
+    entered: Cast = request.getfixturevalue(f"cast_on_{request.param}")
+    return entered
+
+
 @pytest.fixture
-def cast(filled: tuple["Cast", Path], tmp_path: Path) -> Iterator["Cast"]:
+def cast_on_both(cast: "Cast") -> "Cast":
+    """Return the same by its former name."""
+    return cast
+
+
+@pytest.fixture
+def cast_on_sqlite(filled: tuple["Cast", Path], tmp_path: Path) -> Iterator["Cast"]:
     """Yield a shop on SQLite with its whole cast."""
     from tests.cast import enter
 
@@ -96,17 +121,13 @@ def cast(filled: tuple["Cast", Path], tmp_path: Path) -> Iterator["Cast"]:
     _leave(entered)
 
 
-@pytest.fixture(params=KINDS)
-def cast_on_both(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator["Cast"]:
-    """Yield the same shop on either database in turn."""
-    if request.param == "sqlite":
-        yield request.getfixturevalue("cast")
-        return
+@pytest.fixture
+def cast_on_postgresql(filled_postgres: tuple["Cast", str], postgres_server: str, tmp_path: Path) -> Iterator["Cast"]:
+    """Yield a shop on PostgreSQL with its whole cast."""
     from tests.cast import enter
 
-    filled, template = request.getfixturevalue("filled_postgres")
-    with postgres.database(request.getfixturevalue("postgres_server"), template=template) as url:
-        entered = enter(url, tmp_path, filled)
+    with postgres.database(postgres_server, template=filled_postgres[1]) as url:
+        entered = enter(url, tmp_path, filled_postgres[0])
         yield entered
         _leave(entered)
 

@@ -5,6 +5,14 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.cast import Cast
+
+
+@pytest.fixture
+def cast(cast_on_sqlite: Cast) -> Cast:
+    """Return a shop on SQLite only: a browser cannot tell one database from the other."""
+    return cast_on_sqlite
+
 
 @pytest.fixture
 def context(browser: Browser) -> Iterator[BrowserContext]:

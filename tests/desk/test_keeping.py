@@ -12,6 +12,7 @@ from service.errors import Conflict, Forbidden
 from service.paper import archiving
 from service.rounds import archive_nightly
 from tests.cast import START, Cast
+from tests.records.test_trail import TRIGGERS
 
 # The shop of the cast stands in Denver, seven hours behind: half past two there is half past nine in UTC.
 NIGHTLY = time(2, 30)
@@ -95,7 +96,8 @@ def test_a_changed_trail_makes_an_archive_that_is_not_good_and_deletes_no_older_
         cast.clock.forward(days=1)
     before = {path.name for path in (tmp_path / "archives").iterdir()}
     with cast.stores.write.begin() as connection:
-        connection.execute(text("DROP TRIGGER trail_no_change"))
+        for statement in TRIGGERS[connection.dialect.name]:
+            connection.execute(text(statement))
         connection.execute(text("UPDATE trail SET act = 'shop.close' WHERE position = 2"))
     taken = archiving.make(cast.olu, folder=tmp_path / "archives")
     assert taken is not None and taken.broken_at == 2 and not taken.is_whole

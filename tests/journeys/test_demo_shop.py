@@ -1,10 +1,8 @@
 """The demo shop: what it promises to show, told through the desks and nothing else."""
 
-import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session
@@ -22,11 +20,9 @@ from tests.records.as_read import disagreements
 
 
 @pytest.fixture(scope="module")
-def stores(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stores]:
-    """Yield the stores of a demo shop, told once for all tests of this file."""
-    folder = tmp_path_factory.mktemp("demo")
-    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
-    opened = open_stores(Settings(data=folder))
+def stores(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stores]:
+    """Yield the stores of a demo shop, told once on either database for all tests of this file."""
+    opened = open_stores(Settings(database_url=lasting_database_url, data=tmp_path_factory.mktemp("demo")))
     shop.load(opened, now=datetime.now(UTC))
     yield opened
     opened.read.dispose()

@@ -20,21 +20,17 @@ POINTS = [("4", "14.7"), ("15", "54.9"), ("30", "109.8"), ("38", "139.1")]
 Somebody = Callable[[str], Any]
 
 
-@pytest.fixture(params=["without script", "with htmx", "in Chromium"])
-def somebody(request: pytest.FixtureRequest, cast: Cast) -> Iterator[Somebody]:
-    """Yield who gives somebody of the cast, freshly signed in, each of the three ways to use the pages."""
-    if request.param != "in Chromium":
-        yield lambda name: Robot(cast.browser(name), htmx=request.param == "with htmx")
-        return
-    browser: Browser = request.getfixturevalue("browser")
-    with serving(cast.app) as address:
+@pytest.fixture
+def in_chromium(cast_on_sqlite: Cast, browser: Browser) -> Iterator[Somebody]:
+    """Yield who gives somebody of the cast, freshly signed in, before a browser of his own."""
+    with serving(cast_on_sqlite.app) as address:
         contexts = []
 
         def sit_down(name: str) -> Hands:
             context = browser.new_context(viewport={"width": 820, "height": 1180})
             contexts.append(context)
             context.set_default_timeout(20_000)
-            token = str(cast.browser(name).client.cookies[COOKIE])
+            token = str(cast_on_sqlite.browser(name).client.cookies[COOKIE])
             context.add_cookies([{"name": COOKIE, "value": token, "url": address}])
             return Hands(context.new_page(), address)
 
@@ -159,7 +155,16 @@ def crush(tess: Any, gauges: dict[str, list[str]]) -> None:
         tess.send(f"/blocks/{ID}/crushings", outcome=outcome, gauge_mpa=gauge, state=state, **more)
 
 
-def test_a_job_goes_from_the_sack_to_the_customers_reading(cast: Cast, somebody: Somebody) -> None:
+@pytest.mark.parametrize("htmx", [False, True], ids=["without script", "with htmx"])
+def test_a_job_goes_from_the_sack_to_the_customers_reading(cast: Cast, htmx: bool) -> None:
+    go_the_whole_way(cast, lambda name: Robot(cast.browser(name), htmx=htmx))
+
+
+def test_a_job_goes_the_whole_way_in_chromium(cast_on_sqlite: Cast, in_chromium: Somebody) -> None:
+    go_the_whole_way(cast_on_sqlite, in_chromium)
+
+
+def go_the_whole_way(cast: Cast, somebody: Somebody) -> None:
     olu, tess = somebody("olu"), somebody("tess")
     set_up_bench(olu)
     job = take_in(tess, str(cast.customers["cy"]))

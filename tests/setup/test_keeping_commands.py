@@ -183,7 +183,7 @@ def test_a_checkup_tells_of_a_database_that_does_not_answer(run: Run) -> None:
 
 def test_a_broken_trail_is_found_by_a_checkup(cast: Cast, run: Run) -> None:
     with migrating(url_of(cast)) as connection:
-        for statement in (*TRIGGERS["sqlite"], "UPDATE trail SET act = 'x' WHERE position = 2"):
+        for statement in (*TRIGGERS[connection.dialect.name], "UPDATE trail SET act = 'x' WHERE position = 2"):
             connection.execute(text(statement))
     assert "entry 2 is not as it was written" in finding(run(url_of(cast), "checkup"), "trail")
     assert keeping.verify(cast.olu).broken_at == 2

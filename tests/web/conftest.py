@@ -1,4 +1,8 @@
-"""A shop for the tests that store nothing: opened once a file, for it takes longer than they do."""
+"""A shop for the tests that store nothing: opened once a file, for it takes longer than they do.
+
+What is only worked out asks the database who calls and nothing else, which every other file of this room asks of both
+databases. So these tests run on SQLite alone.
+"""
 
 import shutil
 from collections.abc import Iterator

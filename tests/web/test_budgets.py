@@ -1,23 +1,21 @@
 """What a page may ask of the database: at most twelve statements, and no more when the shop has grown."""
 
-import shutil
 from collections.abc import Iterator
-from pathlib import Path
+from uuid import UUID
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlalchemy import event, text
+from sqlalchemy import event, insert, select
 
+from service.records.database import METADATA
 from tests.demo_pages import Demo, told, walk
 
-MOST = 12
+MOST, JOBS = 12, METADATA.tables["job"]
 
 
 @pytest.fixture(scope="module")
-def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
-    folder = tmp_path_factory.mktemp("demo")
-    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
-    with told(folder) as opened:
+def demo(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    with told(tmp_path_factory.mktemp("demo"), lasting_database_url) as opened:
         yield opened
 
 
@@ -63,8 +61,6 @@ def test_a_shop_with_six_hundred_jobs_more_asks_no_more_often(demo: Demo, sent: 
 def _add_jobs(demo: Demo, many: int) -> None:
     # Only the number of rows matters here, so they are copied instead of told.
     with demo.stores.write.begin() as connection:
-        one = connection.execute(text("SELECT * FROM job ORDER BY number DESC LIMIT 1")).mappings().one()
-        columns = ", ".join(one)
-        values = ", ".join(f":{name}" for name in one)
-        rows = [dict(one) | {"id": f"{number:032x}", "number": 1000 + number} for number in range(many)]
-        connection.execute(text(f"INSERT INTO job ({columns}) VALUES ({values})"), rows)
+        one = connection.execute(select(JOBS).order_by(JOBS.c.number.desc()).limit(1)).mappings().one()
+        rows = [dict(one) | {"id": UUID(int=number), "number": 1000 + number} for number in range(many)]
+        connection.execute(insert(JOBS), rows)

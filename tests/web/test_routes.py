@@ -30,7 +30,7 @@ from service.records.materials import Material, Receipt
 from service.records.recipes import Recipe
 from service.web.caller import sha256
 from service.web.cookies import COOKIE, TABLET_COOKIE
-from tests.cast import PASSWORD, Cast
+from tests.cast import PASSWORD, Cast, open_cast
 from tests.pixels import jpeg
 from tests.trials import a_tried_job
 from tests.web.rights import rights
@@ -55,22 +55,25 @@ class Opened:
 
 
 @pytest.fixture(scope="module")
-def opened(still_cast: Cast) -> Iterator[Opened]:
+def opened(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
     # How often somebody may try has tests of its own; here one address asks some thousand times.
     patch = pytest.MonkeyPatch()
     patch.setitem(MOST_TRIES, "from", 10**6)
     patch.setitem(MOST_TRIES, "email", 10**6)
-    of = {name: _things(still_cast, name, number) for number, name in enumerate(("cy", "dov"), 1)}
+    cast = open_cast(lasting_database_url, tmp_path_factory.mktemp("routes"))
+    of = {name: _things(cast, name, number) for number, name in enumerate(("cy", "dov"), 1)}
     for name, things in of.items():
         people.invite(
-            still_cast.olu, name="Ina", email=f"ina.{name}@shop.example", role=Role.CUSTOMER,
-            customer_id=still_cast.customers[name], token_sha256=sha256(things["address"]),
+            cast.olu, name="Ina", email=f"ina.{name}@shop.example", role=Role.CUSTOMER,
+            customer_id=cast.customers[name], token_sha256=sha256(things["address"]),
         )  # fmt: skip
-    own.set_pin(still_cast.tess, password=PASSWORD, pin="804153")
-    tablets.enrol(still_cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
-    archiving.make(still_cast.olu, folder=still_cast.app.state.archives)
-    yield Opened(still_cast, _clients(still_cast, of["cy"]["share"]), of)
+    own.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    tablets.enrol(cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
+    archiving.make(cast.olu, folder=cast.app.state.archives)
+    yield Opened(cast, _clients(cast, of["cy"]["share"]), of)
     patch.undo()
+    cast.stores.read.dispose()
+    cast.stores.write.dispose()
 
 
 def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
