@@ -120,7 +120,7 @@ def begin(tess: Browser, ready: Ready, **more: str) -> str:
 def test_a_pot_that_is_too_small_splits_the_batch(ready, tess):
     # 12.5685 kg of dry mix with 10 % of water are 13.83 kg: twice a pot for 7 kg; of 9.250 kg of soil 4.625 kg each.
     page = begin(tess, ready, pot_kg="7 kg")
-    assert "The pot is too small: 2 fillings" in page and ">4625<" in re.sub(r"\s", "", page)
+    assert "The mixer is too small: 2 fillings" in page and ">4625<" in re.sub(r"\s", "", page)
 
 
 def test_a_pot_that_takes_the_batch_splits_nothing(ready, tess):
