@@ -22,6 +22,21 @@ TEXTS = (
 )  # fmt: skip
 # Bytes that are no UTF-8, as a form may carry them: a lone surrogate, a wild byte, an overlong slash.
 BYTES = (b"\xed\xa0\x80", b"\xff\xfe", b"\xc0\xaf", b"\xf4\x90\x80\x80")
+FILE_NAMES = (
+    b"a.jpg", b"", b"../../../etc/passwd", b"..\\..\\x.png", b"/dev/null", b"C:\\x.jpg", b"a\0.png",
+    "\u202egpj.exe".encode(), b'a"; name="other', b"x" * 3_000, b"\xff.jpg", b"a.svg", b"CON",
+)  # fmt: skip
+FILE_TYPES = (
+    b"image/jpeg", b"image/png", b"image/svg+xml", b"text/html", b"application/octet-stream", b"", b"image/png\0",
+    b"multipart/mixed; boundary=b", b"text/plain; charset=no-such", b"application/x-www-form-urlencoded",
+)  # fmt: skip
+FILES = (
+    b"", b"\xff\xd8\xff\xe0\0\x10JFIF", b"\x89PNG\r\n\x1a\n" + b"\0" * 64, b"GIF89a", b"PK\x03\x04" + b"\0" * 30,
+    b"<html><script>alert(1)</script>", b'<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"/>', b"%PDF-1.7",
+    b"\0" * 100_000, b"--edge--\r\n",
+)  # fmt: skip
+BOUNDARY = b"edge-of-a-drawn-part"
+URLENCODED, MULTIPART = "application/x-www-form-urlencoded", f"multipart/form-data; boundary={BOUNDARY.decode()}"
 NUMBERS: tuple[Any, ...] = (
     0, -0.0, 1, -1, 0.1, 1e-9, 5e-324, 1e6, 999_999.999, 1e9, 1e16, 1e308, -1e308, 2**31, 2**63, 2**64, 10**400,
     True, None, "1", [], {},
@@ -46,12 +61,21 @@ anything = st.one_of(
 
 @dataclass(frozen=True)
 class Form:
-    """A form of a page: where it stands, where it goes, its fields as they came and what each offers."""
+    """A form of a page: where it stands, where it goes, its fields as they came, what each offers, its files."""
 
     page: str
     action: str
     fields: tuple[tuple[str, str], ...]
     offered: tuple[tuple[str, tuple[str, ...]], ...]
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Body:
+    """What is sent, and what it says it is."""
+
+    content_type: str
+    content: bytes
 
 
 def forms_of(page: str, text: str) -> list[Form]:
@@ -61,17 +85,20 @@ def forms_of(page: str, text: str) -> list[Form]:
 
 
 def _form(page: str, tag: Tag) -> Form:
-    fields, offered = [], []
+    fields, offered, files = [], [], []
     for one in tag.find_all(["input", "select", "textarea"]):
         name, kind = str(one.get("name") or ""), one.get("type", "text")
         if not name or kind in ("submit", "button") or (kind == "radio" and not one.has_attr("checked")):
+            continue
+        if kind == "file":
+            files.append(name)
             continue
         options = tuple(str(option.get("value", option.text)) for option in one.find_all("option"))
         chosen = [str(option.get("value", "")) for option in one.find_all("option") if option.has_attr("selected")]
         value = str(one.get("value", "")) if one.name == "input" else (chosen or list(options) or [one.text.strip()])[0]
         fields.append((name, value or _plausible(name, str(kind))))
         offered.append((name, options))
-    return Form(page, str(tag.get("action") or page).partition("#")[0], tuple(fields), tuple(offered))
+    return Form(page, str(tag.get("action") or page).partition("#")[0], tuple(fields), tuple(offered), tuple(files))
 
 
 def _plausible(name: str, kind: str) -> str:
@@ -81,7 +108,7 @@ def _plausible(name: str, kind: str) -> str:
 
 
 @st.composite
-def filled(draw: Callable[..., Any], form: Form) -> bytes:
+def filled(draw: Callable[..., Any], form: Form) -> Body:
     """Return the body of a form of which some fields hold what nobody would type, stand twice or are missing."""
     pairs = [(name.encode(), value.encode()) for name, value in form.fields]
     offered = dict(form.offered)
@@ -99,4 +126,33 @@ def filled(draw: Callable[..., Any], form: Form) -> bytes:
             del pairs[place % len(pairs)]
         elif pairs:
             pairs[place % len(pairs)] = (draw(raw_texts), pairs[place % len(pairs)][1])
-    return b"&".join(quote_plus(name).encode() + b"=" + quote_plus(value).encode() for name, value in pairs)
+    if form.files or draw(st.integers(0, 5)) == 0:
+        return Body(MULTIPART, draw(in_parts(pairs, form.files)))
+    return Body(
+        URLENCODED, b"&".join(quote_plus(name).encode() + b"=" + quote_plus(value).encode() for name, value in pairs)
+    )
+
+
+@st.composite
+def in_parts(draw: Callable[..., Any], pairs: list[tuple[bytes, bytes]], files: tuple[str, ...]) -> bytes:
+    """Return fields as parts, files among them: also where a word is asked for, and never what they say they are."""
+    as_files = draw(st.lists(st.integers(0, max(len(pairs) - 1, 0)), max_size=1))
+    heads = []
+    for place, (name, value) in enumerate(pairs):
+        heads.append(_part(name, draw(drawn_files) if place in as_files else value))
+    heads += [_part(name.encode(), draw(drawn_files)) for name in files]
+    ending = draw(st.sampled_from((b"--" + BOUNDARY + b"--\r\n",) * 5 + (b"", b"--" + BOUNDARY)))
+    return b"".join(heads) + bytes(ending)
+
+
+drawn_files = st.tuples(
+    st.sampled_from(FILE_NAMES), st.sampled_from(FILE_TYPES), st.one_of(st.sampled_from(FILES), st.binary(max_size=200))
+)
+
+
+def _part(name: bytes, value: bytes | tuple[bytes, bytes, bytes]) -> bytes:
+    head = b"--" + BOUNDARY + b'\r\nContent-Disposition: form-data; name="' + name + b'"'
+    if isinstance(value, bytes):
+        return head + b"\r\n\r\n" + value + b"\r\n"
+    file_name, says, content = value
+    return head + b'; filename="' + file_name + b'"\r\nContent-Type: ' + says + b"\r\n\r\n" + content + b"\r\n"

@@ -2,13 +2,13 @@
 
 import os
 import sqlite3
-from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import psycopg
 from fastapi import FastAPI
@@ -58,11 +58,12 @@ class Target:
     app: FastAPI
     stores: Stores
     sessions: dict[str, str]
+    # The file or the schema that holds the shop as it was told.
     kept: str
     told: dict[str, int] = field(default_factory=dict)
-    # What was answered, by who was asked and the status.
-    answers: Counter[tuple[str, int]] = field(default_factory=Counter)
     _ids: dict[str, list[str]] = field(default_factory=dict)
+    # The number of PostgreSQL's last transaction before anything was sent.
+    _since: int = 0
 
     def __post_init__(self) -> None:
         self.told = self.counts()
@@ -96,17 +97,35 @@ class Target:
 
     def put_back(self) -> None:
         """Make the shop what it was when it was told."""
+        if self.counts() == self.told:
+            return
         url = self.stores.write.url
         if self.stores.write.dialect.name == "sqlite":
             with closing(sqlite3.connect(self.kept)) as kept, closing(sqlite3.connect(url.database or "")) as live:
                 kept.backup(live)
             return
-        self.stores.read.dispose()
-        self.stores.write.dispose()
-        name = url.database
-        with psycopg.connect(self.kept, autocommit=True) as admin:
-            admin.execute(f"drop database {name} with (force)")
-            admin.execute(f"create database {name} template {name}_kept")
+        with psycopg.connect(postgres.plain(url.render_as_string(hide_password=False))) as shop:
+            # Neither the links between tables nor what is frozen holds up whoever restores.
+            shop.execute("SET session_replication_role = replica")
+            for table in self._changed(shop):
+                shop.execute(f"DELETE FROM {table}")
+                shop.execute(f"INSERT INTO {table} SELECT * FROM {self.kept}.{table}")
+            self._since = _transaction(shop)
+
+    def _changed(self, shop: psycopg.Connection[Any]) -> list[str]:
+        """Return the tables in which a row was written since the shop was last as it was told, or is missing."""
+        asked = " UNION ALL ".join(
+            f"SELECT '{name}' WHERE EXISTS (SELECT FROM \"{name}\" WHERE xmin::text::bigint > {self._since})"
+            for name in METADATA.tables
+        )
+        counts = self.counts()
+        fewer = {name for name in counts if counts[name] != self.told.get(name)}
+        return sorted({f'"{name}"' for (name,) in shop.execute(asked)} | {f'"{name}"' for name in fewer})
+
+
+def _transaction(shop: psycopg.Connection[Any]) -> int:
+    (number,) = shop.execute("SELECT pg_current_xact_id()::text").fetchone() or ("",)
+    return int(number)
 
 
 def standing(demo: Demo) -> Callable[[], datetime]:
@@ -134,13 +153,13 @@ def on_postgresql(demo: Demo, folder: Path, server: str) -> Iterator[Target]:
         portable.write(connection, demo.stores.files, archive, at=demo.stores.clock())
     with postgres.database(server) as url:
         restore(archive, url=url, files=FileStore(str(folder / "files")))
-        name = url.partition("?")[0].rpartition("/")[2]
-        with psycopg.connect(server, autocommit=True) as admin:
-            admin.execute(f"create database {name}_kept template {name}")
+        with psycopg.connect(postgres.plain(url)) as shop:
+            shop.execute("CREATE SCHEMA kept")
+            for table in METADATA.tables:
+                shop.execute(f'CREATE TABLE kept."{table}" AS TABLE "{table}"')
+            since = _transaction(shop)
         settings = Settings(database_url=url, data=folder, address=ADDRESS, hosts=HOSTS)
         stores = open_stores(settings, standing(demo))
-        yield Target(create_app(settings, stores), stores, demo.sessions, server)
+        yield Target(create_app(settings, stores), stores, demo.sessions, "kept", _since=since)
         stores.read.dispose()
         stores.write.dispose()
-        with psycopg.connect(server, autocommit=True) as admin:
-            admin.execute(f"drop database {name}_kept with (force)")
