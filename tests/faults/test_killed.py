@@ -21,12 +21,12 @@ from tests.faults.writers import TOKENS, counted, prepare, writing
 
 
 @pytest.fixture
-def shop(cast: Cast, tmp_path: Path) -> Iterator[tuple[Served, UUID]]:
+def shop(cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[tuple[Served, UUID]]:
     """Yield a service on a SQLite file of its own, and a soil for readings."""
-    soil = prepare(cast)
-    cast.stores.read.dispose()
-    cast.stores.write.dispose()
-    url = cast.stores.write.url.render_as_string(hide_password=False)
+    soil = prepare(cast_on_sqlite)
+    cast_on_sqlite.stores.read.dispose()
+    cast_on_sqlite.stores.write.dispose()
+    url = cast_on_sqlite.stores.write.url.render_as_string(hide_password=False)
     with served(url, tmp_path / "served") as service:
         yield service, soil
 

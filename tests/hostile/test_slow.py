@@ -7,7 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Barrier
 
@@ -28,13 +28,10 @@ AT_ONCE = 200
 MOST_TIMES = 80
 
 
-@pytest.fixture
-def address(cast: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
-    """Yield where the shop is served as ``loambook serve`` does it, with less patience."""
-    monkeypatch.setattr(connections, "HEAD_SECONDS", 1.5)
-    monkeypatch.setattr(connections, "TAKEN_SECONDS", 1.5)
-    monkeypatch.setattr(guard, "BODY_SECONDS", 1.5)
-    settings = Settings(data=tmp_path, port=free_port())
+@contextmanager
+def served(cast: Cast, folder: Path) -> Iterator[str]:
+    """Serve the shop as ``loambook serve`` does it, and give the address."""
+    settings = Settings(data=folder, port=free_port())
     server = uvicorn.Server(server_config(settings, cast.app))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -43,6 +40,23 @@ def address(cast: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iter
     yield settings.address
     server.should_exit = True
     thread.join(20)
+
+
+@pytest.fixture
+def address(cast_on_sqlite: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """Yield where the shop is served with less patience; a connection cannot tell one database from the other."""
+    monkeypatch.setattr(connections, "HEAD_SECONDS", 1.5)
+    monkeypatch.setattr(connections, "TAKEN_SECONDS", 1.5)
+    monkeypatch.setattr(guard, "BODY_SECONDS", 1.5)
+    with served(cast_on_sqlite, tmp_path) as made:
+        yield made
+
+
+@pytest.fixture
+def address_on_both(cast: Cast, tmp_path: Path) -> Iterator[str]:
+    """Yield where the shop is served, on either database in turn."""
+    with served(cast, tmp_path) as made:
+        yield made
 
 
 def connected(address: str, *, takes_bytes: int | None = None) -> socket.socket:
@@ -147,7 +161,7 @@ def test_whoever_takes_it_slowly_gets_all_of_it(address: str) -> None:
 
 
 def test_two_hundred_who_sign_in_at_once_are_each_answered_within_bounded_memory(
-    address: str, monkeypatch: pytest.MonkeyPatch
+    address_on_both: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     together, at_work, most_at_work = Barrier(AT_ONCE), [0], [0]
     verify, lock = _passwords._hashes.verify, threading.Lock()
@@ -171,7 +185,7 @@ def test_two_hundred_who_sign_in_at_once_are_each_answered_within_bounded_memory
         form = {"email": f"{number}@shop.example" if number % 4 else "tess@shop.example", "password": PASSWORD}
         with httpx.Client(timeout=60) as client:
             together.wait()
-            return client.post(f"{address}/sign-in", data=form).status_code
+            return client.post(f"{address_on_both}/sign-in", data=form).status_code
 
     with ThreadPoolExecutor(AT_ONCE) as pool:
         answers = Counter(pool.map(sign_in, range(AT_ONCE)))
@@ -182,4 +196,4 @@ def test_two_hundred_who_sign_in_at_once_are_each_answered_within_bounded_memory
     # Once the rush is over, whoever belongs here comes in.
     with httpx.Client(timeout=60) as client:
         form = {"email": "cy@shop.example", "password": PASSWORD}
-        assert client.post(f"{address}/sign-in", data=form).status_code == 303
+        assert client.post(f"{address_on_both}/sign-in", data=form).status_code == 303
