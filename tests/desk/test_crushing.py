@@ -50,29 +50,29 @@ def seen(cast: Cast, block_id: UUID) -> BlockSheet:
 
 
 @pytest.fixture
-def week(cast_on_both: Cast) -> dict[str, UUID]:
+def week(cast: Cast) -> dict[str, UUID]:
     """Three dry blocks, a week old to the minute."""
-    ids = pressed_job(cast_on_both, groups=(DRY,))
-    cast_on_both.clock.forward(days=7)
+    ids = pressed_job(cast, groups=(DRY,))
+    cast.clock.forward(days=7)
     return ids
 
 
-def test_a_reading_is_kept_as_typed_and_its_stress_worked_out(cast_on_both: Cast, week: dict[str, UUID]) -> None:
+def test_a_reading_is_kept_as_typed_and_its_stress_worked_out(cast: Cast, week: dict[str, UUID]) -> None:
     block = week["1-A1-1"]
-    spell = opened(cast_on_both, "0.4")
-    reading.record(cast_on_both.tess, block_id=block, given=broke(spell, "10.40"))
-    (kept,) = readings(cast_on_both, block)
+    spell = opened(cast, "0.4")
+    reading.record(cast.tess, block_id=block, given=broke(spell, "10.40"))
+    (kept,) = readings(cast, block)
     assert kept.as_read["gauge_mpa"] == {"text": "10.40", "unit": "MPa"}
-    standing = seen(cast_on_both, block).standing
+    standing = seen(cast, block).standing
     assert standing is not None
     # By hand: the zero stood at 0.4, so 10 MPa; 1 + 4.2 * 10 = 43 kN on 140 x 90 mm is 3.41270 MPa.
     assert standing.stress_mpa == pytest.approx(3.4126984127, rel=1e-9)
     assert standing.left_out == () and standing.flags == ()
 
 
-def test_eight_threads_with_one_form_leave_one_reading(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    block, given = week["1-A1-1"], broke(opened(cast_on_both))
-    tess, together, answers = cast_on_both.tess, Barrier(8), []
+def test_eight_threads_with_one_form_leave_one_reading(cast: Cast, week: dict[str, UUID]) -> None:
+    block, given = week["1-A1-1"], broke(opened(cast))
+    tess, together, answers = cast.tess, Barrier(8), []
 
     def send() -> None:
         together.wait()
@@ -83,8 +83,8 @@ def test_eight_threads_with_one_form_leave_one_reading(cast_on_both: Cast, week:
 
     run([send] * 8)
     assert len(answers) == 8
-    assert set(answers) == {readings(cast_on_both, block)[0].id}
-    assert len(readings(cast_on_both, block)) == 1
+    assert set(answers) == {readings(cast, block)[0].id}
+    assert len(readings(cast, block)) == 1
 
 
 def run(work: list[Any]) -> None:
@@ -95,10 +95,8 @@ def run(work: list[Any]) -> None:
         thread.join()
 
 
-def test_of_two_people_at_once_one_wins_and_the_other_is_told_who_and_what(
-    cast_on_both: Cast, week: dict[str, UUID]
-) -> None:
-    block, spell, together = week["1-A1-1"], opened(cast_on_both), Barrier(2)
+def test_of_two_people_at_once_one_wins_and_the_other_is_told_who_and_what(cast: Cast, week: dict[str, UUID]) -> None:
+    block, spell, together = week["1-A1-1"], opened(cast), Barrier(2)
     won: list[str] = []
     told: list[str] = []
 
@@ -110,14 +108,14 @@ def test_of_two_people_at_once_one_wins_and_the_other_is_told_who_and_what(
         except Conflict as refusal:
             told.append(refusal.sentence)
 
-    run([lambda: by("Tess", cast_on_both.tess, "10.0"), lambda: by("Olu", cast_on_both.olu, "11.5")])
-    assert len(won) == len(told) == len(readings(cast_on_both, block)) == 1
+    run([lambda: by("Tess", cast.tess, "10.0"), lambda: by("Olu", cast.olu, "11.5")])
+    assert len(won) == len(told) == len(readings(cast, block)) == 1
     what = {"Tess": "broke at 10.0 MPa on the gauge", "Olu": "broke at 11.5 MPa on the gauge"}[won[0]]
     assert told == [f"1-A1-1 was crushed already: {won[0]} recorded “{what}” on 2027-03-08 at 09:00."]
 
 
-def test_a_block_lost_and_crushed_at_once_is_only_one_of_them(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    block, spell, together, refused = week["1-A1-1"], opened(cast_on_both), Barrier(2), []
+def test_a_block_lost_and_crushed_at_once_is_only_one_of_them(cast: Cast, week: dict[str, UUID]) -> None:
+    block, spell, together, refused = week["1-A1-1"], opened(cast), Barrier(2), []
 
     def attempt(work: Any) -> None:
         together.wait()
@@ -126,29 +124,29 @@ def test_a_block_lost_and_crushed_at_once_is_only_one_of_them(cast_on_both: Cast
         except Conflict as refusal:
             refused.append(refusal.sentence)
 
-    tess, olu = cast_on_both.tess, cast_on_both.olu
+    tess, olu = cast.tess, cast.olu
     run(
         [
             lambda: attempt(lambda: reading.record(tess, block_id=block, given=broke(spell))),
             lambda: attempt(lambda: acts.lose(olu, block_id=block, because="dropped")),
         ]
     )
-    shown = seen(cast_on_both, block)
+    shown = seen(cast, block)
     assert len(refused) == 1
     assert (shown.standing is None) == (shown.lost_at is not None)
 
 
-def test_a_correction_keeps_the_old_reading_with_who_and_why(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    block, spell = week["1-A1-1"], opened(cast_on_both)
-    done = reading.record(cast_on_both.tess, block_id=block, given=broke(spell, "10.0"))
-    cast_on_both.clock.forward(hours=1)
+def test_a_correction_keeps_the_old_reading_with_who_and_why(cast: Cast, week: dict[str, UUID]) -> None:
+    block, spell = week["1-A1-1"], opened(cast)
+    done = reading.record(cast.tess, block_id=block, given=broke(spell, "10.0"))
+    cast.clock.forward(hours=1)
     given = broke(spell, "12.0")
-    reading.correct(cast_on_both.olu, crushing_id=done.id, given=given, because="wrong ring of the dial")
-    shown = seen(cast_on_both, block)
+    reading.correct(cast.olu, crushing_id=done.id, given=given, because="wrong ring of the dial")
+    shown = seen(cast, block)
     assert shown.standing is not None
     assert (shown.standing.how.gauge, shown.standing.crushed_by) == ("12.0 MPa", "Tess")
     # When it was crushed is not changed by a correction an hour later that leaves the time out.
-    assert shown.standing.crushed_at == cast_on_both.clock.now - timedelta(hours=1)
+    assert shown.standing.crushed_at == cast.clock.now - timedelta(hours=1)
     (old,) = shown.earlier
     assert (old.how.gauge, old.ended_by, old.ended_because) == ("10.0 MPa", "Olu", "wrong ring of the dial")
 
@@ -164,9 +162,9 @@ def test_a_time_left_as_the_form_shows_it_stays_to_the_second(cast: Cast) -> Non
     assert standing is not None and standing.crushed_at == cast.clock.now
 
 
-def test_of_two_corrections_at_once_one_is_refused(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    block, spell = week["1-A1-1"], opened(cast_on_both)
-    done = reading.record(cast_on_both.tess, block_id=block, given=broke(spell))
+def test_of_two_corrections_at_once_one_is_refused(cast: Cast, week: dict[str, UUID]) -> None:
+    block, spell = week["1-A1-1"], opened(cast)
+    done = reading.record(cast.tess, block_id=block, given=broke(spell))
     together, refused = Barrier(2), []
 
     def by(caller: Caller, at: str) -> None:
@@ -176,33 +174,33 @@ def test_of_two_corrections_at_once_one_is_refused(cast_on_both: Cast, week: dic
         except Conflict as refusal:
             refused.append(refusal.sentence)
 
-    run([lambda: by(cast_on_both.tess, "11.0"), lambda: by(cast_on_both.olu, "12.0")])
+    run([lambda: by(cast.tess, "11.0"), lambda: by(cast.olu, "12.0")])
     assert len(refused) == 1
-    assert len(readings(cast_on_both, block)) == 2
+    assert len(readings(cast, block)) == 2
 
 
-def test_a_reading_taken_back_is_kept_and_the_block_waits_again(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    block, spell = week["1-A1-1"], opened(cast_on_both)
-    done = reading.record(cast_on_both.tess, block_id=block, given=broke(spell))
-    reading.withdraw(cast_on_both.tess, crushing_id=done.id, because="typed for the wrong block")
-    shown = seen(cast_on_both, block)
+def test_a_reading_taken_back_is_kept_and_the_block_waits_again(cast: Cast, week: dict[str, UUID]) -> None:
+    block, spell = week["1-A1-1"], opened(cast)
+    done = reading.record(cast.tess, block_id=block, given=broke(spell))
+    reading.withdraw(cast.tess, crushing_id=done.id, because="typed for the wrong block")
+    shown = seen(cast, block)
     assert shown.standing is None and len(shown.earlier) == 1
-    assert block in [one.id for one in queue.queue(cast_on_both.tess).blocks]
-    reading.record(cast_on_both.tess, block_id=block, given=broke(spell, "9.0"))
-    assert len(readings(cast_on_both, block)) == 2
+    assert block in [one.id for one in queue.queue(cast.tess).blocks]
+    reading.record(cast.tess, block_id=block, given=broke(spell, "9.0"))
+    assert len(readings(cast, block)) == 2
 
 
-def test_what_was_typed_comes_to_what_the_columns_say(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    spell = opened(cast_on_both)
+def test_what_was_typed_comes_to_what_the_columns_say(cast: Cast, week: dict[str, UUID]) -> None:
+    spell = opened(cast)
     sides = {"length_mm": Typed(139.7, "5.5", "in"), "mass_kg": Typed(2.2679618500000003, "5", "lb")}
     given = replace(broke(spell), gauge_mpa=Typed(10.342135939752418, "1500", "psi"), **sides)
-    reading.record(cast_on_both.tess, block_id=week["1-A1-1"], given=given)
-    with Session(cast_on_both.stores.read) as session:
+    reading.record(cast.tess, block_id=week["1-A1-1"], given=given)
+    with Session(cast.stores.read) as session:
         assert list(disagreements(session)) == []
 
 
-def test_a_block_crushed_out_of_the_water_ends_its_soak(cast_on_both: Cast) -> None:
-    cast, ids = cast_on_both, pressed_job(cast_on_both, groups=(SOAKED,))
+def test_a_block_crushed_out_of_the_water_ends_its_soak(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
     cast.clock.forward(days=6)
     acts.put_to_soak(cast.tess, block_ids=[ids["1-A1-1"]])
     cast.clock.forward(days=1)
@@ -332,11 +330,11 @@ def test_what_was_typed_for_the_last_block_is_remembered(cast: Cast) -> None:
     assert (proposed.units["gauge_mpa"], proposed.state) == ("psi", "air-dry")
 
 
-def test_a_gauge_is_opened_once_and_the_second_is_told_by_whom(cast_on_both: Cast) -> None:
-    gauge = press_with_line(cast_on_both)
-    press.open_spell(cast_on_both.tess, gauge_id=gauge, zero_before_mpa=mpa("0.1"))
+def test_a_gauge_is_opened_once_and_the_second_is_told_by_whom(cast: Cast) -> None:
+    gauge = press_with_line(cast)
+    press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("0.1"))
     with pytest.raises(Conflict, match="Tess has opened"):
-        press.open_spell(cast_on_both.olu, gauge_id=gauge, zero_before_mpa=mpa("0.2"))
+        press.open_spell(cast.olu, gauge_id=gauge, zero_before_mpa=mpa("0.2"))
 
 
 def test_a_closed_spell_takes_no_later_reading(cast: Cast) -> None:

@@ -33,8 +33,7 @@ def test_nothing_is_to_be_done_with_blocks_just_pressed(cast: Cast) -> None:
     assert [one.do for one in view.later] == ["soak", "crush"]
 
 
-def test_blocks_go_into_the_water_together_and_come_out_when_their_day_has_come(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_blocks_go_into_the_water_together_and_come_out_when_their_day_has_come(cast: Cast) -> None:
     ids = pressed_job(cast, groups=(DRY, SOAKED))
     wet = [ids[f"1-A1-{n}"] for n in (4, 5, 6)]
     cast.clock.forward(days=6)
@@ -79,9 +78,9 @@ def test_blocks_of_two_batches_are_not_put_in_by_one_push(cast: Cast) -> None:
         acts.put_to_soak(cast.tess, block_ids=[one["1-A1-1"], two["2-A1-1"]])
 
 
-def test_of_two_people_one_puts_a_block_into_the_water_and_the_other_is_told(cast_on_both: Cast) -> None:
-    ids = pressed_job(cast_on_both, groups=(SOAKED,))
-    cast_on_both.clock.forward(days=6)
+def test_of_two_people_one_puts_a_block_into_the_water_and_the_other_is_told(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
+    cast.clock.forward(days=6)
     together, told = Barrier(2), []
 
     def by(caller: Caller) -> None:
@@ -91,7 +90,7 @@ def test_of_two_people_one_puts_a_block_into_the_water_and_the_other_is_told(cas
         except Conflict as refusal:
             told.append(refusal.sentence)
 
-    threads = [Thread(target=by, args=(caller,)) for caller in (cast_on_both.tess, cast_on_both.olu)]
+    threads = [Thread(target=by, args=(caller,)) for caller in (cast.tess, cast.olu)]
     for thread in threads:
         thread.start()
     for thread in threads:
@@ -182,8 +181,7 @@ def test_a_cover_cannot_come_off_before_it_was_on(cast: Cast) -> None:
     assert list(refused.value.fields) == ["uncovered_at"]
 
 
-def test_a_lost_block_leaves_the_queue_and_the_water_and_says_why(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_a_lost_block_leaves_the_queue_and_the_water_and_says_why(cast: Cast) -> None:
     ids = pressed_job(cast, groups=(SOAKED,))
     cast.clock.forward(days=6)
     acts.put_to_soak(cast.tess, block_ids=[ids["1-A1-1"]])

@@ -21,39 +21,39 @@ def named(cast: Cast, name: str) -> list[Material]:
         return list(session.exec(select(Material).where(Material.name == name)))
 
 
-def test_the_same_form_sent_twice_is_done_once_and_answered_alike(cast_on_both: Cast) -> None:
-    olu = cast_on_both.olu
+def test_the_same_form_sent_twice_is_done_once_and_answered_alike(cast: Cast) -> None:
+    olu = cast.olu
     first = materials.add_material(olu, kind="sand", name="Quarry fines")
     again = materials.add_material(olu, kind="sand", name="Quarry fines")
     assert again == first
-    assert len(named(cast_on_both, "Quarry fines")) == 1
+    assert len(named(cast, "Quarry fines")) == 1
 
 
-def test_the_same_key_with_other_content_is_a_conflict(cast_on_both: Cast) -> None:
-    olu = cast_on_both.olu
+def test_the_same_key_with_other_content_is_a_conflict(cast: Cast) -> None:
+    olu = cast.olu
     materials.add_material(olu, kind="sand", name="Quarry fines")
     with pytest.raises(Conflict):
         materials.add_material(olu, kind="sand", name="River sand")
-    assert not named(cast_on_both, "River sand")
+    assert not named(cast, "River sand")
 
 
-def test_the_same_key_for_another_act_is_a_conflict(cast_on_both: Cast) -> None:
-    olu = cast_on_both.olu
+def test_the_same_key_for_another_act_is_a_conflict(cast: Cast) -> None:
+    olu = cast.olu
     done = materials.add_material(olu, kind="sand", name="Quarry fines")
     with pytest.raises(Conflict):
         materials.end_material(olu, material_id=done.id)
 
 
-def test_two_people_may_use_the_same_key(cast_on_both: Cast) -> None:
-    olu = cast_on_both.olu
-    tess = replace(cast_on_both.tess, request_key=olu.request_key)
+def test_two_people_may_use_the_same_key(cast: Cast) -> None:
+    olu = cast.olu
+    tess = replace(cast.tess, request_key=olu.request_key)
     assert (
         materials.add_material(olu, kind="sand", name="A").id != materials.add_material(tess, kind="sand", name="B").id
     )
 
 
-def test_eight_threads_with_one_form_leave_one_row_and_one_trail_entry(cast_on_both: Cast) -> None:
-    olu, together, answers = cast_on_both.olu, Barrier(8), []
+def test_eight_threads_with_one_form_leave_one_row_and_one_trail_entry(cast: Cast) -> None:
+    olu, together, answers = cast.olu, Barrier(8), []
 
     def send() -> None:
         together.wait()
@@ -66,32 +66,32 @@ def test_eight_threads_with_one_form_leave_one_row_and_one_trail_entry(cast_on_b
         thread.join()
     assert len(answers) == 8
     assert len(set(answers)) == 1
-    assert len(named(cast_on_both, "Dune sand")) == 1
-    with Session(cast_on_both.stores.read) as session:
+    assert len(named(cast, "Dune sand")) == 1
+    with Session(cast.stores.read) as session:
         told = select(Trail).where(Trail.act == "material.add", col(Trail.subject_id) == str(answers[0]))
         assert len(list(session.exec(told))) == 1
 
 
-def test_every_act_leaves_one_entry_and_the_chain_holds(cast_on_both: Cast) -> None:
-    done = materials.add_material(cast_on_both.tess, kind="sand", name="Quarry fines")
-    with Session(cast_on_both.stores.read) as session:
+def test_every_act_leaves_one_entry_and_the_chain_holds(cast: Cast) -> None:
+    done = materials.add_material(cast.tess, kind="sand", name="Quarry fines")
+    with Session(cast.stores.read) as session:
         newest = trail.entries(session, limit=1)[0]
         assert (newest.act, newest.subject_id, newest.person_id) == (
             "material.add",
             str(done.id),
-            cast_on_both.ids["tess"],
+            cast.ids["tess"],
         )
         assert trail.verify(session) is None
 
 
-def test_a_refused_act_leaves_nothing(cast_on_both: Cast) -> None:
-    with Session(cast_on_both.stores.read) as session:
+def test_a_refused_act_leaves_nothing(cast: Cast) -> None:
+    with Session(cast.stores.read) as session:
         before = len(trail.entries(session, limit=1000))
     with pytest.raises(Refusal):
-        materials.add_material(cast_on_both.olu, kind="gravel pit", name="Never stored")
-    with Session(cast_on_both.stores.read) as session:
+        materials.add_material(cast.olu, kind="gravel pit", name="Never stored")
+    with Session(cast.stores.read) as session:
         assert len(trail.entries(session, limit=1000)) == before
-    assert not named(cast_on_both, "Never stored")
+    assert not named(cast, "Never stored")
 
 
 def test_an_act_without_a_key_is_refused(cast: Cast) -> None:

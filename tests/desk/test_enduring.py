@@ -58,10 +58,10 @@ def weighing(number: int, text: str | None = "2.000", **other: Any) -> Weighing:
 
 
 @pytest.fixture
-def week(cast_on_both: Cast) -> dict[str, UUID]:
+def week(cast: Cast) -> dict[str, UUID]:
     """Three dry blocks of 140 x 90 mm, a week old to the minute."""
-    ids = pressed_job(cast_on_both, groups=(DRY,))
-    cast_on_both.clock.forward(days=7)
+    ids = pressed_job(cast, groups=(DRY,))
+    cast.clock.forward(days=7)
     return ids
 
 
@@ -76,8 +76,8 @@ def seen(cast: Cast, block_id: UUID) -> sheet.TestedBlock:
     return sheet.block(cast.tess, block_id=block_id)
 
 
-def test_a_bent_block_has_its_modulus_and_is_used_up(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_a_bent_block_has_its_modulus_and_is_used_up(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     done = recording.record(cast.tess, block_id=block, given=bending())
     found = seen(cast, block)
     (one,) = found.of("bending")
@@ -97,10 +97,8 @@ def test_a_bent_block_has_its_modulus_and_is_used_up(cast_on_both: Cast, week: d
         assert list(disagreements(session)) == []
 
 
-def test_a_force_from_the_gauge_comes_by_the_line_that_counts_on_the_day(
-    cast_on_both: Cast, week: dict[str, UUID]
-) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_a_force_from_the_gauge_comes_by_the_line_that_counts_on_the_day(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     gauge = press_with_line(cast)
     spell = press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.4, "0.4", "MPa")).id
     given = bending(force_kn=None, press_session_id=spell, gauge_mpa=Typed(1.4, "1.4", "MPa"))
@@ -115,8 +113,8 @@ def test_a_force_from_the_gauge_comes_by_the_line_that_counts_on_the_day(
     ]
 
 
-def test_a_block_is_weighed_put_into_water_and_weighed_again(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_a_block_is_weighed_put_into_water_and_weighed_again(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     recording.record(cast.tess, block_id=block, given=wetting())
     assert seen(cast, block).of("absorption")[0].came_to is None
     cast.clock.forward(hours=24)
@@ -132,8 +130,8 @@ def test_a_block_is_weighed_put_into_water_and_weighed_again(cast_on_both: Cast,
         recording.weigh_again(cast.tess, block_id=block, outcome="weighed", after_kg=kg("2.3"))
 
 
-def test_an_uptake_leaves_the_block_for_the_press(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_an_uptake_leaves_the_block_for_the_press(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     recording.record(cast.tess, block_id=block, given=wetting(state_before="air-dry"))
     cast.clock.forward(hours=2)
     recording.weigh_again(cast.tess, block_id=block, outcome="weighed", after_kg=kg("2.1"))
@@ -160,8 +158,8 @@ def test_drops_and_spray_have_their_index(cast: Cast, ids: dict[str, UUID]) -> N
     assert [one.value for one in values if one] == [3.0, 3.0, None]
 
 
-def test_cycles_are_weighed_one_after_the_other(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_cycles_are_weighed_one_after_the_other(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     with pytest.raises(Invalid) as refused:
         recording.record(cast.tess, block_id=block, given=weighing(1))
     assert set(refused.value.fields) == {"number"}
@@ -185,8 +183,8 @@ def test_cycles_are_weighed_one_after_the_other(cast_on_both: Cast, week: dict[s
         recording.record(cast.tess, block_id=block, given=weighing(14))
 
 
-def test_a_correction_keeps_the_old_one_with_its_reason(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_a_correction_keeps_the_old_one_with_its_reason(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     old = UUID(recording.record(cast.tess, block_id=block, given=bending()).details["reading_id"])
     given = bending(force_kn=kn("3.0"))
     with pytest.raises(Invalid) as refused:
@@ -202,8 +200,8 @@ def test_a_correction_keeps_the_old_one_with_its_reason(cast_on_both: Cast, week
         recording.correct(cast.olu, block_id=block, reading_id=old, given=given, because="once more")
 
 
-def test_a_test_set_aside_gives_the_block_back(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block = cast_on_both, week["1-A1-1"]
+def test_a_test_set_aside_gives_the_block_back(cast: Cast, week: dict[str, UUID]) -> None:
+    block = week["1-A1-1"]
     done = UUID(recording.record(cast.tess, block_id=block, given=bending()).details["reading_id"])
     recording.set_aside(cast.tess, block_id=block, test="bending", reading_id=done, because="it was the other block")
     found = seen(cast, block)
@@ -312,8 +310,8 @@ def test_a_test_sent_twice_is_kept_once_and_stands_in_the_trail_of_its_block(cas
         recording.record(cast.olu, block_id=ids["1-A1-1"], given=bending(force_kn=kn("3")))
 
 
-def test_a_block_bent_and_crushed_at_once_is_only_one_of_them(cast_on_both: Cast, week: dict[str, UUID]) -> None:
-    cast, block, together = cast_on_both, week["1-A1-1"], Barrier(2)
+def test_a_block_bent_and_crushed_at_once_is_only_one_of_them(cast: Cast, week: dict[str, UUID]) -> None:
+    block, together = week["1-A1-1"], Barrier(2)
     spoiled = Crushed(outcome="spoiled", state="air-dry", spoiled_because="not centred")
     refused: list[str] = []
 

@@ -50,9 +50,9 @@ def soil_of(cast: Cast) -> UUID:
     return UUID(str(take_in(cast, open_job(cast)).details["material"]))
 
 
-def test_jobs_are_numbered_one_after_the_other_and_a_new_customer_comes_with_his_job(cast_on_both):
-    first = jobs.open_job(cast_on_both.tess, asked=ASKED, new_customer="Ada's Adobe")
-    second = jobs.open_job(cast_on_both.tess, asked=ASKED, customer_id=first.details["customer"])
+def test_jobs_are_numbered_one_after_the_other_and_a_new_customer_comes_with_his_job(cast):
+    first = jobs.open_job(cast.tess, asked=ASKED, new_customer="Ada's Adobe")
+    second = jobs.open_job(cast.tess, asked=ASKED, customer_id=first.details["customer"])
     assert (first.details["number"], second.details["number"]) == (1, 2)
 
 
@@ -81,20 +81,19 @@ def test_a_block_of_the_customers_machine_has_three_sides_or_none(cast):
     assert set(refused.value.fields) == {"machine_width_mm", "machine_height_mm"}
 
 
-def test_two_jobs_opened_at_once_get_two_numbers(cast_on_both):
+def test_two_jobs_opened_at_once_get_two_numbers(cast):
     both_look_first = Barrier(2)
 
     def begin(caller: Caller) -> int:
         both_look_first.wait()
-        done = jobs.open_job(caller, asked=ASKED, customer_id=cast_on_both.customers["cy"])
+        done = jobs.open_job(caller, asked=ASKED, customer_id=cast.customers["cy"])
         return int(done.details["number"])
 
     with ThreadPoolExecutor(2) as pool:
-        assert sorted(pool.map(begin, [cast_on_both.tess, cast_on_both.olu])) == [1, 2]
+        assert sorted(pool.map(begin, [cast.tess, cast.olu])) == [1, 2]
 
 
-def test_customers_are_paged_by_name_with_their_jobs_counted(cast_on_both):
-    cast = cast_on_both
+def test_customers_are_paged_by_name_with_their_jobs_counted(cast):
     for number in range(30):
         people.add_customer(cast.tess, name=f"Walls {number:02}", contact=None, language=None)
     for _ in range(2):
@@ -118,8 +117,7 @@ def test_a_criterion_is_copied_to_the_job_and_taken_away_again(cast):
     assert sheet.sheet(cast.tess, job_id=job_id).criteria == []
 
 
-def test_what_was_asked_is_corrected_with_a_reason_and_the_old_words_stay(cast_on_both):
-    cast = cast_on_both
+def test_what_was_asked_is_corrected_with_a_reason_and_the_old_words_stay(cast):
     job_id = open_job(cast)
     wall = jobs.Measures(wall_thickness_mm=Typed(139.7, "5.5", "in"))
     asked = jobs.Question("South paddock", ASKED.question, ASKED.question_kind, date(2027, 4, 1), wall)
@@ -164,10 +162,10 @@ def test_the_labels_proposed_for_sacks_go_on_from_the_last(cast):
     assert labels[25:] == ["J1-Z", "J1-AA", "J1-AB"]
 
 
-def test_no_two_sacks_of_the_shop_carry_one_label(cast_on_both):
-    take_in(cast_on_both, open_job(cast_on_both), "K-7")
+def test_no_two_sacks_of_the_shop_carry_one_label(cast):
+    take_in(cast, open_job(cast), "K-7")
     with pytest.raises(Invalid) as refused:
-        take_in(cast_on_both, open_job(cast_on_both, "dov"), " k-7 ")
+        take_in(cast, open_job(cast, "dov"), " k-7 ")
     assert set(refused.value.fields) == {"label"}
 
 
@@ -190,8 +188,7 @@ def test_a_sack_weighs_something_and_did_not_come_tomorrow(cast):
         assert set(refused.value.fields) == {field}
 
 
-def test_a_sack_corrected_keeps_its_first_weighing_as_it_was_typed(cast_on_both):
-    cast = cast_on_both
+def test_a_sack_corrected_keeps_its_first_weighing_as_it_was_typed(cast):
     receipt_id = take_in(cast, open_job(cast)).id
     better = sacks.Sack("J1-A", Typed(24.94758035, "55", "lb"))
     sacks.correct_sack(cast.tess, receipt_id=receipt_id, sack=better, because="The scale was set to pounds.")
@@ -218,9 +215,8 @@ def test_oversize_is_size_mass_and_fate_together_and_no_more_than_the_sack(cast)
     assert [one.ended.because for one in view.former if one.ended] == ["Nothing was taken off this one."]
 
 
-def test_moisture_is_the_mean_of_the_cans_that_stand(cast_on_both):
+def test_moisture_is_the_mean_of_the_cans_that_stand(cast):
     # By hand: (0.512 - 0.478) / (0.478 - 0.051) = 0.034 / 0.427; (0.110 - 0.100) / 0.100 = 0.10.
-    cast = cast_on_both
     receipt_id = take_in(cast, open_job(cast)).id
     other = cans.CanGiven(wet_kg=grams_as_kg(110), dry_kg=grams_as_kg(100))
     cans.weigh_cans(cast.tess, receipt_id=receipt_id, cans=[CAN, other], method="oven")
@@ -255,9 +251,8 @@ def test_a_can_that_gained_mass_in_the_oven_is_refused_at_its_row(cast):
     assert sheet.sack(cast.tess, receipt_id=receipt_id).cans == []
 
 
-def test_the_soil_page_reads_its_curve_off_the_newest_standing_sieving(cast_on_both):
+def test_the_soil_page_reads_its_curve_off_the_newest_standing_sieving(cast):
     # By hand: 100 g, 20 washed out, 50 kept on 1 mm, 28 in the pan: 98 g accounted for, 48/98 pass; loss 2/80.
-    cast = cast_on_both
     material_id = soil_of(cast)
     given = {"dry_mass_g": g(100), "washed_dry_mass_g": g(80), "material_id": material_id}
     kept = [tests.SieveGiven(mm(1), g(50))]

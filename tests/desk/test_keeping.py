@@ -22,13 +22,13 @@ def nightly(cast: Cast, folder: Path) -> bool:
     return archive_nightly(cast.stores, folder=folder, nightly_at=NIGHTLY)
 
 
-def test_the_trail_names_who_did_what_and_can_be_asked_about_one_thing(cast_on_both: Cast) -> None:
-    done = people.add_customer(cast_on_both.tess, name="Ann", contact=None, language=None)
-    (entry,) = keeping.entries(cast_on_both.olu, last=5, about=str(done.id))
+def test_the_trail_names_who_did_what_and_can_be_asked_about_one_thing(cast: Cast) -> None:
+    done = people.add_customer(cast.tess, name="Ann", contact=None, language=None)
+    (entry,) = keeping.entries(cast.olu, last=5, about=str(done.id))
     assert (entry.person, entry.act, entry.subject_kind) == ("Tess", "customer.add", "customer")
-    kinds = [one.subject_kind for one in keeping.entries(cast_on_both.olu, last=50, about="customer")]
+    kinds = [one.subject_kind for one in keeping.entries(cast.olu, last=50, about="customer")]
     assert kinds == ["customer"] * 3
-    newest = keeping.entries(cast_on_both.olu, last=2)
+    newest = keeping.entries(cast.olu, last=2)
     assert [one.position for one in newest] == [entry.position - 1, entry.position]
 
 
@@ -38,18 +38,18 @@ def test_only_an_owner_looks_at_the_trail(cast: Cast) -> None:
             keeping.entries(caller, last=1)
 
 
-def test_one_replica_at_a_time_has_the_turn(cast_on_both: Cast) -> None:
-    assert [keeping.take_turn(cast_on_both.olu).details["got"] for _ in range(2)] == [True, False]
-    cast_on_both.clock.forward(minutes=61)
-    assert keeping.take_turn(cast_on_both.olu).details["got"]
+def test_one_replica_at_a_time_has_the_turn(cast: Cast) -> None:
+    assert [keeping.take_turn(cast.olu).details["got"] for _ in range(2)] == [True, False]
+    cast.clock.forward(minutes=61)
+    assert keeping.take_turn(cast.olu).details["got"]
 
 
-def test_the_first_night_makes_one_archive_whatever_the_number_of_replicas(cast_on_both: Cast, tmp_path: Path) -> None:
-    made = [nightly(cast_on_both, tmp_path / "archives") for _ in range(3)]
+def test_the_first_night_makes_one_archive_whatever_the_number_of_replicas(cast: Cast, tmp_path: Path) -> None:
+    made = [nightly(cast, tmp_path / "archives") for _ in range(3)]
     assert made == [True, False, False]
     (archive,) = (tmp_path / "archives").iterdir()
     assert archive.name == f"loambook-{START:%Y%m%dT%H%M%SZ}.zip"
-    assert keeping.show(cast_on_both.olu).last_good_at == START
+    assert keeping.show(cast.olu).last_good_at == START
 
 
 def test_the_next_archive_is_due_after_the_hour_where_the_shop_is(cast: Cast, tmp_path: Path) -> None:

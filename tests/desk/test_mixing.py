@@ -33,8 +33,8 @@ def to_weigh(ready: Ready, batch_id: Any) -> dict[str, float]:
     return {part.material: part.planned_kg for part in sheet(ready, batch_id).parts}
 
 
-def test_the_sheet_asks_for_what_a_pencil_asks_for(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_the_sheet_asks_for_what_a_pencil_asks_for(cast):
+    ready = a_ready_job(cast)
     batch_id = ready.begin(ready.plan())
     # Five blocks and a trial: 6 x 2.394 kg x 1.05 = 15.0822 kg dry mix, over 1.06 are 14.22849 kg dry soil, at 4 %
     # 14.79763 kg damp -> 14.800; cement 0.853709 -> 0.855; water 1.50822 less 0.56914 in the soil = 0.93908 -> 0.940.
@@ -102,8 +102,8 @@ def test_what_was_weighed_is_not_weighed_again_but_corrected(ready):
     assert set(refused.value.fields) == {f"weighed_kg.{soil.id}", "water_kg"}
 
 
-def test_a_correction_keeps_the_old_mass_beside_the_reason(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_correction_keeps_the_old_mass_beside_the_reason(cast):
+    ready = a_ready_job(cast)
     batch_id = ready.mix(ready.plan())
     soil = sheet(ready, batch_id).parts[0]
     given: dict[str, Any] = {"batch_id": batch_id, "weighed": [(soil.id, kg(14.9))]}

@@ -20,17 +20,14 @@ from tests.trials import a_tried_job
 
 
 @pytest.fixture
-def other_url(cast_on_both: Cast, request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def other_url(cast: Cast, request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Return the address of an empty database of the other kind."""
-    if cast_on_both.stores.read.dialect.name == "postgresql":
+    if cast.stores.read.dialect.name == "postgresql":
         return f"sqlite:///{tmp_path / 'other.sqlite'}"
     return str(request.getfixturevalue("postgres_url"))
 
 
-def test_photographs_come_back_to_the_byte_on_the_other_database(
-    cast_on_both: Cast, other_url: str, tmp_path: Path
-) -> None:
-    cast = cast_on_both
+def test_photographs_come_back_to_the_byte_on_the_other_database(cast: Cast, other_url: str, tmp_path: Path) -> None:
     tried = a_tried_job(cast)
     block_id = next(iter(tried.blocks.values()))
     stays = take_in(cast.tess, of="block", thing_id=block_id, content=from_a_camera(6))

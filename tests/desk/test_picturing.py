@@ -20,9 +20,9 @@ CONTENT = b"what a picture's bytes would be"
 
 
 @pytest.fixture
-def tried(cast_on_both: Cast) -> Tried:
+def tried(cast: Cast) -> Tried:
     """Return a job of Cy's with a sack and blocks."""
-    return a_tried_job(cast_on_both)
+    return a_tried_job(cast)
 
 
 def add(caller: Caller, of: picturing.Of, thing_id: UUID, content: bytes = CONTENT) -> UUID:
@@ -48,8 +48,7 @@ def rows(cast: Cast) -> list[Photo]:
         return list(session.exec(select(Photo)))
 
 
-def test_a_sack_a_block_and_a_job_have_photographs_and_the_job_shows_them_all(cast_on_both: Cast, tried: Tried) -> None:
-    cast = cast_on_both
+def test_a_sack_a_block_and_a_job_have_photographs_and_the_job_shows_them_all(cast: Cast, tried: Tried) -> None:
     for number, (of, thing_id) in enumerate(things(cast, tried).items()):
         cast.clock.forward(minutes=1)
         photo_id = add(cast.tess, of, thing_id, CONTENT + bytes([number]))
@@ -60,28 +59,28 @@ def test_a_sack_a_block_and_a_job_have_photographs_and_the_job_shows_them_all(ca
     assert [view.of for view in picturing.newest(cast.tess, job_id=tried.job_id, most=2)] == ["block", "sack"]
 
 
-def test_a_photograph_leaves_its_trail(cast_on_both: Cast, tried: Tried) -> None:
-    photo_id = add(cast_on_both.tess, "job", tried.job_id)
-    picturing.show(cast_on_both.olu, photo_id=photo_id, shown=True)
-    picturing.remove(cast_on_both.tess, photo_id=photo_id)
-    told = keeping.entries(cast_on_both.olu, last=3)
+def test_a_photograph_leaves_its_trail(cast: Cast, tried: Tried) -> None:
+    photo_id = add(cast.tess, "job", tried.job_id)
+    picturing.show(cast.olu, photo_id=photo_id, shown=True)
+    picturing.remove(cast.tess, photo_id=photo_id)
+    told = keeping.entries(cast.olu, last=3)
     assert [entry.act for entry in told] == ["photo.add", "photo.show", "photo.remove"]
     assert {entry.details["thing"] for entry in told} == {str(tried.job_id)}
-    assert keeping.verify(cast_on_both.olu).broken_at is None
+    assert keeping.verify(cast.olu).broken_at is None
 
 
-def test_the_same_form_sent_twice_is_one_photograph(cast_on_both: Cast, tried: Tried) -> None:
-    tess = cast_on_both.tess
+def test_the_same_form_sent_twice_is_one_photograph(cast: Cast, tried: Tried) -> None:
+    tess = cast.tess
     assert add(tess, "job", tried.job_id) == add(tess, "job", tried.job_id)
-    assert len(rows(cast_on_both)) == 1
+    assert len(rows(cast)) == 1
 
 
-def test_the_very_same_picture_is_not_taken_of_a_thing_again(cast_on_both: Cast, tried: Tried) -> None:
-    add(cast_on_both.tess, "job", tried.job_id)
+def test_the_very_same_picture_is_not_taken_of_a_thing_again(cast: Cast, tried: Tried) -> None:
+    add(cast.tess, "job", tried.job_id)
     with pytest.raises(Conflict, match="here already"):
-        add(cast_on_both.tess, "job", tried.job_id)
-    add(cast_on_both.tess, "block", block_of(tried))
-    with Session(cast_on_both.stores.read) as session:
+        add(cast.tess, "job", tried.job_id)
+    add(cast.tess, "block", block_of(tried))
+    with Session(cast.stores.read) as session:
         assert [row.bytes for row in session.exec(select(File)) if row.media_type == "image/jpeg"] == [len(CONTENT)]
 
 
@@ -95,8 +94,7 @@ def test_one_thing_has_so_many_photographs_and_no_more(cast: Cast) -> None:
     add(cast.tess, "job", tried.job_id)
 
 
-def test_a_customer_sees_what_is_shown_of_his_own_job_and_nothing_else(cast_on_both: Cast, tried: Tried) -> None:
-    cast = cast_on_both
+def test_a_customer_sees_what_is_shown_of_his_own_job_and_nothing_else(cast: Cast, tried: Tried) -> None:
     shown, kept = add(cast.tess, "block", block_of(tried)), add(cast.tess, "job", tried.job_id)
     picturing.show(cast.olu, photo_id=shown, shown=True)
     assert [view.id for view in picturing.of_job(cast.cy, job_id=tried.job_id).photos] == [shown]
@@ -115,8 +113,7 @@ def test_a_customer_sees_what_is_shown_of_his_own_job_and_nothing_else(cast_on_b
     assert picturing.of_job(cast.cy, job_id=tried.job_id).photos == ()
 
 
-def test_each_job_shows_its_own_newest(cast_on_both: Cast, tried: Tried) -> None:
-    cast = cast_on_both
+def test_each_job_shows_its_own_newest(cast: Cast, tried: Tried) -> None:
     other = a_tried_job(cast, number=2)
     for number in range(3):
         cast.clock.forward(minutes=1)
@@ -128,8 +125,7 @@ def test_each_job_shows_its_own_newest(cast_on_both: Cast, tried: Tried) -> None
     assert own == {tried.job_id: newest[0], other.job_id: newest[1]}
 
 
-def test_wrong_roles_are_refused(cast_on_both: Cast, tried: Tried) -> None:
-    cast = cast_on_both
+def test_wrong_roles_are_refused(cast: Cast, tried: Tried) -> None:
     photo_id = add(cast.olu, "job", tried.job_id)
     refused: list[tuple[Any, Caller, dict[str, Any]]] = [
         (picturing.add, cast.cy, {"of": "job", "thing_id": tried.job_id, "sha256": "0" * 64, "size": 1}),
@@ -145,8 +141,7 @@ def test_wrong_roles_are_refused(cast_on_both: Cast, tried: Tried) -> None:
     assert [(row.shown, row.removed_at) for row in rows(cast)] == [(False, None)]
 
 
-def test_a_removed_photograph_is_gone_for_everybody_and_its_row_and_file_stay(cast_on_both: Cast, tried: Tried) -> None:
-    cast = cast_on_both
+def test_a_removed_photograph_is_gone_for_everybody_and_its_row_and_file_stay(cast: Cast, tried: Tried) -> None:
     photo_id = add(cast.tess, "job", tried.job_id)
     picturing.show(cast.olu, photo_id=photo_id, shown=True)
     picturing.remove(cast.tess, photo_id=photo_id)
@@ -161,12 +156,12 @@ def test_a_removed_photograph_is_gone_for_everybody_and_its_row_and_file_stay(ca
 
 
 @pytest.mark.parametrize("of", ["sack", "block", "job"])
-def test_what_is_not_there_has_no_photographs(cast_on_both: Cast, of: picturing.Of) -> None:
+def test_what_is_not_there_has_no_photographs(cast: Cast, of: picturing.Of) -> None:
     for use in (picturing.place, picturing.album):
         with pytest.raises(NotFound):
-            use(cast_on_both.tess, of=of, thing_id=uuid4())
+            use(cast.tess, of=of, thing_id=uuid4())
     with pytest.raises(NotFound):
-        add(cast_on_both.tess, of, uuid4())
+        add(cast.tess, of, uuid4())
 
 
 def test_a_file_that_the_store_lost_or_cannot_reach_is_told(cast: Cast, tmp_path: Path) -> None:

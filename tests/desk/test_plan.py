@@ -60,8 +60,8 @@ def only_recipe(ready: Ready) -> Any:
     return line
 
 
-def test_a_recipe_shows_every_share_on_both_bases(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_recipe_shows_every_share_on_both_bases(cast):
+    ready = a_ready_job(cast)
     ready.plan(sand=0.25)
     line = only_recipe(ready)
     # Cement 6 % of the dry soil is 0.06/1.06 of the dry mix; the sand is 0.25/1.06 of it; water 0.10 x 1.06.
@@ -181,8 +181,8 @@ def test_another_customers_job_remembers_numbers_and_shop_materials_but_no_soil_
     assert shown.press_stress_mpa == 4
 
 
-def test_a_recipe_is_changed_in_its_place_until_a_batch_exists(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_recipe_is_changed_in_its_place_until_a_batch_exists(cast):
+    ready = a_ready_job(cast)
     recipe_id = ready.plan()
     seed = only_recipe(ready).draw_seed
     change_recipe(ready.cast.tess, recipe_id=recipe_id, asked=ready.asked(dose=0.04, groups=(WET,), batches=1))

@@ -38,8 +38,8 @@ def refused_at(ready: Ready, batch_id: Any, **given: Any) -> set[str]:
     return set(refused.value.fields)
 
 
-def test_a_block_takes_the_place_that_was_drawn_and_carries_its_label(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_block_takes_the_place_that_was_drawn_and_carries_its_label(cast):
+    ready = a_ready_job(cast)
     first, second = ready.mix(recipe_id := ready.plan()), ready.mix(recipe_id)
     drawn = plan_sheet(ready.cast.tess, job_id=ready.job_id).recipes[0].drawn
     for place in drawn:
@@ -109,8 +109,8 @@ def test_pounds_written_as_kilograms_and_inches_as_millimetres_are_noticed(ready
         )
 
 
-def test_a_place_is_taken_once_and_the_second_is_told_by_which_block(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_place_is_taken_once_and_the_second_is_told_by_which_block(cast):
+    ready = a_ready_job(cast)
     batch_id = ready.mix(ready.plan())
     ready.press(batch_id, 2)
     with pytest.raises(Conflict, match="Block 1-A1-2"):
@@ -118,8 +118,8 @@ def test_a_place_is_taken_once_and_the_second_is_told_by_which_block(cast_on_bot
     assert press_form(ready.cast.tess, batch_id=batch_id).place.position == 1
 
 
-def test_of_two_who_press_one_place_at_the_same_moment_one_wins_and_the_other_is_told(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_of_two_who_press_one_place_at_the_same_moment_one_wins_and_the_other_is_told(cast):
+    ready = a_ready_job(cast)
     batch_id = ready.mix(ready.plan())
 
     def attempt(_: int) -> str:
@@ -203,8 +203,8 @@ def test_the_gauge_to_pump_to_follows_from_ram_and_face(ready):
     assert not gauge.calibrated
 
 
-def test_a_corrected_block_keeps_what_was_typed_first(cast_on_both):
-    ready = a_ready_job(cast_on_both)
+def test_a_corrected_block_keeps_what_was_typed_first(cast):
+    ready = a_ready_job(cast)
     batch_id = ready.mix(ready.plan())
     block_id = ready.press(batch_id, 1, pressed=WHOLE)
     better = replace(WHOLE, wet_mass_kg=kg(2.65), heights_mm=(mm(99), mm(102), mm(100), mm(100)))

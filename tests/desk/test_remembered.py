@@ -25,8 +25,8 @@ def fast(given: dict[str, str]) -> str:
     return hashlib.sha256(canonical(given).encode()).hexdigest()
 
 
-def test_whoever_has_the_database_cannot_try_passwords_and_pins_fast(cast_on_both: Cast) -> None:
-    cast, here = cast_on_both, hashlib.sha256(b"tess session").hexdigest()
+def test_whoever_has_the_database_cannot_try_passwords_and_pins_fast(cast: Cast) -> None:
+    here = hashlib.sha256(b"tess session").hexdigest()
     own.set_pin(cast.tess, password=PASSWORD, pin="804153")
     own.change_password(cast.tess, password=PASSWORD, new_password=NEW, token_sha256=here)
     tried = {
@@ -36,11 +36,11 @@ def test_whoever_has_the_database_cannot_try_passwords_and_pins_fast(cast_on_bot
     assert tried.isdisjoint(remembered(cast))
 
 
-def test_the_same_form_with_a_password_sent_twice_is_still_done_once(cast_on_both: Cast) -> None:
-    tess = cast_on_both.tess
-    before = len(remembered(cast_on_both))
+def test_the_same_form_with_a_password_sent_twice_is_still_done_once(cast: Cast) -> None:
+    tess = cast.tess
+    before = len(remembered(cast))
     assert own.set_pin(tess, password=PASSWORD, pin="804153") == own.set_pin(tess, password=PASSWORD, pin="804153")
-    assert len(remembered(cast_on_both)) == before + 1
+    assert len(remembered(cast)) == before + 1
 
 
 def test_every_secret_that_a_use_case_is_given_has_a_name_that_is_sealed() -> None:

@@ -200,8 +200,7 @@ def test_a_job_without_a_crushed_block_has_nothing_to_say_and_nothing_to_issue(c
         live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=found.sha256)
 
 
-def test_an_issued_result_stays_to_the_byte_whatever_is_read_afterwards(cast_on_both):
-    cast = cast_on_both
+def test_an_issued_result_stays_to_the_byte_whatever_is_read_afterwards(cast):
     tried = a_tried_job(cast)
     first = issue(cast, tried)
     before = papers(cast, first)

@@ -39,13 +39,12 @@ def opening(cast: Cast, proof: coming_in.Proof) -> Callable[[int], object]:
     return lambda place: coming_in.open_session(cast.nobody, proof=proof, token_sha256=sha256(f"session {place}"))
 
 
-def test_a_code_of_the_app_opens_one_session(cast_on_both: Cast) -> None:
-    proof = coming_in.Proof(cast_on_both.ids["olu"], step=60_000_000)
-    assert successes(opening(cast_on_both, proof)) == 1
+def test_a_code_of_the_app_opens_one_session(cast: Cast) -> None:
+    proof = coming_in.Proof(cast.ids["olu"], step=60_000_000)
+    assert successes(opening(cast, proof)) == 1
 
 
-def test_a_recovery_code_opens_one_session(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_a_recovery_code_opens_one_session(cast: Cast) -> None:
     with Session(cast.stores.write) as session:
         session.add(RecoveryCode(person_id=cast.ids["olu"], code_sha256=sha256("a code")))
         session.commit()
@@ -53,8 +52,7 @@ def test_a_recovery_code_opens_one_session(cast_on_both: Cast) -> None:
     assert successes(opening(cast, proof)) == 1
 
 
-def test_a_one_use_address_opens_one_session(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_a_one_use_address_opens_one_session(cast: Cast) -> None:
     people.make_address(cast.olu, person_id=cast.ids["tess"], token_sha256=sha256("address"))
 
     def use(place: int) -> object:
@@ -65,8 +63,7 @@ def test_a_one_use_address_opens_one_session(cast_on_both: Cast) -> None:
     assert successes(use) == 1
 
 
-def test_wrong_pins_at_once_are_all_counted(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_wrong_pins_at_once_are_all_counted(cast: Cast) -> None:
     tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
     tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
     tess = cast.ids["tess"]
@@ -75,13 +72,11 @@ def test_wrong_pins_at_once_are_all_counted(cast_on_both: Cast) -> None:
         assert session.exec(select(Person.pin_tries).where(Person.id == tess)).one() == AT_ONCE
 
 
-def test_tries_at_once_are_all_counted(cast_on_both: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_tries_at_once_are_all_counted(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(MOST_TRIES, "email", 3)
-    cast = cast_on_both
     assert successes(lambda _: note_attempt(cast.nobody, door="sign-in", who="olu@shop.example", source="here")) == 3
 
 
-def test_what_takes_long_is_counted_at_once_too(cast_on_both: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_takes_long_is_counted_at_once_too(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(MOST_COSTLY, "work", 3)
-    cast = cast_on_both
     assert successes(lambda _: note_costly(cast.cy, kind="work")) == 3

@@ -26,15 +26,15 @@ ROUNDS = times(5, 100)
 
 
 @pytest.fixture
-def bench(cast_on_both: Cast) -> Iterator[tuple[Cast, list[UUID], dict[str, Any], str]]:
+def bench(cast: Cast) -> Iterator[tuple[Cast, list[UUID], dict[str, Any], str]]:
     """Yield a served shop, blocks a week old, what is read at the press, and the address."""
-    ids = pressed_job(cast_on_both, blocks=ROUNDS)
-    cast_on_both.clock.forward(days=7)
+    ids = pressed_job(cast, blocks=ROUNDS)
+    cast.clock.forward(days=7)
     zero = Typed(0.0, "0", "MPa")
-    spell = press.open_spell(cast_on_both.tess, gauge_id=press_with_line(cast_on_both), zero_before_mpa=zero).id
+    spell = press.open_spell(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=zero).id
     reading = {"outcome": "broke", "state": "air-dry", "press_session_id": str(spell), "gauge_mpa": 10.0}
-    with serving(cast_on_both.app) as address:
-        yield cast_on_both, [ids[f"1-A1-{n}"] for n in range(1, ROUNDS + 1)], reading, address
+    with serving(cast.app) as address:
+        yield cast, [ids[f"1-A1-{n}"] for n in range(1, ROUNDS + 1)], reading, address
 
 
 def at_once(requests: list[tuple[str, str, dict[str, Any], str]]) -> list[httpx.Response]:

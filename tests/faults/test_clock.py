@@ -12,19 +12,19 @@ from tests.faults.conftest import Faults, database_of, times
 from tests.faults.writers import Count
 
 
-def test_work_goes_on_and_the_trail_verifies_when_the_clock_goes_back(cast_on_both: Cast, faults: Faults) -> None:
+def test_work_goes_on_and_the_trail_verifies_when_the_clock_goes_back(cast: Cast, faults: Faults) -> None:
     steps = times(10, 200)
     answered = []
     for number in range(steps):
         # Forward a little, back a lot: by an hour, a day, a year.
-        cast_on_both.clock.forward(minutes=7)
-        cast_on_both.clock.forward(hours=-(1, 24, 24 * 365)[number % 3])
-        answered.append(materials.add_material(cast_on_both.tess, kind="sand", name=f"Sand {number}").id)
-    with Session(cast_on_both.stores.read) as session:
+        cast.clock.forward(minutes=7)
+        cast.clock.forward(hours=-(1, 24, 24 * 365)[number % 3])
+        answered.append(materials.add_material(cast.tess, kind="sand", name=f"Sand {number}").id)
+    with Session(cast.stores.read) as session:
         stored = list(session.exec(select(Material.id)))
-    assert keeping.verify(cast_on_both.olu).broken_at is None
+    assert keeping.verify(cast.olu).broken_at is None
     count = Count(steps, len(set(answered) - set(stored)), steps - len(set(answered)))
-    how = f"back by an hour, a day or a year between acts, on {database_of(cast_on_both)}"
+    how = f"back by an hour, a day or a year between acts, on {database_of(cast)}"
     faults.add("Clock goes back", times=steps, count=count, how=how)
 
 

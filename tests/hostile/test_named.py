@@ -73,11 +73,9 @@ NO_JSON = {
 
 
 @pytest.fixture
-def soil(cast_on_both: Cast) -> UUID:
+def soil(cast: Cast) -> UUID:
     """Return a soil of Cy's."""
-    return materials.add_material(
-        cast_on_both.olu, kind="soil", name="Red bank", customer_id=cast_on_both.customers["cy"]
-    ).id
+    return materials.add_material(cast.olu, kind="soil", name="Red bank", customer_id=cast.customers["cy"]).id
 
 
 def left(cast: Cast) -> tuple[int, int, int]:
@@ -86,74 +84,74 @@ def left(cast: Cast) -> tuple[int, int, int]:
     return found[0], found[1], found[2]
 
 
-def test_a_number_that_is_none_is_refused_at_its_field(cast_on_both: Cast, soil: UUID) -> None:
-    tess = cast_on_both.browser("tess")
-    before = left(cast_on_both)
+def test_a_number_that_is_none_is_refused_at_its_field(cast: Cast, soil: UUID) -> None:
+    tess = cast.browser("tess")
+    before = left(cast)
     for name, text in NO_NUMBERS.items():
         typed = {"form": "bulk", "state": "dry", "filled_kg": text, "volume_l": "10"}
         page = tess.post(f"/soils/{soil}/bulk", typed)
         assert page.status_code == 422 and 'filled_kg-error"' in page.text, name
         told = tess.post(f"/soils/{soil}/bulk", typed, headers={"hx-request": "true"})
         assert told.status_code == 422 and "filled_kg" in told.json()["fields"], name
-    assert left(cast_on_both) == before
+    assert left(cast) == before
 
 
-def test_words_that_cannot_be_kept_are_refused(cast_on_both: Cast) -> None:
-    tess, program = cast_on_both.browser("tess"), cast_on_both.program("tess")
-    before = left(cast_on_both)
+def test_words_that_cannot_be_kept_are_refused(cast: Cast) -> None:
+    tess, program = cast.browser("tess"), cast.program("tess")
+    before = left(cast)
     for name, text in NO_WORDS.items():
         assert tess.post("/customers", {"name": text}).status_code in (413, 422), name
         sent = program.post("/api/v1/customers", json={"name": text}, headers={"idempotency-key": uuid4().hex})
         assert sent.status_code in (413, 422), name
-    assert left(cast_on_both) == before
+    assert left(cast) == before
 
 
-def test_strange_words_are_kept_to_the_letter_or_refused_and_never_run(cast_on_both: Cast) -> None:
-    tess = cast_on_both.browser("tess")
+def test_strange_words_are_kept_to_the_letter_or_refused_and_never_run(cast: Cast) -> None:
+    tess = cast.browser("tess")
     for name, text in STRANGE_WORDS.items():
         answer = tess.post("/customers", {"name": text})
         assert answer.status_code in (303, 422), name
         page = tess.get("/customers").text
         assert "<script>alert" not in page and ">49<" not in page, name
-        with Session(cast_on_both.stores.read) as session:
+        with Session(cast.stores.read) as session:
             kept = session.exec(select(Customer.name).where(Customer.name == text)).all()
         assert kept == ([text] if answer.status_code == 303 else []), name
 
 
-def test_a_key_that_cannot_be_kept_is_refused(cast_on_both: Cast) -> None:
-    tess, olu = cast_on_both.browser("tess"), cast_on_both.browser("olu")
-    before = left(cast_on_both)
+def test_a_key_that_cannot_be_kept_is_refused(cast: Cast) -> None:
+    tess, olu = cast.browser("tess"), cast.browser("olu")
+    before = left(cast)
     for key in ("", " ", "a b", "\0", "x" * 65, "ключ", "\u202e", "a\tb"):
         assert tess.post("/customers", {"name": "Ada", "request_key": key}).status_code == 422, key
         assert olu.post("/keeping/archives", {"request_key": key}).status_code == 422, key
-    assert left(cast_on_both) == before
+    assert left(cast) == before
 
 
-def test_a_body_that_is_no_reading_is_refused(cast_on_both: Cast, soil: UUID) -> None:
-    program = cast_on_both.program("tess")
-    before = left(cast_on_both)
+def test_a_body_that_is_no_reading_is_refused(cast: Cast, soil: UUID) -> None:
+    program = cast.program("tess")
+    before = left(cast)
     for name, body in NO_JSON.items():
         headers = {"idempotency-key": uuid4().hex, "content-type": "application/json"}
         answer = program.post(f"/api/v1/soils/{soil}/bulk", content=body, headers=headers)
         assert answer.status_code in (400, 422) and answer.json()["error"], name
         worked = program.post("/api/v1/work/moisture", content=body, headers=headers)
         assert worked.status_code in (413, 422) and worked.json()["error"], name
-    assert left(cast_on_both) == before
+    assert left(cast) == before
 
 
-def test_a_field_that_stands_twice_counts_once(cast_on_both: Cast, soil: UUID) -> None:
-    tess = cast_on_both.browser("tess").client
+def test_a_field_that_stands_twice_counts_once(cast: Cast, soil: UUID) -> None:
+    tess = cast.browser("tess").client
     body = f"request_key={uuid4().hex}&form=bulk&state=dry&filled_kg=1.6&filled_kg=13.6&filled_kg_unit=kg&volume_l=10 L"
     headers = {"content-type": "application/x-www-form-urlencoded"}
     answer = tess.post(f"/soils/{soil}/bulk", content=body, headers=headers, follow_redirects=False)
     assert answer.status_code == 303
-    with Session(cast_on_both.stores.read) as session:
+    with Session(cast.stores.read) as session:
         (kept,) = session.exec(select(BulkTest)).all()
     assert (kept.filled_kg, kept.as_read["filled_kg"]["text"]) == (13.6, "13.6")
 
 
-def test_a_field_of_no_form_changes_nothing(cast_on_both: Cast) -> None:
-    tess = cast_on_both.browser("tess")
+def test_a_field_of_no_form_changes_nothing(cast: Cast) -> None:
+    tess = cast.browser("tess")
     for key in ("filled_kg\0", "__class__", "filled_kg.", "\u202e", "x" * 10_000, "cans.99999999999.wet_kg"):
         assert tess.post("/customers", {"name": "Ada", key: "1"}).status_code == 303, key
 
@@ -167,15 +165,15 @@ FILES: dict[str, tuple[str, Any, str]] = {
 }
 
 
-def test_a_file_where_no_form_asks_for_one_is_not_kept(cast_on_both: Cast) -> None:
-    tess = cast_on_both.browser("tess").client
-    before = left(cast_on_both)
+def test_a_file_where_no_form_asks_for_one_is_not_kept(cast: Cast) -> None:
+    tess = cast.browser("tess").client
+    before = left(cast)
     for name, file in FILES.items():
         answer = tess.post(
             "/customers", data={"request_key": uuid4().hex}, files={"name": file}, follow_redirects=False
         )
         assert answer.status_code == 422 and 'name-error"' in answer.text, name
-    assert left(cast_on_both) == before
+    assert left(cast) == before
 
 
 @pytest.mark.parametrize(
@@ -215,8 +213,8 @@ WORDS = (
 
 
 @pytest.mark.parametrize("path", PATHS)
-def test_an_address_of_nothing_is_answered(cast_on_both: Cast, path: str) -> None:
-    olu = cast_on_both.browser("olu")
+def test_an_address_of_nothing_is_answered(cast: Cast, path: str) -> None:
+    olu = cast.browser("olu")
     for word in WORDS:
         answer = olu.get(path.format(word), follow_redirects=False)
         assert answer.status_code in (200, 303, 404, 422), word

@@ -45,11 +45,11 @@ def finding(result: Result, what: str) -> str:
     return next(line for line in result.stdout.splitlines() if line[5:].strip().startswith(what))
 
 
-def test_the_trail_is_shown_as_text_and_as_json_by_subject(cast_on_both: Cast, run: Run) -> None:
-    done = people.add_customer(cast_on_both.tess, name="Ann", contact=None, language=None)
-    shown = run(url_of(cast_on_both), "trail", "--last", "1").stdout
+def test_the_trail_is_shown_as_text_and_as_json_by_subject(cast: Cast, run: Run) -> None:
+    done = people.add_customer(cast.tess, name="Ann", contact=None, language=None)
+    shown = run(url_of(cast), "trail", "--last", "1").stdout
     assert f"Tess  customer.add  customer {done.id}" in shown
-    (line,) = run(url_of(cast_on_both), "trail", "--about", str(done.id), "--json").stdout.splitlines()
+    (line,) = run(url_of(cast), "trail", "--about", str(done.id), "--json").stdout.splitlines()
     assert (json.loads(line)["act"], json.loads(line)["details"]) == ("customer.add", {"name": "Ann"})
 
 
@@ -67,23 +67,23 @@ def test_the_trail_is_shown_as_text_and_as_json_by_subject(cast_on_both: Cast, r
     ids=["changed", "missing", "in another order"],
 )
 def test_verifying_finds_what_somebody_did_behind_the_trails_back(
-    cast_on_both: Cast, run: Run, statements: list[str], position: int
+    cast: Cast, run: Run, statements: list[str], position: int
 ) -> None:
-    assert run(url_of(cast_on_both), "trail", "--verify").stdout.startswith("The trail is whole: ")
-    with migrating(url_of(cast_on_both)) as connection:
+    assert run(url_of(cast), "trail", "--verify").stdout.startswith("The trail is whole: ")
+    with migrating(url_of(cast)) as connection:
         for statement in (*TRIGGERS[connection.dialect.name], *statements):
             connection.execute(text(statement))
-    found = run(url_of(cast_on_both), "trail", "--verify")
+    found = run(url_of(cast), "trail", "--verify")
     assert found.exit_code == 1 and f"broken at entry {position}:" in found.stderr
 
 
 def test_an_archive_moves_a_shop_to_another_database(
-    cast_on_both: Cast, empty_database_url: str, run: Run, tmp_path: Path
+    cast: Cast, empty_database_url: str, run: Run, tmp_path: Path
 ) -> None:
     file = str(tmp_path / "moved.zip")
-    made = run(url_of(cast_on_both), "archive", file)
+    made = run(url_of(cast), "archive", file)
     assert made.exit_code == 0 and " rows and 0 stored files" in made.stdout
-    assert run(url_of(cast_on_both), "archive", "--verify", file).stdout == made.stdout
+    assert run(url_of(cast), "archive", "--verify", file).stdout == made.stdout
     assert run(empty_database_url, "restore", file).stdout == made.stdout
     assert run(empty_database_url, "trail", "--verify").exit_code == 0
     assert "not empty" in run(empty_database_url, "restore", file).stderr
@@ -156,17 +156,17 @@ def test_records_that_can_only_be_read_are_told_in_a_sentence(run: Run, tmp_path
     )
 
 
-def test_somebody_locked_out_is_reset_by_a_command(cast_on_both: Cast, run: Run) -> None:
+def test_somebody_locked_out_is_reset_by_a_command(cast: Cast, run: Run) -> None:
     # The command goes by the clock of this machine.
-    cast_on_both.clock.now = datetime.now(UTC)
-    olu = cast_on_both.browser("olu")
-    address = run(url_of(cast_on_both), "reset", "Olu@shop.example", ADDRESS="http://localhost").stdout.strip()
+    cast.clock.now = datetime.now(UTC)
+    olu = cast.browser("olu")
+    address = run(url_of(cast), "reset", "Olu@shop.example", ADDRESS="http://localhost").stdout.strip()
     assert olu.get("/", follow_redirects=False).status_code == 303
-    stranger = cast_on_both.browser(None)
+    stranger = cast.browser(None)
     path = address.removeprefix("http://localhost")
     assert stranger.post(path, {"new_password": "damp loam under straw"}).status_code == 303
     assert stranger.get("/people").status_code == 200
-    refused = run(url_of(cast_on_both), "reset", "nobody@shop.example")
+    refused = run(url_of(cast), "reset", "nobody@shop.example")
     assert refused.exit_code == 1 and "Nobody signs in with this address." in refused.stderr
 
 

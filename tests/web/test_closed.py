@@ -53,22 +53,22 @@ def _tell(cast: Cast, what: str) -> None:
     cast.stores.write.dispose()
 
 
-def test_who_writes_to_closed_records_is_told_and_who_reads_reads_on(cast_on_both: Cast) -> None:
-    tess = cast_on_both.browser("tess")
-    close(cast_on_both)
+def test_who_writes_to_closed_records_is_told_and_who_reads_reads_on(cast: Cast) -> None:
+    tess = cast.browser("tess")
+    close(cast)
     assert tess.get("/jobs").status_code == 200
     refused = tess.post("/customers", {"name": "Ada", "request_key": "once"})
     assert refused.status_code == 503 and CLOSED in refused.text
-    open_again(cast_on_both)
+    open_again(cast)
     assert tess.post("/customers", {"name": "Ada", "request_key": "once"}).status_code == 303
     assert tess.get("/customers").text.count(">Ada<") == 1
 
 
-def test_a_page_is_shown_although_it_cannot_be_noted_who_looked_at_it(cast_on_both: Cast) -> None:
-    tess = cast_on_both.browser("tess")
+def test_a_page_is_shown_although_it_cannot_be_noted_who_looked_at_it(cast: Cast) -> None:
+    tess = cast.browser("tess")
     # So long after her last page that the next notes that she is still there.
-    cast_on_both.clock.forward(minutes=30)
-    close(cast_on_both)
+    cast.clock.forward(minutes=30)
+    close(cast)
     assert tess.get("/jobs").status_code == 200
 
 

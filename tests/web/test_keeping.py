@@ -88,12 +88,12 @@ def test_only_archives_are_handed_out(cast: Cast, name: str) -> None:
     assert cast.browser("olu").post(f"/keeping/archives/{name}").status_code == 404
 
 
-def test_the_service_is_ready_with_a_database_of_its_version_only(cast_on_both: Cast) -> None:
-    client = TestClient(cast_on_both.app, base_url="http://localhost")
+def test_the_service_is_ready_with_a_database_of_its_version_only(cast: Cast) -> None:
+    client = TestClient(cast.app, base_url="http://localhost")
     assert (client.get("/health/live").text, client.get("/health/ready").text) == ("alive", "ready")
     answers = []
     for revision in ("0018", "9999"):
-        with migrating(cast_on_both.stores.write.url.render_as_string(hide_password=False)) as connection:
+        with migrating(cast.stores.write.url.render_as_string(hide_password=False)) as connection:
             connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{revision}'")
         answers.append(client.get("/health/ready"))
     assert [answer.status_code for answer in answers] == [503, 503]

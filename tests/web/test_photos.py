@@ -24,10 +24,10 @@ HTMX = {"hx-request": "true"}
 
 
 @pytest.fixture
-def places(cast_on_both: Cast) -> dict[str, str]:
+def places(cast: Cast) -> dict[str, str]:
     """Return the address of a sack, a block and the job of Cy's."""
-    tried = a_tried_job(cast_on_both)
-    with Session(cast_on_both.stores.read) as session:
+    tried = a_tried_job(cast)
+    with Session(cast.stores.read) as session:
         sack_id = session.exec(select(Receipt.id).where(Receipt.job_id == tried.job_id)).all()[0]
     block_id = next(iter(tried.blocks.values()))
     return {"sack": f"/sacks/{sack_id}", "block": f"/blocks/{block_id}", "job": f"/jobs/{tried.job_id}"}
@@ -63,30 +63,28 @@ def last_id(cast: Cast) -> UUID:
 
 
 @pytest.mark.parametrize("of", ["sack", "block", "job"])
-def test_a_photograph_is_taken_and_stands_on_the_page(cast_on_both: Cast, places: dict[str, str], of: str) -> None:
-    tess = cast_on_both.browser("tess")
+def test_a_photograph_is_taken_and_stands_on_the_page(cast: Cast, places: dict[str, str], of: str) -> None:
+    tess = cast.browser("tess")
     answer = send(tess, places[of], from_a_camera(6))
     assert (answer.status_code, answer.headers["location"]) == (303, f"{places[of]}#photos")
-    photo_id = last_id(cast_on_both)
+    photo_id = last_id(cast)
     page, album = tess.get(places[of]).text, tess.get(albums(places)[of]).text
     assert f'src="/photos/{photo_id}?small=yes"' in album and "Tess" in album
     assert 'type="file"' in page and 'capture="environment"' in page and 'enctype="multipart/form-data"' in page
     assert f"/photos/{photo_id}" in tess.get(f"{places['job']}/photos").text
 
 
-def test_a_picture_is_served_as_what_it_is_and_kept_for_one_person_alone(
-    cast_on_both: Cast, places: dict[str, str]
-) -> None:
-    tess = cast_on_both.browser("tess")
+def test_a_picture_is_served_as_what_it_is_and_kept_for_one_person_alone(cast: Cast, places: dict[str, str]) -> None:
+    tess = cast.browser("tess")
     send(tess, places["block"], ("../../evil.html", from_a_camera(6), "text/html"))
-    path = f"/photos/{last_id(cast_on_both)}"
+    path = f"/photos/{last_id(cast)}"
     for small, side in (("", 80), ("?small=yes", 80)):
         answer = tess.get(path + small)
         headers = answer.headers
         assert (answer.status_code, headers["content-type"], headers["x-content-type-options"]) == (
             *(200, "image/jpeg", "nosniff"),
         )
-        assert headers["content-disposition"] == f'inline; filename="photo-{last_id(cast_on_both).hex[:8]}.jpg"'
+        assert headers["content-disposition"] == f'inline; filename="photo-{last_id(cast).hex[:8]}.jpg"'
         assert headers["cache-control"] == "private, no-cache"
         assert "default-src 'none'" in headers["content-security-policy"]
         picture = Image.open(BytesIO(answer.content))
@@ -95,28 +93,26 @@ def test_a_picture_is_served_as_what_it_is_and_kept_for_one_person_alone(
         assert (again.status_code, again.content) == (304, b"")
 
 
-def test_what_a_browser_has_is_not_his_to_see_again_once_it_is_hidden(
-    cast_on_both: Cast, places: dict[str, str]
-) -> None:
-    send(cast_on_both.browser("tess"), places["job"], jpeg())
-    photo_id, olu, cy = last_id(cast_on_both), cast_on_both.browser("olu"), cast_on_both.browser("cy")
+def test_what_a_browser_has_is_not_his_to_see_again_once_it_is_hidden(cast: Cast, places: dict[str, str]) -> None:
+    send(cast.browser("tess"), places["job"], jpeg())
+    photo_id, olu, cy = last_id(cast), cast.browser("olu"), cast.browser("cy")
     olu.post(f"/photos/{photo_id}/shown", {"shown": "yes", "then": places["job"]})
     tag = cy.get(f"/photos/{photo_id}").headers["etag"]
     olu.post(f"/photos/{photo_id}/shown", {"shown": "no", "then": places["job"]})
     assert cy.get(f"/photos/{photo_id}", headers={"if-none-match": tag}).status_code == 404
 
 
-def test_the_same_form_sent_twice_is_one_photograph(cast_on_both: Cast, places: dict[str, str]) -> None:
-    tess, key = cast_on_both.browser("tess"), {"request_key": uuid4().hex}
+def test_the_same_form_sent_twice_is_one_photograph(cast: Cast, places: dict[str, str]) -> None:
+    tess, key = cast.browser("tess"), {"request_key": uuid4().hex}
     answers = [send(tess, places["block"], jpeg(), data=key).status_code for _ in range(2)]
-    assert answers == [303, 303] and len(kept(cast_on_both)) == 1
+    assert answers == [303, 303] and len(kept(cast)) == 1
     assert send(tess, places["block"], from_a_camera(3), data=key, headers=HTMX).status_code == 409
 
 
-def test_a_customer_sees_what_the_owner_shows_and_strangers_nothing(cast_on_both: Cast, places: dict[str, str]) -> None:
-    send(cast_on_both.browser("tess"), places["block"], jpeg())
-    photo_id = last_id(cast_on_both)
-    olu, cy, dov = (cast_on_both.browser(name) for name in ("olu", "cy", "dov"))
+def test_a_customer_sees_what_the_owner_shows_and_strangers_nothing(cast: Cast, places: dict[str, str]) -> None:
+    send(cast.browser("tess"), places["block"], jpeg())
+    photo_id = last_id(cast)
+    olu, cy, dov = (cast.browser(name) for name in ("olu", "cy", "dov"))
     album = f"{places['job']}/photos"
     assert str(photo_id) not in cy.get("/soils").text + cy.get(album).text
     assert cy.get(f"/photos/{photo_id}").status_code == 404
@@ -129,15 +125,15 @@ def test_a_customer_sees_what_the_owner_shows_and_strangers_nothing(cast_on_both
         assert "/remove" not in told and "/shown" not in told and 'type="file"' not in told
     assert dov.get(f"/photos/{photo_id}").status_code == dov.get(album).status_code == 404
     assert str(photo_id) not in dov.get("/soils").text
-    nobody = cast_on_both.browser(None).get(f"/photos/{photo_id}", follow_redirects=False)
+    nobody = cast.browser(None).get(f"/photos/{photo_id}", follow_redirects=False)
     assert nobody.headers["location"].startswith("/sign-in")
 
 
-def test_who_may_do_what_with_a_photograph(cast_on_both: Cast, places: dict[str, str]) -> None:
-    olu, tess, cy = (cast_on_both.browser(name) for name in ("olu", "tess", "cy"))
+def test_who_may_do_what_with_a_photograph(cast: Cast, places: dict[str, str]) -> None:
+    olu, tess, cy = (cast.browser(name) for name in ("olu", "tess", "cy"))
     assert send(cy, places["job"], jpeg()).status_code == 403
     send(olu, places["job"], jpeg())
-    photo_id = last_id(cast_on_both)
+    photo_id = last_id(cast)
     assert tess.post(f"/photos/{photo_id}/shown", {"shown": "yes"}).status_code == 403
     assert tess.post(f"/photos/{photo_id}/remove").status_code == 403
     page = tess.get(places["job"]).text
@@ -161,10 +157,10 @@ FILES: dict[str, tuple[Any, ...]] = {
 
 
 def test_what_is_no_picture_is_refused_at_the_field_and_nothing_is_left(
-    cast_on_both: Cast, places: dict[str, str], tmp_path: Path
+    cast: Cast, places: dict[str, str], tmp_path: Path
 ) -> None:
-    tess = cast_on_both.browser("tess")
-    before = trail(cast_on_both), stored(tmp_path)
+    tess = cast.browser("tess")
+    before = trail(cast), stored(tmp_path)
     for name, files in FILES.items():
         told = send(tess, places["block"], *files, headers=HTMX)
         assert (told.status_code, list(told.json()["fields"])) == (422, ["photo"]), name
@@ -173,11 +169,11 @@ def test_what_is_no_picture_is_refused_at_the_field_and_nothing_is_left(
         assert page.status_code == 422 and 'id="photo-photo-error"' in page.text, of
         assert "could not be read as a picture" in page.text, of
     assert tess.post(f"{places['block']}/photos", {"photo": "../../etc/passwd"}, headers=HTMX).status_code == 422
-    assert (trail(cast_on_both), stored(tmp_path)) == before and kept(cast_on_both) == []
+    assert (trail(cast), stored(tmp_path)) == before and kept(cast) == []
 
 
-def test_more_than_a_form_may_bring_is_too_much(cast_on_both: Cast, places: dict[str, str]) -> None:
-    answer = send(cast_on_both.browser("tess"), places["block"], jpeg() + b"\0" * MOST_BYTES)
+def test_more_than_a_form_may_bring_is_too_much(cast: Cast, places: dict[str, str]) -> None:
+    answer = send(cast.browser("tess"), places["block"], jpeg() + b"\0" * MOST_BYTES)
     assert answer.status_code == 413
 
 
@@ -239,21 +235,21 @@ def test_a_picture_that_the_store_lost_is_told_in_a_sentence(cast: Cast, tmp_pat
     assert tess.get(place).status_code == 200
 
 
-def test_programs_send_the_picture_itself(cast_on_both: Cast, places: dict[str, str]) -> None:
-    program, key = cast_on_both.program("olu"), {"idempotency-key": uuid4().hex, "content-type": "text/html"}
+def test_programs_send_the_picture_itself(cast: Cast, places: dict[str, str]) -> None:
+    program, key = cast.program("olu"), {"idempotency-key": uuid4().hex, "content-type": "text/html"}
     for of, place in places.items():
         key["idempotency-key"] = uuid4().hex
         sent = [program.post(f"/api/v1{place}/photos", content=from_a_camera(3), headers=key) for _ in range(2)]
         assert [answer.status_code for answer in sent] == [201, 201] and sent[0].json() == sent[1].json()
         (listed,) = [one for one in _listed(program, place) if one["of"] == of]
         assert (listed["id"], listed["by"], listed["shown"]) == (sent[0].json()["id"], "Olu", False)
-    assert len(kept(cast_on_both)) == 3 and len(_listed(program, places["job"])) == 3
+    assert len(kept(cast)) == 3 and len(_listed(program, places["job"])) == 3
     path = f"/api/v1/photos/{listed['id']}"
     answer = program.get(path, params={"small": True})
     assert answer.headers["content-type"] == "image/jpeg" and Image.open(BytesIO(answer.content)).size == (80, 60)
     fresh = {"idempotency-key": uuid4().hex}
     assert program.post(f"{path}/shown", json={"shown": True}, headers=fresh).json()["shown"] is True
-    own = cast_on_both.program("cy").get(f"/api/v1{places['job']}/photos").json()["photos"]
+    own = cast.program("cy").get(f"/api/v1{places['job']}/photos").json()["photos"]
     assert [one["id"] for one in own] == [listed["id"]]
     assert program.post(f"{path}/remove", headers={"idempotency-key": uuid4().hex}).status_code == 201
     assert program.get(path).status_code == 404
@@ -264,8 +260,8 @@ def _listed(program: Any, place: str) -> list[dict[str, Any]]:
     return list(told["photos"] if isinstance(told, dict) else told)
 
 
-def test_programs_are_refused_what_is_no_picture(cast_on_both: Cast, places: dict[str, str]) -> None:
-    program = cast_on_both.program("tess")
+def test_programs_are_refused_what_is_no_picture(cast: Cast, places: dict[str, str]) -> None:
+    program = cast.program("tess")
     for name, content in {**pixels.NO_PICTURES, "nothing": b""}.items():
         headers = {"idempotency-key": uuid4().hex, "content-type": "image/jpeg"}
         answer = program.post(f"/api/v1{places['block']}/photos", content=content, headers=headers)
@@ -274,7 +270,7 @@ def test_programs_are_refused_what_is_no_picture(cast_on_both: Cast, places: dic
     without_key = program.post(f"/api/v1{places['block']}/photos", content=jpeg(), headers=headers)
     assert without_key.status_code == 422 and "request_key" in without_key.json()["fields"]
     too_much = program.post(f"/api/v1{places['block']}/photos", content=b"\0" * (MOST_BYTES + 1), headers=headers)
-    assert too_much.status_code == 413 and kept(cast_on_both) == []
+    assert too_much.status_code == 413 and kept(cast) == []
 
 
 def test_pages_with_photographs_ask_no_more_often(cast: Cast, statements: list[str]) -> None:

@@ -152,7 +152,7 @@ class TestNothingIsKept:
         page = browser.client.post("/reckoner/batch", data=typed("batch"))
         assert page.status_code == 200
         written = [sent for sent in statements if not sent.lstrip().startswith("SELECT")]
-        # How often somebody lets it work is counted for an hour.
+        # How often somebody lets it work is counted for a quarter of an hour.
         assert {sent.split()[2] for sent in written} == {"attempt"}
         assert len(statements) <= 12
 

@@ -203,10 +203,9 @@ def test_a_program_keeps_a_jar_and_a_bulk_density(cast, material_id):
     assert (bulk.status_code, bulk.json()["kg_l"]) == (201, 1.2)
 
 
-def test_the_oversize_of_the_sieved_sack_is_put_back_in_the_curve_as_dug(cast_on_both):
+def test_the_oversize_of_the_sieved_sack_is_put_back_in_the_curve_as_dug(cast):
     from service.desk.intake import jobs, sacks, tests
 
-    cast = cast_on_both
     job_id = jobs.open_job(cast.tess, asked=jobs.Question("A", "b?", "meets code"), customer_id=cast.customers["cy"]).id
     done = sacks.take_in(cast.tess, job_id=job_id, sack=sacks.Sack("J1-A", Typed(20.0, "20", "kg")), new_soil="Subsoil")
     sacks.prepare(

@@ -40,8 +40,7 @@ def switch_on(cast: Cast, tablet: Browser, pin: str = PIN, name: str = "tess", *
     return tablet.post(f"/tablet/{cast.ids[name]}", {"pin": pin, **more})
 
 
-def test_a_technician_switches_on_by_name_and_pin(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_a_technician_switches_on_by_name_and_pin(cast: Cast) -> None:
     assert choose_pin(cast).status_code == 303
     tablet = enrolled(cast)
     names = tablet.get("/tablet").text

@@ -30,8 +30,7 @@ def ask_for_it(cast: Cast, needed: str = "owners") -> None:
     assert answer.status_code == 303
 
 
-def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_else(cast_on_both: Cast) -> None:
-    cast = cast_on_both
+def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_else(cast: Cast) -> None:
     ask_for_it(cast)
     olu = cast.browser("olu")
     for path in ("/", "/jobs", "/people", "/you", "/settings", "/reckoner", "/keeping"):
