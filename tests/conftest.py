@@ -106,12 +106,6 @@ def cast(request: pytest.FixtureRequest) -> "Cast":
 
 
 @pytest.fixture
-def cast_on_both(cast: "Cast") -> "Cast":
-    """Return the same by its former name."""
-    return cast
-
-
-@pytest.fixture
 def cast_on_sqlite(filled: tuple["Cast", Path], tmp_path: Path) -> Iterator["Cast"]:
     """Yield a shop on SQLite with its whole cast."""
     from tests.cast import enter
