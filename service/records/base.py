@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
 from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, MetaData
-from sqlalchemy.orm import declared_attr
+from sqlalchemy.orm import aliased, declared_attr
 from sqlalchemy.types import CHAR, TypeDecorator
 from sqlmodel import Field, SQLModel
 
@@ -107,6 +108,12 @@ class Versioned(Raw):
     ended_by: UUID | None = Field(default=None, foreign_key="person.id")
     ended_because: str | None = None
     replaces_id: UUID | None = Field(default=None, unique=True)
+
+
+@cache
+def another(table: Any) -> Any:
+    """Return the one other name of a table, for a statement that has it already; naming its columns anew takes long."""
+    return aliased(table)
 
 
 def canonical(value: Any) -> str:

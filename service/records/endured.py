@@ -1,6 +1,7 @@
 """What blocks endured besides crushing, as read: bent, put into water, eroded, wetted and dried by turns."""
 
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -9,7 +10,7 @@ from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col
 
-from service.records.base import Versioned, exactly_one, not_negative, one_of, positive
+from service.records.base import Versioned, another, exactly_one, not_negative, one_of, positive
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.jobs import Job
@@ -169,8 +170,8 @@ def used_up(block_id: Any) -> ColumnElement[Any]:
     """Return the word for the standing test after which a block is no longer whole, or NULL."""
 
     def stands(table: Any, **also: str) -> ColumnElement[bool]:
-        # An alias, for the question around it may join the table itself.
-        one = aliased(table)
+        # The question around it may join the table itself.
+        one = another(table)
         wanted = [getattr(one, column) == value for column, value in also.items()]
         return select_many(one.id).where(one.block_id == block_id, one.ended_at.is_(None), *wanted).exists()
 
@@ -189,6 +190,7 @@ def use_of(session: Session, block_id: UUID) -> str | None:
     return found
 
 
+@cache
 def last_tests() -> Subquery:
     """Return when the blocks of each job were tested last, of the tests that stand."""
     wetted = func.coalesce(col(Absorption.weighed_at), col(Absorption.wetted_at))

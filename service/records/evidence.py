@@ -7,10 +7,10 @@ from uuid import UUID
 
 from sqlalchemy import and_, func
 from sqlalchemy import select as select_many
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.errors import NotFound
+from service.records.base import another
 from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.criteria import CriterionCheck
@@ -115,7 +115,7 @@ def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchP
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     """Return every block of a job with all that happened to it, in one statement."""
-    gauge, press, spell = aliased(Gauge), aliased(Press), aliased(PressSession)
+    gauge, press, spell = another(Gauge), another(Press), another(PressSession)
     question = (
         _tried()
         .add_columns(Flexure, gauge, press, spell, Absorption, Erosion, WetDryCycle)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any
 from uuid import UUID
 
@@ -124,6 +125,7 @@ def _progress(row: Any) -> Progress:
     )
 
 
+# Writing a question down costs more than asking it; those without a value in them are written down once.
 def _question(now: datetime, seen_by: UUID | None) -> Any:
     parts = (_sacks(), _recipes(), _batches(), _blocks(now), last_tests(), _issued())
     counted = [column for part in parts for column in part.c if column.name != "job_id"]
@@ -133,6 +135,7 @@ def _question(now: datetime, seen_by: UUID | None) -> Any:
     return question if seen_by is None else question.where(Job.customer_id == seen_by)
 
 
+@cache
 def _sacks() -> Subquery:
     question = select_many(
         col(Receipt.job_id), func.count().label("receipts"), func.min(col(Receipt.received_at)).label("received_at")
@@ -140,6 +143,7 @@ def _sacks() -> Subquery:
     return question.group_by(col(Receipt.job_id)).subquery()
 
 
+@cache
 def _recipes() -> Subquery:
     successor = aliased(Recipe)
     replaced = select_many(col(successor.replaces_id)).where(col(successor.replaces_id).is_not(None))
@@ -161,6 +165,7 @@ def _recipes() -> Subquery:
     )
 
 
+@cache
 def _batches() -> Subquery:
     return (
         select_many(
@@ -209,6 +214,7 @@ def _how_many(condition: ColumnElement[bool]) -> ColumnElement[int]:
     return func.sum(case((condition, 1), else_=0))
 
 
+@cache
 def _issued() -> Subquery:
     return (
         select_many(
