@@ -1,35 +1,23 @@
 """Where one message ends and the next begins, as RFC 9112 has it: nobody hides a request in the body of another."""
 
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import uvicorn
 
-from service.app import server_config
-from service.settings import Settings
 from tests.cast import Cast
+from tests.hostile.serving import served
 from tests.hostile.test_slow import connected
-from tests.postgres import free_port
 
 HIDDEN = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n"
 HEAD = b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 
 
 @pytest.fixture
-def served(cast: Cast, tmp_path: Path) -> Iterator[str]:
-    """Yield where the shop is served as ``loambook serve`` does it."""
-    settings = Settings(data=tmp_path, port=free_port())
-    server = uvicorn.Server(server_config(settings, cast.app))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.01)
-    yield settings.address
-    server.should_exit = True
-    thread.join(20)
+def address(cast: Cast, tmp_path: Path) -> Iterator[str]:
+    """Yield where the shop is served."""
+    with served(cast, tmp_path) as where:
+        yield where
 
 
 def answers(address: str, sent: bytes) -> list[int]:
@@ -61,19 +49,19 @@ def answers(address: str, sent: bytes) -> list[int]:
     ids=lambda given: given if isinstance(given, str) else "",
 )
 def test_a_message_whose_end_is_in_doubt_is_refused_and_nothing_behind_it_is_answered(
-    served: str, head: bytes, why: str
+    address: str, head: bytes, why: str
 ) -> None:
-    found = answers(served, HEAD + head + HIDDEN)
+    found = answers(address, HEAD + head + HIDDEN)
     assert len(found) == 1, why
     assert found[0] in (400, 501), why
 
 
-def test_where_a_coding_and_a_length_stand_together_nothing_behind_the_body_is_answered(served: str) -> None:
+def test_where_a_coding_and_a_length_stand_together_nothing_behind_the_body_is_answered(address: str) -> None:
     """RFC 9112, 6.1: the coding counts, and the connection is closed after the answer, whatever else came on it."""
     sent = HEAD + b"Content-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n" + HIDDEN
-    assert answers(served, sent) == [422]
+    assert answers(address, sent) == [422]
 
 
-def test_a_body_as_long_as_it_says_hides_no_request(served: str) -> None:
+def test_a_body_as_long_as_it_says_hides_no_request(address: str) -> None:
     sent = HEAD + f"Content-Length: {len(HIDDEN)}\r\nConnection: close\r\n\r\n".encode() + HIDDEN
-    assert answers(served, sent) == [422]
+    assert answers(address, sent) == [422]

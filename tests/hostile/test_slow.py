@@ -7,39 +7,22 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from pathlib import Path
 from threading import Barrier
 
 import httpx
 import pytest
-import uvicorn
 
-from service.app import server_config
 from service.desk.signing_in import _passwords
 from service.desk.signing_in.limits import MOST_TRIES
-from service.settings import Settings
 from service.web import connections, guard
 from tests.cast import PASSWORD, Cast
-from tests.postgres import free_port
+from tests.hostile.serving import served
 
 SLOW = 40
 AT_ONCE = 200
 MOST_TIMES = 80
-
-
-@contextmanager
-def served(cast: Cast, folder: Path) -> Iterator[str]:
-    """Serve the shop as ``loambook serve`` does it, and give the address."""
-    settings = Settings(data=folder, port=free_port())
-    server = uvicorn.Server(server_config(settings, cast.app))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.01)
-    yield settings.address
-    server.should_exit = True
-    thread.join(20)
 
 
 @pytest.fixture

@@ -72,6 +72,18 @@ def test_who_crushed_is_said_once_above_a_table_and_for_each_block_where_somebod
     assert (told.count(by), told.count("Somebody Else")) == (len(mine) - 1, 1)
 
 
+def test_a_block_read_on_another_line_leads_to_that_line(cast, draft):
+    one = next(one for one in draft.result.readings if one.crushed and one.crushed.stress)
+    elsewhere = replace(one, crushed=replace(one.crushed, stress=replace(one.crushed.stress, calibration="C9")))
+    readings = tuple(elsewhere if other is one else other for other in draft.result.readings)
+    page = issuing.issued_page(replace(draft, result=replace(draft.result, readings=readings)), cast.olu.shop)
+    told = _table(page, one.condition)
+    # Now each block says its own, as a link and not as the text of one.
+    assert told.count('<a href="#line-C9">line C9</a>') == 1
+    same = [other for other in readings if other.condition == one.condition and other.crushed and other.crushed.stress]
+    assert told.count('<a href="#line-') == len(same) and "&lt;a" not in told
+
+
 def _table(page, condition):
     page = page.replace("\N{NO-BREAK SPACE}", " ")
     return page.partition(f"<h4>Blocks, {condition}</h4>")[2].partition("</table>")[0]
