@@ -12,16 +12,16 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from uvicorn.config import LOGGING_CONFIG, Config
 
 from service.desk.doorway import Stores
+from service.nightly import Rounds
 from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
-from service.rounds import Rounds
 from service.settings import Settings
-from service.web import health, refusals, routes
-from service.web.connections import MOST_CONNECTIONS, Patience
-from service.web.guard import Guard
-from service.web.journal import Journal
+from service.web import error_pages, health, routes
 from service.web.metrics import Counts
+from service.web.request_guard import Guard
+from service.web.request_log import Journal
+from service.web.slow_clients import MOST_CONNECTIONS, Patience
 
 
 def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None) -> Stores:
@@ -68,7 +68,7 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.mount("/vendor", StaticFiles(packages=[("django_htmx", "static/django_htmx")]), name="vendor")
     routes.include(app)
     app.include_router(health.router)
-    refusals.install(app)
+    error_pages.install(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts))
     app.add_middleware(Guard, origins=frozenset({settings.address}), https=settings.https)
     app.add_middleware(Journal, counts=app.state.counts)

@@ -105,7 +105,7 @@ def open_shop(
     from service.desk import people
     from service.desk.doorway import Caller, ShopFacts, Via
     from service.errors import Refusal
-    from service.web.caller import sha256
+    from service.web.authentication import sha256
 
     settings = _read_settings()
     _bring_up_to_date(settings)
@@ -130,7 +130,7 @@ def reset(email: Annotated[str, typer.Argument(help="The address somebody signs 
 
     from service.desk import people
     from service.errors import Refusal
-    from service.web.caller import sha256
+    from service.web.authentication import sha256
 
     settings, token = _read_settings(), token_urlsafe(32)
     try:
@@ -171,11 +171,11 @@ def archive(
     """Write the whole shop to one file while people work, or check such a file."""
     from service.desk import keeping
     from service.errors import Refusal
-    from service.records import portable
+    from service.records import archive_format
 
     try:
         if verify:
-            with portable.opened(file) as (_, manifest):
+            with archive_format.opened(file) as (_, manifest):
                 _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
             return
         with _as_owner(_read_settings()) as caller:
@@ -192,8 +192,8 @@ def archive(
 def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
     """Put an archive into the empty database that the environment names, SQLite or PostgreSQL."""
     from service.errors import Refusal
+    from service.records.archive_restore import restore as put_back
     from service.records.files import FileStore
-    from service.records.restoring import restore as put_back
 
     settings = _read_settings()
     settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -376,7 +376,7 @@ def _answer(settings: Settings) -> None:
     import uvicorn
 
     from service.app import create_app, server_config
-    from service.web.journal import write_json_lines
+    from service.web.request_log import write_json_lines
 
     if settings.production:
         write_json_lines()

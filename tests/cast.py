@@ -17,7 +17,7 @@ from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.signing_in import coming_in, knowing
 from service.settings import Settings
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 
 START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)

@@ -17,7 +17,7 @@ from service.demo import shop
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.signing_in import coming_in
 from service.settings import Settings
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 
 LINK = re.compile(r'href="(/[^"#]*)')

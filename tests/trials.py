@@ -21,7 +21,7 @@ from service.records.jobs import Job, JobCriterion
 from service.records.materials import Material, Price, Receipt
 from service.records.presses import Calibration, CalibrationPoint, Gauge, Mould, Press, PressSession
 from service.records.recipes import Recipe, RecipeGroup, RecipePart
-from service.trade.criteria import Criterion, published
+from service.trade.criteria.codes_and_rules import Criterion, published
 from tests.cast import Cast
 
 POINTS = ((5.0, 21.9), (10.0, 43.5), (15.0, 65.2), (20.0, 86.4), (28.0, 121.1))

@@ -17,7 +17,7 @@ from service.desk import materials, people, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.intake import tests
 from service.desk.signing_in import coming_in, knowing
-from service.web.caller import sha256
+from service.web.authentication import sha256
 
 STORY = Path(__file__).with_name("shop.toml")
 OPENED_DAYS_AGO = 420

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from service.desk import materials
 from service.desk.doorway import Caller, Stores
 from service.typed import Typed
-from service.words.quantities import read_quantity
+from service.words.text_to_numbers import read_quantity
 
 
 @dataclass

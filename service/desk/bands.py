@@ -13,7 +13,7 @@ from service.errors import Invalid, NotFound
 from service.records import criteria as records
 from service.records.base import canonical
 from service.records.criteria import OwnBand
-from service.trade.bands import OWN_ENVELOPE, Bands, bands_with, checked_own, published_bands
+from service.trade.soil.soil_limits import OWN_ENVELOPE, Bands, bands_with, checked_own, published_bands
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from service.records import criteria as records
 from service.records.base import canonical
 from service.records.criteria import CriterionCheck, OwnCriterion
 from service.records.people import Person
-from service.trade import criteria as rules
-from service.trade.criteria import Criterion
+from service.trade.criteria import codes_and_rules as rules
+from service.trade.criteria.codes_and_rules import Criterion
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,11 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import NotFound
+from service.records import job_progress as records
 from service.records import jobs
 from service.records import people as persons
-from service.records import progress as records
-from service.records.progress import Progress
-from service.records.stages import Stage, stage_of
+from service.records.job_progress import Progress
+from service.records.job_stage import Stage, stage_of
 
 PAGE_SIZE = 25
 

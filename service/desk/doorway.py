@@ -25,11 +25,11 @@ from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
 from service.errors import Conflict, Forbidden, Invalid, PasswordNeeded, SecondFactorNeeded, SignedOut, Unavailable
-from service.records import replay, trail
+from service.records import audit_log, idempotency
 from service.records.base import canonical
-from service.records.clashes import Clash, clash_of
+from service.records.constraint_errors import Clash, clash_of
+from service.records.database_errors import outage_of
 from service.records.files import FileStore
-from service.records.outages import outage_of
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
@@ -294,13 +294,13 @@ def _need_key(caller: Caller) -> None:
 def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done]) -> Done:
     with Session(caller.stores.write) as session:
         if caller.request_key is not None:
-            kept = replay.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
+            kept = idempotency.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
             if kept is not None:
                 return _same_again(kept, name, digest)
         done = work(session)
         session.flush()
         # The head of the trail is locked last, so that acts wait for each other only here.
-        entry = trail.append(
+        entry = audit_log.append(
             session,
             at=caller.stores.clock(),
             person_id=caller.person_id,
@@ -313,7 +313,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
             details=done.details,
         )
         if caller.request_key is not None:
-            replay.keep(
+            idempotency.keep(
                 session,
                 caller_key=caller.caller_key,
                 request_key=caller.request_key,
@@ -347,11 +347,11 @@ def _answered(name: str, caller: Caller, digest: str) -> Done | None:
     if caller.request_key is None:
         return None
     with Session(caller.stores.write) as session:
-        kept = replay.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
+        kept = idempotency.find(session, caller_key=caller.caller_key, request_key=caller.request_key)
     return None if kept is None else _same_again(kept, name, digest)
 
 
-def _same_again(kept: replay.Replay, name: str, digest: str) -> Done:
+def _same_again(kept: idempotency.Replay, name: str, digest: str) -> Done:
     if kept.act != name or kept.input_sha256 != digest:
         raise Conflict("This form was sent before with other content. Reload the page and enter it afresh.")
     answer = json.loads(kept.answer)

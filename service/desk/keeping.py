@@ -13,7 +13,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.errors import NotFound
-from service.records import archive, database, devices, people, portable, replay, shop, trail
+from service.records import archive_format, archive_runs, audit_log, database, idempotency, people, shop
+from service.records import tablets as devices
 
 # A nightly archive that somebody stopped half-way is somebody else's turn after this.
 TURN_LASTS = timedelta(hours=1)
@@ -58,7 +59,7 @@ def entries(session: Session, caller: Caller, *, last: int, about: str = "") -> 
             one.request_id,
             one.sha256,
         )
-        for one in reversed(trail.entries(session, about=about, limit=last))
+        for one in reversed(audit_log.entries(session, about=about, limit=last))
     ]
 
 
@@ -73,7 +74,7 @@ class Chain:
 @look("trail.verify", by=OWNERS)
 def verify(session: Session, caller: Caller) -> Chain:
     """Follow the whole trail and return what was found."""
-    return Chain(trail.head(session)[0], trail.verify(session))
+    return Chain(audit_log.head(session)[0], audit_log.verify(session))
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ class Taken:
 def take(session: Session, caller: Caller, *, path: Path) -> Taken:
     """Write the shop as it is at this one moment to a file, while people go on working."""
     at = caller.stores.clock()
-    manifest, sha256 = portable.write(session.connection(), caller.stores.files, path, at=at)
+    manifest, sha256 = archive_format.write(session.connection(), caller.stores.files, path, at=at)
     rows, files = manifest.rows, len(manifest.files)
     return Taken(path.name, sha256, rows, files, manifest.missing, manifest.trail.broken_at)
 
@@ -105,7 +106,7 @@ def take(session: Session, caller: Caller, *, path: Path) -> Taken:
 @act("archive.note", by=OWNERS)
 def note(session: Session, caller: Caller, *, name: str, sha256: str | None, ok: bool) -> Done:
     """Write down that an archive was made, or that one could not be."""
-    run = archive.ArchiveRun(at=caller.stores.clock(), path=name, sha256=sha256, ok=ok)
+    run = archive_runs.ArchiveRun(at=caller.stores.clock(), path=name, sha256=sha256, ok=ok)
     session.add(run)
     session.flush()
     return Done("archive_run", run.id, {"name": name, "sha256": sha256, "ok": ok})
@@ -116,14 +117,14 @@ def answered(session: Session, caller: Caller) -> bool:
     """Return whether this very form made its archive already."""
     if caller.request_key is None:
         return False
-    kept = replay.find(session, caller.caller_key, caller.request_key)
+    kept = idempotency.find(session, caller.caller_key, caller.request_key)
     return kept is not None and kept.act == "archive.note"
 
 
 @act("archive.hand_out", by=OWNERS, confirmed=True)
 def hand_out(session: Session, caller: Caller, *, name: str) -> Done:
     """Let the owner take an archive away; the trail says who did."""
-    run = archive.run_of_file(session, name)
+    run = archive_runs.run_of_file(session, name)
     if run is None or run.sha256 is None:
         raise NotFound("There is no such archive.")
     return Done("archive_run", run.id, {"name": name})
@@ -133,7 +134,7 @@ def hand_out(session: Session, caller: Caller, *, name: str) -> Done:
 def take_turn(session: Session, caller: Caller) -> Done:
     """Hold the turn for the nightly archive, unless another replica holds it; the details say whether."""
     at = caller.stores.clock()
-    got = archive.take_turn(session, name=NIGHTLY, holder=caller.request_id, at=at, until=at + TURN_LASTS)
+    got = archive_runs.take_turn(session, name=NIGHTLY, holder=caller.request_id, at=at, until=at + TURN_LASTS)
     return Done("turn", UUID(int=0), {"got": got})
 
 
@@ -147,7 +148,7 @@ def is_due(session: Session, caller: Caller, *, nightly_at: time) -> bool:
     due_at = datetime.combine(here.date(), nightly_at, here.tzinfo)
     if due_at > here:
         due_at = datetime.combine(here.date() - timedelta(days=1), nightly_at, here.tzinfo)
-    last = archive.last_good_run(session)
+    last = archive_runs.last_good_run(session)
     return last is None or last.at < due_at
 
 
@@ -178,9 +179,11 @@ class Keeping:
 def show(session: Session, caller: Caller) -> Keeping:
     """Return the state of the database, of the trail and of the archives."""
     connection = session.connection()
-    position, sha256 = trail.head(session)
-    last = archive.last_good_run(session)
-    runs = [Run(one.at, one.path, one.ok, one.sha256 is not None) for one in archive.newest_runs(session, limit=20)]
+    position, sha256 = audit_log.head(session)
+    last = archive_runs.last_good_run(session)
+    runs = [
+        Run(one.at, one.path, one.ok, one.sha256 is not None) for one in archive_runs.newest_runs(session, limit=20)
+    ]
     return Keeping(
         database=database.description_of(connection),
         schema_revision=database.revision_of(connection) or "",
@@ -217,7 +220,7 @@ def _closed(*, database: bool, files: bool) -> str:
 def complaints(session: Session, caller: Caller) -> dict[str, str]:
     """Return, for the archive and for the clock, what is wrong and what to do, empty where nothing is."""
     now = caller.stores.clock()
-    last, newest = archive.last_good_run(session), trail.newest_at(session)
+    last, newest = archive_runs.last_good_run(session), audit_log.newest_at(session)
     said = {"archive": "", "clock": ""}
     if shop.shop(session) is not None and (last is None or now - last.at > ARCHIVE_IS_OLD):
         found = f"the last good archive is of {_utc(last.at)}" if last else "no good archive was ever made"

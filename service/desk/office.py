@@ -8,9 +8,9 @@ from sqlmodel import Session
 
 from service.desk.doorway import EVERYONE, STAFF, Caller, look
 from service.records import blocks as block_records
-from service.records import progress as records
-from service.records.progress import Progress
-from service.records.stages import Stage, Step, stage_of, way_of
+from service.records import job_progress as records
+from service.records.job_progress import Progress
+from service.records.job_stage import Stage, Step, stage_of, way_of
 
 PAGE_SIZE = 25
 

@@ -12,10 +12,10 @@ from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, Shop
 from service.errors import Forbidden, Invalid, NotFound
 from service.records import people as persons
 from service.records import shop as shops
-from service.records import tickets
+from service.records import tokens as tickets
 from service.records.people import Person
 from service.records.shop import Shop
-from service.records.tickets import Ticket
+from service.records.tokens import Ticket
 
 ADDRESS_LASTS = timedelta(days=7)
 MOST_TOKEN_DAYS = 366

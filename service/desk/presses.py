@@ -13,7 +13,7 @@ from service.records import presses as records
 from service.records import results
 from service.records.presses import Calibrated, Calibration, Gauge, Mould, Press
 from service.records.results import Resting
-from service.trade import pressing
+from service.trade.press import calibration as pressing
 from service.typed import Typed
 
 

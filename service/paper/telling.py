@@ -11,7 +11,7 @@ from service.paper.charts import readings_chart, right_edge_mpa
 from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.phrase import Phrase
 from service.trade.sources import SOURCES, Source
-from service.words.phrases import say
+from service.words.sentences import say
 
 # On a screen one chart, however long; on paper as many strips as stand on a page and stay readable.
 MANY, ON_PAPER = 1000, 8

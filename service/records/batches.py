@@ -9,7 +9,7 @@ from sqlmodel import Field, Session, col, select
 
 from service.records.base import Raw, not_negative, positive, together
 from service.records.recipes import Recipe
-from service.records.standing import one_where
+from service.records.versions import one_where
 
 
 class Batch(Raw, table=True):

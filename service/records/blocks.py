@@ -11,7 +11,7 @@ from service.errors import NotFound
 from service.records.base import Raw, not_blank, not_negative, positive, together
 from service.records.batches import Batch
 from service.records.recipes import Recipe, RecipeGroup
-from service.records.standing import one_where
+from service.records.versions import one_where
 
 
 class Block(Raw, table=True):

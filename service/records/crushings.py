@@ -8,7 +8,7 @@ from sqlmodel import Field, Session, col, select
 
 from service.records.base import Versioned, not_negative, one_of, positive
 from service.records.recipes import CONDITIONS
-from service.records.standing import versions
+from service.records.versions import versions
 
 OUTCOMES = ("broke", "held", "fell apart", "spoiled")
 HELD_BECAUSE = ("press limit", "agreed stop", "leak")

@@ -20,34 +20,34 @@ from service.places import folder
 
 # Every table is imported here, so that whoever opens a database knows all of them: a foreign key is found by name only.
 from service.records import (  # noqa: F401
-    archive,
-    attempts,
+    archive_runs,
+    audit_log,
     batches,
     blocks,
     corrections,
     criteria,
     crushings,
-    devices,
-    endured,
+    durability_tests,
     files,
+    idempotency,
     jobs,
     materials,
+    moisture_trials,
     outbox,
     people,
     photos,
     presses,
+    rate_limit,
     recipes,
-    replay,
     results,
     shop,
-    tests,
-    tickets,
-    trail,
-    trials,
+    soil_tests,
+    tablets,
+    tokens,
 )
 from service.records.base import Table
+from service.records.database_errors import outage_of
 from service.records.files import takes_files
-from service.records.outages import outage_of
 
 METADATA = Table.metadata
 MIGRATION_LOCK = 7_240_312

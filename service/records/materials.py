@@ -21,7 +21,7 @@ from service.records.base import (
 )
 from service.records.jobs import Job
 from service.records.people import Customer
-from service.records.standing import versions
+from service.records.versions import versions
 
 KINDS = ("soil", "sand", "cement", "lime", "other")
 

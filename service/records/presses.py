@@ -9,7 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Raw, Row, finite, fraction, not_blank, not_negative, positive, together
-from service.records.standing import one_where
+from service.records.versions import one_where
 
 
 class Press(Row, table=True):

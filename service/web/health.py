@@ -9,7 +9,7 @@ from starlette.exceptions import HTTPException
 
 from service.desk import keeping
 from service.desk.doorway import Role
-from service.web.caller import stranger
+from service.web.authentication import stranger
 from service.web.metrics import MEDIA_TYPE
 
 router = APIRouter(include_in_schema=False)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.trade.blocks import uptake
+from service.trade.block.measurements import uptake
 from service.work.calculation import Calculation, Given, Positive
 
 

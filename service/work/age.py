@@ -3,8 +3,8 @@
 from datetime import datetime
 from typing import Any
 
-from service.trade.bounds import refuse
-from service.trade.curing import age_window
+from service.trade.block.age_window import age_window
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, Name, NotNegative, Positive
 
 

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from service.errors import Invalid
-from service.trade.bounds import refuse
+from service.trade.validation import refuse
 from service.work.calculation import Calculation
 from service.work.registry import find
 

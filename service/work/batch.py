@@ -6,9 +6,9 @@ from typing import Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from service.trade.bounds import refuse
-from service.trade.mix import Achieved, BlocksWanted, BothBases, Component, SoilInHand, Stabiliser, plan_batch
-from service.trade.volumes import VolumePart, shares_by_volume
+from service.trade.mix.batch import Achieved, BlocksWanted, BothBases, Component, SoilInHand, Stabiliser, plan_batch
+from service.trade.mix.volume_parts import VolumePart, shares_by_volume
+from service.trade.validation import refuse
 from service.work.calculation import (
     Calculation,
     Count,

@@ -5,10 +5,10 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from service.errors import Invalid
-from service.trade.blend import Soil, best_blend
-from service.trade.bounds import refuse
-from service.trade.envelopes import Bound
-from service.trade.grading import Curve, Passing, curve_of
+from service.trade.soil.blend import Soil, best_blend
+from service.trade.soil.grading import Curve, Passing, curve_of
+from service.trade.soil.grading_envelopes import Bound
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, Name, Positive
 from service.work.grading import PassingGiven
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
-from service.trade.bounds import refuse
+from service.trade.validation import refuse
 
 
 class Given(BaseModel):

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from service.trade.classify import classify
-from service.trade.grading import Passing, curve_of
+from service.trade.soil.classification import classify
+from service.trade.soil.grading import Passing, curve_of
 from service.work.calculation import Calculation, Given, Positive
 from service.work.grading import PassingGiven
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from pydantic import Field
 
-from service.trade.costing import block_cost, money_text
+from service.trade.wall.cost_and_carbon import block_cost, money_text
 from service.work.calculation import Calculation, Given, Money, Name, NotNegative, Positive
 
 

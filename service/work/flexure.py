@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.trade.blocks import modulus_of_rupture_mpa
+from service.trade.block.measurements import modulus_of_rupture_mpa
 from service.work.calculation import Calculation, Given, Positive
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field
 
-from service.trade.grading import Curve, Passing, Sieve, curve_of, describe, sieve_curve
+from service.trade.soil.grading import Curve, Passing, Sieve, curve_of, describe, sieve_curve
 from service.work.calculation import Calculation, Given, NotNegative, Positive, Way, either, first_way_taken
 
 FROM_PASSING = Way(("passing",))

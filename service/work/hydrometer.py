@@ -5,10 +5,10 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from service.trade.bounds import refuse
-from service.trade.grading import Curve, Passing, curve_of
-from service.trade.hydrometer import Blank, Dimensions, Joined, Reading, Settled, join, settling
-from service.trade.jar import CLAY_BELOW_MM
+from service.trade.soil.grading import Curve, Passing, curve_of
+from service.trade.soil.hydrometer import Blank, Dimensions, Joined, Reading, Settled, join, settling
+from service.trade.soil.settling_jar import CLAY_BELOW_MM
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, NotNegative, Positive
 from service.work.grading import PassingGiven
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.trade.jar import layers_in_jar
+from service.trade.soil.settling_jar import layers_in_jar
 from service.work.calculation import Calculation, Given, NotNegative
 
 ROUGH = (

@@ -5,8 +5,8 @@ from typing import Any
 
 from pydantic import ConfigDict
 
-from service.trade.bounds import refuse
-from service.trade.plasticity import FlowPoint, limits_of
+from service.trade.soil.plasticity import FlowPoint, limits_of
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Positive
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from pydantic import ConfigDict
 
-from service.trade.moisture import Can, moisture_of_can, moisture_of_cans
+from service.trade.soil.moisture import Can, moisture_of_can, moisture_of_cans
 from service.work.calculation import Calculation, Given, NotNegative, Positive, Way, either, first_way_taken
 
 CANS = Way(("cans",))

@@ -4,8 +4,7 @@ from typing import Any
 
 from pydantic import ConfigDict
 
-from service.trade.loading import gauge_rate
-from service.trade.pressing import (
+from service.trade.press.calibration import (
     Calibration,
     CalibrationPoint,
     Geometry,
@@ -14,6 +13,7 @@ from service.trade.pressing import (
     press_by_geometry,
     read_gauge,
 )
+from service.trade.press.loading_rate import gauge_rate
 from service.work.calculation import Calculation, Count, Given, NotNegative, Positive, Way, either, first_way_taken
 
 BY_CALIBRATION = Way(("points",))

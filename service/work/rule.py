@@ -2,9 +2,9 @@
 
 from typing import Any, Literal
 
-from service.trade.bounds import refuse
 from service.trade.sources import SOURCES
-from service.trade.statistics import characteristic_en_1990, characteristic_nzs_4298, spread_of
+from service.trade.strength.statistics import characteristic_en_1990, characteristic_nzs_4298, spread_of
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, Positive
 from service.work.tolerance import farthest
 

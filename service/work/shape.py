@@ -4,14 +4,14 @@ from typing import Any
 
 from pydantic import ConfigDict
 
-from service.trade.bounds import refuse
-from service.trade.shape import (
+from service.trade.block.shape_factors import (
     cylinder_strength_at_other_ratio_mpa,
     en_772_1_factor,
     heathcote_jankulovski_factor,
     krefeld_factor,
 )
 from service.trade.sources import SOURCES
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, NotNegative, Positive, Way, either, first_way_taken
 
 BLOCK = Way(("thickness_mm",))

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.trade.plasticity import linear_shrinkage
+from service.trade.soil.plasticity import linear_shrinkage
 from service.work.calculation import Calculation, Given, NotNegative, Positive
 
 

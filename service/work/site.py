@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any, Literal
 
-from service.trade.site import card_for_bag
+from service.trade.mix.site_sheet import card_for_bag
 from service.work.batch import ComponentGiven, StabiliserGiven, achieved_shares, in_shares
 from service.work.calculation import Calculation, Count, Given, Name, NotNegative, Positive
 

@@ -6,10 +6,10 @@ from typing import Annotated, Any
 from pydantic import ConfigDict, Field
 
 from service.errors import Refusal
-from service.trade.bounds import refuse
-from service.trade.readings import Reading, broke, fell_apart, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Prior, Settings, Statistic
+from service.trade.strength.censored_readings import Reading, broke, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, Statistic
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Money, Name, NotNegative, Positive
 
 OUTCOMES = ("broke_mpa", "held_mpa", "fell_apart")

@@ -5,13 +5,13 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from service.trade.bounds import refuse
-from service.trade.envelopes import distance_outside, published_envelopes
-from service.trade.grading import Curve, Passing, curve_of, describe
-from service.trade.jar import CLAY_BELOW_MM
-from service.trade.plasticity import linear_shrinkage
-from service.trade.starting import Box, BulkDensities, start_for
-from service.trade.suitability import Measure, judge
+from service.trade.soil.grading import Curve, Passing, curve_of, describe
+from service.trade.soil.grading_envelopes import distance_outside, published_envelopes
+from service.trade.soil.plasticity import linear_shrinkage
+from service.trade.soil.settling_jar import CLAY_BELOW_MM
+from service.trade.soil.starting_recipes import Box, BulkDensities, start_for
+from service.trade.soil.suitability import Measure, judge
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Given, NotNegative, Positive
 from service.work.grading import PassingGiven
 

@@ -4,8 +4,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from service.trade.bounds import refuse
-from service.trade.statistics import lower_value_mpa, outlier_of, spread_of, tolerance_factor
+from service.trade.strength.statistics import lower_value_mpa, outlier_of, spread_of, tolerance_factor
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Positive
 
 Share = Annotated[float, Field(gt=0, lt=1)]

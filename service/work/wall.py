@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
+from service.trade.wall.wall_load import foot_stress_mpa, slenderness, unit_strength_ratio
 from service.work.calculation import Calculation, Given, NotNegative, Positive
 
 

@@ -16,7 +16,7 @@ from service.desk import people
 from service.desk.doorway import Role
 from service.desk.signing_in.limits import MOST_TRIES
 from service.records.database import migrate
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from tests.cast import Cast, open_cast
 
 TIMES = 200

@@ -12,7 +12,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from service.trade.engine.doubt import STRENGTH_TOLERANCE
+from service.trade.strength.engine.doubt import STRENGTH_TOLERANCE
 from tests.trade.strength_jobs import answer_to, drawn_job
 from tests.trade.test_strength_sampler import STEPS, at, compared, sampled
 

@@ -5,7 +5,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from service.desk.signing_in import coming_in, own, tablets
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE, TABLET_COOKIE
 from tests.browser.serving import serving
 from tests.cast import PASSWORD, Cast

@@ -16,9 +16,9 @@ from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from service.paper.templates import environment
 from service.places import PACKAGE
-from service.trade.pressing import CalibrationPoint, fit_calibration, read_gauge
-from service.words.figures import significant
-from service.words.quantities import convert
+from service.trade.press.calibration import CalibrationPoint, fit_calibration, read_gauge
+from service.words.numbers_to_text import significant
+from service.words.text_to_numbers import convert
 
 ORIGIN = "http://bench.test"
 POLICY = (

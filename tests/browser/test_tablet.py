@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page, expect
 
 from service.desk.signing_in import own, tablets
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests.browser.serving import serving
 from tests.cast import PASSWORD, Cast

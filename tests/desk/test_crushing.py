@@ -18,7 +18,7 @@ from service.errors import Conflict, Invalid, NotFound, Refusal
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.typed import Typed
-from service.words.phrases import say
+from service.words.sentences import say
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import Cast
 from tests.records.as_read import disagreements

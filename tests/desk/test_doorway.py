@@ -10,9 +10,9 @@ from sqlmodel import Session, col, select
 from service.desk import materials, people
 from service.desk.doorway import OWNERS, Done, Via, act
 from service.errors import Conflict, Forbidden, Invalid, Refusal, SignedOut
-from service.records import trail
+from service.records import audit_log
+from service.records.audit_log import Trail
 from service.records.materials import Material
-from service.records.trail import Trail
 from tests.cast import Cast
 
 
@@ -75,22 +75,22 @@ def test_eight_threads_with_one_form_leave_one_row_and_one_trail_entry(cast: Cas
 def test_every_act_leaves_one_entry_and_the_chain_holds(cast: Cast) -> None:
     done = materials.add_material(cast.tess, kind="sand", name="Quarry fines")
     with Session(cast.stores.read) as session:
-        newest = trail.entries(session, limit=1)[0]
+        newest = audit_log.entries(session, limit=1)[0]
         assert (newest.act, newest.subject_id, newest.person_id) == (
             "material.add",
             str(done.id),
             cast.ids["tess"],
         )
-        assert trail.verify(session) is None
+        assert audit_log.verify(session) is None
 
 
 def test_a_refused_act_leaves_nothing(cast: Cast) -> None:
     with Session(cast.stores.read) as session:
-        before = len(trail.entries(session, limit=1000))
+        before = len(audit_log.entries(session, limit=1000))
     with pytest.raises(Refusal):
         materials.add_material(cast.olu, kind="gravel pit", name="Never stored")
     with Session(cast.stores.read) as session:
-        assert len(trail.entries(session, limit=1000)) == before
+        assert len(audit_log.entries(session, limit=1000)) == before
     assert not named(cast, "Never stored")
 
 

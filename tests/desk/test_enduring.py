@@ -17,7 +17,7 @@ from service.desk.enduring import recording, sheet
 from service.desk.enduring.given import Bending, Eroding, Weighing, Wetting
 from service.desk.mixing import pressing
 from service.errors import Conflict, Invalid, NotFound, Refusal
-from service.records import trail
+from service.records import audit_log
 from service.typed import Typed
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import Cast
@@ -305,7 +305,7 @@ def test_a_test_sent_twice_is_kept_once_and_stands_in_the_trail_of_its_block(cas
     again = recording.record(tess, block_id=ids["1-A1-1"], given=bending())
     assert again == first
     with Session(cast.stores.read) as session:
-        assert trail.verify(session) is None
+        assert audit_log.verify(session) is None
     with pytest.raises(Conflict, match="Tess recorded it for 2027-03-08"):
         recording.record(cast.olu, block_id=ids["1-A1-1"], given=bending(force_kn=kn("3")))
 

@@ -9,8 +9,8 @@ from sqlalchemy import text
 
 from service.desk import keeping, people
 from service.errors import Conflict, Forbidden
+from service.nightly import archive_nightly
 from service.paper import archiving
-from service.rounds import archive_nightly
 from tests.cast import START, Cast
 from tests.records.test_trail import TRIGGERS
 

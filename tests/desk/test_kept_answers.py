@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from service.desk.results import _engine
-from service.trade.readings import broke, held
-from service.trade.strength_answer import Group, Limit, Prior, Settings
+from service.trade.strength.censored_readings import broke, held
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
 
 READINGS = (broke(stress_mpa=2.4, graduation_mpa=0.1), broke(stress_mpa=2.6), held(stress_mpa=3.0))
 GROUPS = (Group("A", "soaked", READINGS, 2), Group("B", "soaked", READINGS[:2], 1))

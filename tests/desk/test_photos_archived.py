@@ -10,9 +10,9 @@ from service.app import open_stores
 from service.desk import keeping, picturing
 from service.errors import NotFound
 from service.paper.pictures import take_in
+from service.records.archive_restore import restore
 from service.records.files import FileStore
 from service.records.photos import Photo
-from service.records.restoring import restore
 from service.settings import Settings
 from tests.cast import Cast
 from tests.pixels import from_a_camera, jpeg

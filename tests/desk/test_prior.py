@@ -7,7 +7,7 @@ from service.desk.results import live, prior
 from service.errors import Conflict, Forbidden
 from service.records import shop
 from service.records.shop import Prior
-from service.trade.strength_answer import Prior as Assumed
+from service.trade.strength.estimate_result import Prior as Assumed
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 

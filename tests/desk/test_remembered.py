@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 from service.desk.doorway import SECRETS, USE_CASES
 from service.desk.signing_in import own
 from service.records.base import canonical
-from service.records.replay import Replay
+from service.records.idempotency import Replay
 from tests.cast import PASSWORD, Cast
 
 NEW = "damp rope under straw"

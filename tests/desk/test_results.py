@@ -17,8 +17,8 @@ from service.records import results
 from service.records.crushings import Crushing
 from service.records.presses import Calibration
 from service.records.results import IssuedResult
-from service.records.tickets import Ticket
-from service.trade.criteria import published, read_criterion
+from service.records.tokens import Ticket
+from service.trade.criteria.codes_and_rules import published, read_criterion
 from service.typed import Typed
 from tests.cast import Cast
 from tests.trials import POINTS, Tried, a_tried_job, calibrate, correct

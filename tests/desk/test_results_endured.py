@@ -15,9 +15,9 @@ from service.desk.results.shape import Result
 from service.paper import issuing
 from service.records.crushings import Crushing
 from service.records.presses import PressSession
-from service.trade.criteria import Criterion, published
+from service.trade.criteria.codes_and_rules import Criterion, published
 from service.typed import Typed
-from service.words.phrases import say
+from service.words.sentences import say
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 

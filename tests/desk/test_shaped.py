@@ -7,8 +7,8 @@ import pytest
 
 from service.desk import criteria as desk
 from service.desk.results import live, next_steps
-from service.trade.criteria import Criterion, published
-from service.words.phrases import say
+from service.trade.criteria.codes_and_rules import Criterion, published
+from service.words.sentences import say
 from tests.cast import Cast
 from tests.trials import POINTS, a_tried_job, correct
 

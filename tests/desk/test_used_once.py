@@ -14,7 +14,7 @@ from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
 from service.desk.signing_in.tries import note_attempt, note_costly
 from service.errors import Refusal
 from service.records.people import Person, RecoveryCode
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from tests.cast import Cast
 
 AT_ONCE = 8

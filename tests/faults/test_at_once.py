@@ -15,7 +15,7 @@ from service.desk.crushing import press
 from service.desk.doorway import Role
 from service.records.crushings import Crushing
 from service.typed import Typed
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from tests.bench_rows import press_with_line, pressed_job
 from tests.browser.serving import serving
 from tests.cast import Cast

@@ -12,7 +12,7 @@ from uuid import UUID
 import httpx
 import pytest
 
-from service.records import outages
+from service.records import database_errors
 from tests.cast import Cast
 from tests.faults.closing import CLOSE, OPEN
 from tests.faults.conftest import Faults, times
@@ -90,7 +90,7 @@ def test_a_disk_without_room_refuses_clearly_and_damages_nothing(shop: tuple[Ser
             resource.prlimit(service.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
         writers.wait_for(4)
     assert set(writers.answers) == {201, 503}
-    assert set(writers.refusals) <= {outages.FULL, outages.CLOSED, outages.AWAY}
+    assert set(writers.refusals) <= {database_errors.FULL, database_errors.CLOSED, database_errors.AWAY}
     how = "no file of the server may grow further (`RLIMIT_FSIZE`): 503 with a sentence, stored once there is room"
     faults.add("Disk full", times=runs, count=counted(service.database_url, writers.acknowledged), how=how)
 
@@ -116,7 +116,7 @@ def test_a_disk_that_turns_read_only_refuses_clearly_and_is_read_all_the_while(
             service.send(OPEN)
             writers.wait_for(4)
     assert set(writers.answers) == {201, 503}
-    assert set(writers.refusals) == {outages.CLOSED}
+    assert set(writers.refusals) == {database_errors.CLOSED}
     how = (
         "every call that writes fails as on a disk that turned read-only (`EROFS`): 503 with a sentence, read meanwhile"
     )

@@ -9,7 +9,7 @@ import httpx
 import psycopg
 from sqlalchemy import make_url
 
-from service.records import outages
+from service.records import database_errors
 from service.records.database import migrate
 from tests import postgres
 from tests.cast import Cast, enter, open_cast
@@ -77,7 +77,10 @@ def test_a_database_that_turns_read_only_under_load_refuses_clearly_and_is_read_
             assert reader.get("/health/ready").text == "ready"
         count = counted(url, writers.acknowledged)
     assert set(writers.answers) == {201, 503}
-    assert outages.CLOSED in writers.refusals and set(writers.refusals) <= {outages.CLOSED, outages.AWAY}
+    assert database_errors.CLOSED in writers.refusals and set(writers.refusals) <= {
+        database_errors.CLOSED,
+        database_errors.AWAY,
+    }
     how = "PostgreSQL takes reading alone, as a server that repeats another: 503 with a sentence, read meanwhile"
     faults.add("Database read-only", times=runs, count=count, how=how)
 

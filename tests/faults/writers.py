@@ -14,10 +14,10 @@ import httpx
 from sqlmodel import Session, col, select
 
 from service.desk import materials
-from service.records import trail
+from service.records import audit_log
+from service.records.audit_log import Trail
 from service.records.database import check_quickly, open_engines
-from service.records.tests import SoilTest
-from service.records.trail import Trail
+from service.records.soil_tests import SoilTest
 from tests.cast import Cast
 
 PATIENCE_SECONDS = 60
@@ -121,7 +121,7 @@ def counted(database_url: str, acknowledged: dict[str, str]) -> Count:
     try:
         check_quickly(engines)
         with Session(engines.read) as session:
-            assert trail.verify(session) is None
+            assert audit_log.verify(session) is None
             stored = list(session.exec(select(SoilTest.remark, SoilTest.id)))
             told = Counter(session.exec(select(Trail.subject_id).where(col(Trail.subject_kind) == "soil_test")))
     finally:

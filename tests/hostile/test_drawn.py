@@ -15,8 +15,8 @@ from hypothesis.stateful import run_state_machine_as_test
 from schemathesis import BaseSchema, Case, GenerationMode
 from schemathesis.core import NotSet
 
+from service.nightly import archive_nightly
 from service.records.database import migrate
-from service.rounds import archive_nightly
 from service.settings import Settings
 from service.web.cookies import COOKIE
 from tests.demo_pages import LINK, Demo, kind_of, told

@@ -8,10 +8,10 @@ import pytest
 from sqlmodel import Session, func, select
 
 from service.desk import materials
+from service.records.audit_log import Trail
 from service.records.people import Customer
-from service.records.tests import BulkTest
-from service.records.trail import Trail
-from service.web.guard import MOST_BYTES
+from service.records.soil_tests import BulkTest
+from service.web.request_guard import MOST_BYTES
 from tests.cast import Cast
 from tests.hostile.drawing import deep
 

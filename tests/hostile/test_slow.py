@@ -16,7 +16,7 @@ import pytest
 
 from service.desk.signing_in import _passwords
 from service.desk.signing_in.limits import MOST_TRIES
-from service.web import connections, guard
+from service.web import request_guard, slow_clients
 from tests.cast import PASSWORD, Cast
 from tests.hostile.serving import served
 
@@ -28,9 +28,9 @@ MOST_TIMES = 80
 @pytest.fixture
 def address(cast_on_sqlite: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Yield where the shop is served with less patience; a connection cannot tell one database from the other."""
-    monkeypatch.setattr(connections, "HEAD_SECONDS", 1.5)
-    monkeypatch.setattr(connections, "TAKEN_SECONDS", 1.5)
-    monkeypatch.setattr(guard, "BODY_SECONDS", 1.5)
+    monkeypatch.setattr(slow_clients, "HEAD_SECONDS", 1.5)
+    monkeypatch.setattr(slow_clients, "TAKEN_SECONDS", 1.5)
+    monkeypatch.setattr(request_guard, "BODY_SECONDS", 1.5)
     with served(cast_on_sqlite, tmp_path) as made:
         yield made
 

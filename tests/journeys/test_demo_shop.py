@@ -13,9 +13,9 @@ from service.desk import office, picturing
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.results import live
 from service.desk.signing_in import coming_in, knowing
-from service.records import trail
+from service.records import audit_log
 from service.settings import Settings
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from tests.records.as_read import disagreements
 
 
@@ -63,15 +63,15 @@ def test_its_soils_and_broken_blocks_are_photographed_and_the_customer_sees_the_
 
 def test_its_trail_is_whole(stores: Stores) -> None:
     with Session(stores.read) as session:
-        assert trail.verify(session) is None
+        assert audit_log.verify(session) is None
 
 
 def test_telling_it_again_changes_nothing(stores: Stores) -> None:
     with Session(stores.read) as session:
-        before = trail.entries(session, limit=1)[0].position
+        before = audit_log.entries(session, limit=1)[0].position
     shop.load(stores, now=datetime.now(UTC))
     with Session(stores.read) as session:
-        assert trail.entries(session, limit=1)[0].position == before
+        assert audit_log.entries(session, limit=1)[0].position == before
 
 
 def test_the_main_job_is_answered_by_the_engine_from_its_readings(owner: Caller) -> None:

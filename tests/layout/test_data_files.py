@@ -10,7 +10,7 @@ import pytest
 from service.trade.sources import SOURCES
 
 TRADE = Path(__file__).resolve().parents[2] / "service" / "trade"
-FILES = sorted((TRADE / "data").glob("*.toml"))
+FILES = sorted(TRADE.rglob("*.toml"))
 
 
 def unsourced(node: Any, *, at: str, covered: bool = False) -> Iterator[str]:

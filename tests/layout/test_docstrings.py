@@ -13,7 +13,7 @@ from service.trade import sources
 
 TRADE = Path(__file__).resolve().parents[2] / "service" / "trade"
 # Bounds are refusals shared by the formulas, and sources is the list that the others name.
-NO_FORMULAS = {"__init__", "bounds", "sources"}
+NO_FORMULAS = {"__init__", "validation", "sources"}
 
 
 def public_functions() -> list[Callable[..., Any]]:

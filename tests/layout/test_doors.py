@@ -14,7 +14,7 @@ SERVICE = ROOT / "service"
 
 # Each of these libraries has one door into the service, so that it can be exchanged in one file.
 DOORS = {
-    "pint": {"words/quantities.py"},
+    "pint": {"words/text_to_numbers.py"},
     "weasyprint": {"paper/pdf.py"},
     "matplotlib": {"paper/charts.py"},
     "segno": {"paper/labels.py"},

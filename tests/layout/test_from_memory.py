@@ -58,7 +58,7 @@ def in_functions(source: Source) -> str:
         for function in public_functions()
         if source.key in entries(sections(function).get("Source", []))
         # It reads them all from the file.
-        and function.__module__ != "service.trade.criteria"
+        and function.__module__ != "service.trade.criteria.codes_and_rules"
     ]
     return ", ".join(named)
 

@@ -8,7 +8,7 @@ import pytest
 from service.desk.results import live
 from service.paper import issuing
 from service.paper.templates import SPOKEN, environment, worded
-from service.words.phrases import page_words
+from service.words.sentences import page_words
 from tests.desk.test_results_endured import bent, freed, record, soaked
 from tests.trials import a_tried_job
 

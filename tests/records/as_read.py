@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from sqlmodel import Session, select
 
 from service.records.base import Raw
-from service.words.quantities import UNIT_NAMES, convert
+from service.words.text_to_numbers import UNIT_NAMES, convert
 
 # The end of a column's name says its unit; the longer endings come first, since "_kg_m3" also ends in "_m3".
 UNIT_OF = {

@@ -19,8 +19,8 @@ from service.records.people import Person
 from service.records.presses import Calibration, Gauge, Mould, Press, PressSession
 from service.records.recipes import RecipeGroup, RecipePart
 from service.records.shop import Prior, Shop
-from service.records.tests import FlowReading, MoistureCan, SieveReading, SieveTest, SoilTest
-from service.records.tickets import Ticket
+from service.records.soil_tests import FlowReading, MoistureCan, SieveReading, SieveTest, SoilTest
+from service.records.tokens import Ticket
 from tests.records.shop import PRESSED, WEEK, SmallShop
 
 

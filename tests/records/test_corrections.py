@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
 from service.errors import Conflict, Invalid
-from service.records import corrections, crushings, standing
+from service.records import corrections, crushings, versions
 from service.records.crushings import Crushing
 from service.records.database import Engines
 from service.records.materials import Receipt
@@ -57,7 +57,7 @@ def test_a_correction_of_what_somebody_else_corrected_meanwhile_is_a_conflict(sh
 
 def test_a_replaced_crushing_ends_and_its_successor_stands(shop: SmallShop) -> None:
     shop.add(first=shop.crushing(shop.block_1))
-    second = standing.replace(
+    second = versions.replace(
         shop.session,
         shop.first,
         shop.crushing(shop.block_1, gauge_mpa=9.5),
@@ -74,14 +74,14 @@ def test_a_replaced_crushing_ends_and_its_successor_stands(shop: SmallShop) -> N
 def test_the_second_of_two_who_replace_one_crushing_is_told(shop: SmallShop) -> None:
     shop.add(first=shop.crushing(shop.block_1))
     said = {"at": LATER, "by": shop.tess.id, "because": "read again"}
-    standing.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.5), **said)
+    versions.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.5), **said)
     with pytest.raises(Conflict, match="corrected this meanwhile"):
-        standing.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.4), **said)
+        versions.replace(shop.session, shop.first, shop.crushing(shop.block_1, gauge_mpa=9.4), **said)
 
 
 def test_a_withdrawn_crushing_lets_the_block_be_crushed_again(shop: SmallShop) -> None:
     shop.add(first=shop.crushing(shop.block_1))
-    standing.end(shop.session, shop.first, at=LATER, by=shop.tess.id, because="typed for the wrong block")
+    versions.end(shop.session, shop.first, at=LATER, by=shop.tess.id, because="typed for the wrong block")
     shop.add(again=shop.crushing(shop.block_1))
     assert crushings.standing_of(shop.session, [shop.block_1.id])[shop.block_1.id].id == shop.again.id
 

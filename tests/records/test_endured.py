@@ -9,11 +9,11 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from service.records import bench, endured, evidence, progress, standing
-from service.records.endured import Absorption, Erosion, Flexure, WetDryCycle
+from service.records import block_queries, durability_tests, job_progress, result_queries, versions
+from service.records.archive_restore import restore
+from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle
 from service.records.files import FileStore
-from service.records.restoring import restore
-from service.records.stages import Stage, stage_of
+from service.records.job_stage import Stage, stage_of
 from tests import postgres
 from tests.records.shop import PRESSED, WEEK, SmallShop
 from tests.records.test_portable import archived, everything
@@ -99,7 +99,7 @@ def test_a_test_is_ended_and_replaced_and_nothing_else_of_it_moves(shop: SmallSh
     first, second = row(shop), row(shop)
     shop.session.add(first)
     shop.session.flush()
-    standing.replace(shop.session, first, second, at=PRESSED + WEEK, by=shop.tess.id, because="misread")
+    versions.replace(shop.session, first, second, at=PRESSED + WEEK, by=shop.tess.id, because="misread")
     assert (first.ended_because, second.replaces_id) == ("misread", first.id)
     table = type(first).__tablename__
     for statement in (f"UPDATE {table} SET remark = 'x'", f"DELETE FROM {table}"):
@@ -122,14 +122,14 @@ def test_a_block_that_was_used_up_no_longer_waits_for_the_press(shop: SmallShop,
     made = row(shop)
     shop.session.add(made)
     shop.session.commit()
-    waits = {one.label for one in bench.waiting(shop.session)}
-    assert endured.use_of(shop.session, shop.block_1.id) == word
+    waits = {one.label for one in block_queries.waiting(shop.session)}
+    assert durability_tests.use_of(shop.session, shop.block_1.id) == word
     assert (shop.block_1.label in waits) == (word is None)
-    far = progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
+    far = job_progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
     assert (far.waiting, far.tested) == ((2, 1) if word else (3, 0))
-    standing.end(shop.session, made, at=PRESSED + WEEK, by=shop.tess.id, because="the wrong block")
-    assert endured.use_of(shop.session, shop.block_1.id) is None
-    assert len(bench.waiting(shop.session)) == 3
+    versions.end(shop.session, made, at=PRESSED + WEEK, by=shop.tess.id, because="the wrong block")
+    assert durability_tests.use_of(shop.session, shop.block_1.id) is None
+    assert len(block_queries.waiting(shop.session)) == 3
 
 
 def test_the_standing_tests_of_a_job_are_told_block_by_block(shop: SmallShop) -> None:
@@ -137,7 +137,7 @@ def test_the_standing_tests_of_a_job_are_told_block_by_block(shop: SmallShop) ->
     shop.session.add(flexure(shop, **gauge))
     shop.session.add_all([cycle(shop, n, block_id=shop.block_2.id, mass_kg=2.0 - n / 100) for n in (0, 1, 2)])
     shop.session.commit()
-    first, second, third = evidence.tried_blocks(shop.session, shop.job.id)
+    first, second, third = result_queries.tried_blocks(shop.session, shop.job.id)
     assert first.bent is not None and first.bent.gauge == shop.gauge and first.bent.press == shop.press
     assert (first.used_up, first.absorption, first.erosion, first.cycles) == ("bending", None, None, {})
     assert (second.block.label, second.used_up, second.bent) == ("1-A-2", "cycles", None)
@@ -149,11 +149,11 @@ def test_the_standing_tests_of_a_job_are_told_block_by_block(shop: SmallShop) ->
 def test_a_test_after_the_issued_result_is_news(shop: SmallShop, row: Any) -> None:
     shop.session.add_all(shop.crushing(block) for block in (shop.block_2, shop.block_3))
     shop.session.commit()
-    before = progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
+    before = job_progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
     assert before.last_tested_at is None
     shop.session.add(row(shop))
     shop.session.commit()
-    far = progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
+    far = job_progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
     assert far.last_tested_at == PRESSED + WEEK
     told = {"issued": 1, "last_issued_at": PRESSED + WEEK + DAY, "planned": 3}
     assert stage_of(replace(far, **told)) is Stage.ISSUED
@@ -168,14 +168,14 @@ def test_what_is_not_over_is_told_once_a_block_with_its_last_cycle(shop: SmallSh
     over = {"outcome": "weighed", "after_kg": 2.2, "weighed_at": PRESSED + WEEK + DAY}
     shop.session.add(absorption(shop, block_id=shop.block_3.id, **over))
     shop.session.commit()
-    told = [(one.label, one.manner, one.cycles, one.since) for one in endured.running(shop.session)]
+    told = [(one.label, one.manner, one.cycles, one.since) for one in durability_tests.running(shop.session)]
     assert told == [
         ("1-A-1", "cycles", 2, PRESSED + WEEK + 2 * DAY),
         ("1-A-2", "under water", 0, PRESSED + WEEK),
     ]
     shop.session.add(cycle(shop, 3, outcome="fell apart", mass_kg=None, as_read={}))
     shop.session.commit()
-    assert [one.label for one in endured.running(shop.session)] == ["1-A-2"]
+    assert [one.label for one in durability_tests.running(shop.session)] == ["1-A-2"]
 
 
 def test_an_archive_carries_them_to_an_empty_database(
@@ -190,4 +190,4 @@ def test_an_archive_carries_them_to_an_empty_database(
     with postgres.database(postgres_server) as there:
         restore(tmp_path / "a.zip", url=there, files=FileStore(str(tmp_path / "there")))
         assert everything(there) == everything(database_url)
-        assert all(len(everything(there)[table.__tablename__]) for table in endured.TABLES.values())
+        assert all(len(everything(there)[table.__tablename__]) for table in durability_tests.TABLES.values())

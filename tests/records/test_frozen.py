@@ -7,10 +7,18 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from service.records import corrections, files, standing, trail
+from service.records import audit_log, corrections, files, versions
 from service.records.presses import Calibration, CalibrationPoint
 from service.records.results import IssuedCalibration, IssuedResult
-from service.records.tests import BulkTest, CupTest, HydrometerReading, HydrometerTest, JarReading, SoilSign, SoilTest
+from service.records.soil_tests import (
+    BulkTest,
+    CupTest,
+    HydrometerReading,
+    HydrometerTest,
+    JarReading,
+    SoilSign,
+    SoilTest,
+)
 from tests.records.shop import PRESSED, SmallShop
 
 # A statement against a row of each kind of frozen table, and what it tries.
@@ -91,8 +99,8 @@ def written(shop: SmallShop) -> SmallShop:
     return shop
 
 
-def append(shop: SmallShop, **details: Any) -> trail.Trail:
-    return trail.append(
+def append(shop: SmallShop, **details: Any) -> audit_log.Trail:
+    return audit_log.append(
         shop.session,
         at=PRESSED,
         person_id=shop.tess.id,
@@ -119,7 +127,7 @@ def test_a_written_row_is_not_deleted(written: SmallShop, table: str) -> None:
 
 
 def test_a_crushing_may_be_ended_and_nothing_else_of_it_moves(written: SmallShop) -> None:
-    standing.end(written.session, written.crushed, at=PRESSED, by=written.tess.id, because="the wrong block was typed")
+    versions.end(written.session, written.crushed, at=PRESSED, by=written.tess.id, because="the wrong block was typed")
     assert (written.crushed.gauge_mpa, written.crushed.ended_because) == (9.0, "the wrong block was typed")
 
 

@@ -17,7 +17,8 @@ from sqlalchemy import inspect, select
 from sqlmodel import Session
 
 from service.errors import Conflict
-from service.records import files, portable, trail
+from service.records import archive_format, audit_log, files
+from service.records.archive_restore import restore
 from service.records.database import (
     METADATA,
     Engines,
@@ -32,7 +33,6 @@ from service.records.files import FileStore
 from service.records.materials import Price
 from service.records.people import Customer
 from service.records.photos import Photo
-from service.records.restoring import restore
 from tests.records.shop import PRESSED, SmallShop, furnish
 from tests.sealed import Parts, alter, replace_rows, rows_of
 
@@ -64,7 +64,7 @@ def fill(engines: Engines, store: FileStore) -> None:
 
 
 def append(session: Session, step: int) -> None:
-    trail.append(
+    audit_log.append(
         session,
         at=PRESSED.replace(microsecond=7),
         person_id=None,
@@ -78,10 +78,10 @@ def append(session: Session, step: int) -> None:
     )
 
 
-def archived(url: str, store: FileStore, path: Path) -> tuple[portable.Manifest, str]:
+def archived(url: str, store: FileStore, path: Path) -> tuple[archive_format.Manifest, str]:
     engines = open_engines(url)
     with engines.read.connect() as connection:
-        made = portable.write(connection, store, path, at=PRESSED)
+        made = archive_format.write(connection, store, path, at=PRESSED)
     engines.dispose()
     return made
 
@@ -93,7 +93,7 @@ def everything(url: str) -> dict[str, list[Any]]:
         rows = {
             table.name: [tuple(row) for row in connection.execute(select(table).order_by(*table.primary_key))]
             for table in METADATA.sorted_tables
-            if table.name not in portable.NOT_CARRIED
+            if table.name not in archive_format.NOT_CARRIED
         }
     engines.dispose()
     return rows
@@ -144,7 +144,7 @@ def test_the_trail_of_a_restored_shop_verifies_and_goes_on(file: Path, empty_dat
     with Session(engines.write) as session:
         append(session, 4)
         session.commit()
-        assert (trail.verify(session), trail.head(session)[0]) == (None, 4)
+        assert (audit_log.verify(session), audit_log.head(session)[0]) == (None, 4)
     engines.dispose()
 
 
@@ -188,12 +188,12 @@ def test_any_byte_changed_is_found_before_anything_is_touched(file: Path, tmp_pa
 @pytest.mark.parametrize("length", [0, 63, 64, 1000], ids=lambda length: f"{length} bytes")
 def test_a_file_cut_short_is_refused(file: Path, tmp_path: Path, length: int) -> None:
     file.write_bytes(file.read_bytes()[:length])
-    with pytest.raises(Conflict, match="damaged"), portable.opened(file):
+    with pytest.raises(Conflict, match="damaged"), archive_format.opened(file):
         pass
 
 
 def newer_format(manifest: dict[str, Any], parts: Parts) -> None:
-    manifest["format"] = portable.FORMAT + 1
+    manifest["format"] = archive_format.FORMAT + 1
 
 
 def newer_schema(manifest: dict[str, Any], parts: Parts) -> None:

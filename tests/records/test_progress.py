@@ -7,10 +7,10 @@ from sqlalchemy import event
 from sqlmodel import Session
 
 from service.errors import NotFound
-from service.records import files, progress
+from service.records import files, job_progress
 from service.records.database import Engines
+from service.records.job_progress import Progress
 from service.records.jobs import Job
-from service.records.progress import Progress
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult
 from tests.records.shop import PRESSED, SmallShop
@@ -20,7 +20,7 @@ HOUR = timedelta(hours=1)
 
 def of_job(shop: SmallShop, *, hours_after_pressing: float) -> Progress:
     now = PRESSED + hours_after_pressing * HOUR
-    return progress.of_job(shop.session, shop.job.id, seen_by=None, now=now)
+    return job_progress.of_job(shop.session, shop.job.id, seen_by=None, now=now)
 
 
 def test_a_job_is_counted_as_it_stands(shop: SmallShop) -> None:
@@ -109,7 +109,7 @@ def test_a_page_of_jobs_is_one_statement(engines: Engines, shop: SmallShop, many
     sent: list[str] = []
     event.listen(engines.read, "before_cursor_execute", lambda _c, _k, statement, *_: sent.append(statement))
     with Session(engines.read) as reading:
-        page = progress.page_of_jobs(reading, seen_by=None, now=PRESSED)
+        page = job_progress.page_of_jobs(reading, seen_by=None, now=PRESSED)
         assert [found.customer.name for found in page.jobs][-1] == "Cy"
     assert page.total == many + 1
     assert len([statement for statement in sent if statement.startswith("SELECT job.")]) == 1
@@ -118,8 +118,8 @@ def test_a_page_of_jobs_is_one_statement(engines: Engines, shop: SmallShop, many
 
 def test_pages_follow_each_other_from_the_newest(shop: SmallShop) -> None:
     more_jobs(shop, 4)
-    first = progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, size=2)
-    third = progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, size=2, page=3)
+    first = job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, size=2)
+    third = job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, size=2, page=3)
     assert [found.job.number for found in first.jobs] == [5, 4]
     assert [found.job.number for found in third.jobs] == [1]
     assert first.total == third.total == 5
@@ -127,29 +127,29 @@ def test_pages_follow_each_other_from_the_newest(shop: SmallShop) -> None:
 
 def test_a_customer_sees_own_jobs_only(shop: SmallShop) -> None:
     more_jobs(shop, 2)
-    page = progress.page_of_jobs(shop.session, seen_by=shop.cy_customer.id, now=PRESSED)
+    page = job_progress.page_of_jobs(shop.session, seen_by=shop.cy_customer.id, now=PRESSED)
     assert ([found.job.number for found in page.jobs], page.total) == ([1], 1)
 
 
 def test_another_customer_cannot_tell_that_the_job_exists(shop: SmallShop) -> None:
     with pytest.raises(NotFound, match="no such job"):
-        progress.of_job(shop.session, shop.job.id, seen_by=shop.dov_customer.id, now=PRESSED)
-    assert progress.of_job(shop.session, shop.job.id, seen_by=shop.cy_customer.id, now=PRESSED).job.number == 1
+        job_progress.of_job(shop.session, shop.job.id, seen_by=shop.dov_customer.id, now=PRESSED)
+    assert job_progress.of_job(shop.session, shop.job.id, seen_by=shop.cy_customer.id, now=PRESSED).job.number == 1
 
 
 def test_a_closed_job_is_on_the_other_list(shop: SmallShop) -> None:
     shop.job.closed_at = PRESSED
     shop.session.add(shop.job)
-    assert progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED).jobs == []
-    assert progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, closed=True).total == 1
+    assert job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED).jobs == []
+    assert job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, closed=True).total == 1
 
 
 @pytest.mark.parametrize("words", ["1-a-2", "1-S1", "lower", "CY", "1"], ids=["block", "sack", "site", "who", "number"])
 def test_a_job_is_found_by_what_is_written_on_it(shop: SmallShop, words: str) -> None:
     more_jobs(shop, 3)
-    page = progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, search=words)
+    page = job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, search=words)
     assert [found.job.number for found in page.jobs] == [1]
 
 
 def test_a_percent_sign_is_a_percent_sign(shop: SmallShop) -> None:
-    assert progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, search="%").jobs == []
+    assert job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, search="%").jobs == []

@@ -12,33 +12,31 @@ from sqlmodel import Session
 
 from service.errors import NotFound
 from service.records import (
-    attempts,
     batches,
-    bench,
+    block_queries,
     blocks,
     crushings,
     jobs,
     materials,
     people,
     presses,
+    rate_limit,
     recipes,
-    tickets,
+    tokens,
 )
 from service.records import (
     shop as shops,
 )
-from service.records import (
-    tests as soil_tests,
-)
-from service.records.attempts import Attempt
+from service.records import soil_tests as soil_tests
 from service.records.batches import TrialBlock
 from service.records.blocks import BlockHeight, Soak
 from service.records.database import Engines
 from service.records.jobs import JobCriterion
 from service.records.materials import Material, Preparation, Price
 from service.records.presses import Calibration, CalibrationPoint, PressSession
+from service.records.rate_limit import Attempt
 from service.records.shop import Prior, Shop
-from service.records.tests import (
+from service.records.soil_tests import (
     FlowReading,
     ShrinkageTest,
     SieveReading,
@@ -47,7 +45,7 @@ from service.records.tests import (
     SoilTest,
     ThreadReading,
 )
-from service.records.tickets import Ticket
+from service.records.tokens import Ticket
 from tests.records.shop import PRESSED, SmallShop
 
 HOUR = timedelta(hours=1)
@@ -75,18 +73,18 @@ def test_a_ticket_is_found_by_the_hash_of_its_token(shop: SmallShop) -> None:
         ticket=Ticket(kind="session", token_sha256="a" * 64, person_id=shop.cy.id, expires_at=PRESSED),
         ended=Ticket(kind="session", token_sha256="b" * 64, person_id=shop.cy.id, expires_at=PRESSED, ended_at=PRESSED),
     )
-    found = tickets.ticket_by_token(shop.session, "a" * 64)
+    found = tokens.ticket_by_token(shop.session, "a" * 64)
     assert found is not None
     assert found.person_id == shop.cy.id
-    assert tickets.ticket_by_token(shop.session, "c" * 64) is None
-    assert [each.id for each in tickets.sessions_of(shop.session, shop.cy.id)] == [shop.ticket.id]
+    assert tokens.ticket_by_token(shop.session, "c" * 64) is None
+    assert [each.id for each in tokens.sessions_of(shop.session, shop.cy.id)] == [shop.ticket.id]
 
 
 def test_attempts_are_counted_by_door_and_time(shop: SmallShop) -> None:
     for minutes in (0, 5, 20):
         shop.session.add(Attempt(bucket="sign in", at=PRESSED + timedelta(minutes=minutes)))
     shop.session.add(Attempt(bucket="another door", at=PRESSED))
-    assert attempts.attempts_since(shop.session, bucket="sign in", since=PRESSED + timedelta(minutes=5)) == 2
+    assert rate_limit.attempts_since(shop.session, bucket="sign in", since=PRESSED + timedelta(minutes=5)) == 2
 
 
 def test_the_newest_prior_counts(shop: SmallShop) -> None:
@@ -206,7 +204,7 @@ def test_a_block_waits_until_it_is_crushed_or_lost(shop: SmallShop) -> None:
     )
     shop.block_2.lost_at, shop.block_2.lost_because = PRESSED, "stuck in the mould"
     shop.session.add(shop.block_2)
-    (waiting,) = bench.waiting(shop.session)
+    (waiting,) = block_queries.waiting(shop.session)
     assert (waiting.block_id, waiting.recipe, waiting.job_id) == (shop.block_3.id, "A", shop.job.id)
     assert (waiting.customer, waiting.soak_started_at, waiting.soak_ended_at) == ("Cy", PRESSED, None)
 
@@ -214,7 +212,7 @@ def test_a_block_waits_until_it_is_crushed_or_lost(shop: SmallShop) -> None:
 def test_no_block_of_a_closed_job_waits(shop: SmallShop) -> None:
     shop.job.closed_at = PRESSED
     shop.session.add(shop.job)
-    assert bench.waiting(shop.session) == []
+    assert block_queries.waiting(shop.session) == []
 
 
 def test_the_calibration_of_a_day_is_the_newest_not_replaced_that_had_begun(shop: SmallShop) -> None:
@@ -295,7 +293,7 @@ def test_a_soils_standing_tests_come_with_their_readings(shop: SmallShop) -> Non
 BULK: list[tuple[str, int, Callable[[Session, Any], object]]] = [
     ("recipes", 3, lambda session, shop: recipes.recipes_of_job(session, shop.job)),
     ("batches", 2, lambda session, shop: batches.batches_of_job(session, shop.job)),
-    ("waiting", 1, lambda session, shop: bench.waiting(session)),
+    ("waiting", 1, lambda session, shop: block_queries.waiting(session)),
     ("crushings", 1, lambda session, shop: crushings.standing_of(session, shop.blocks)),
     ("tests", 5, lambda session, shop: soil_tests.standing_tests(session, [shop.soil])),
     ("calibrations", 1, lambda session, shop: presses.calibrations_of(session, [shop.gauge])),

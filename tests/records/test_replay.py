@@ -4,12 +4,12 @@ import pytest
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session
 
-from service.records import replay
+from service.records import idempotency
 from tests.records.test_trail import append
 
 
-def keep(session: Session, *, caller_key: str = "person:1", request_key: str = "key") -> replay.Replay:
-    return replay.keep(
+def keep(session: Session, *, caller_key: str = "person:1", request_key: str = "key") -> idempotency.Replay:
+    return idempotency.keep(
         session,
         caller_key=caller_key,
         request_key=request_key,
@@ -22,14 +22,14 @@ def keep(session: Session, *, caller_key: str = "person:1", request_key: str = "
 
 def test_an_answer_is_found_by_its_caller_and_key(session: Session) -> None:
     kept = keep(session)
-    found = replay.find(session, "person:1", "key")
+    found = idempotency.find(session, "person:1", "key")
     assert found is not None
     assert (found.id, found.answer) == (kept.id, '{"id":1}')
 
 
 def test_another_callers_same_key_is_another_answer(session: Session) -> None:
     keep(session)
-    assert replay.find(session, "person:2", "key") is None
+    assert idempotency.find(session, "person:2", "key") is None
     keep(session, caller_key="person:2")
 
 

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Connection, text
 from sqlmodel import Session
 
-from service.records import replay, trail
+from service.records import audit_log, idempotency
 from service.records.database import Engines
 from tests.records.shop import PRESSED, SmallShop
 
@@ -20,8 +20,8 @@ TRIGGERS = {
 }
 
 
-def append(session: Session, **details: Any) -> trail.Trail:
-    return trail.append(
+def append(session: Session, **details: Any) -> audit_log.Trail:
+    return audit_log.append(
         session,
         at=PRESSED,
         person_id=None,
@@ -36,7 +36,7 @@ def append(session: Session, **details: Any) -> trail.Trail:
 
 
 @pytest.fixture
-def chain(session: Session) -> list[trail.Trail]:
+def chain(session: Session) -> list[audit_log.Trail]:
     """Return a committed chain of five entries."""
     entries = [append(session, step=step) for step in range(1, 6)]
     session.commit()
@@ -44,7 +44,7 @@ def chain(session: Session) -> list[trail.Trail]:
 
 
 @pytest.fixture
-def behind(session: Session, chain: list[trail.Trail]) -> Iterator[Connection]:
+def behind(session: Session, chain: list[audit_log.Trail]) -> Iterator[Connection]:
     """Yield a connection of somebody who took the triggers away."""
     connection = session.connection()
     for statement in TRIGGERS[connection.dialect.name]:
@@ -54,16 +54,16 @@ def behind(session: Session, chain: list[trail.Trail]) -> Iterator[Connection]:
 
 
 def test_an_empty_trail_is_whole(session: Session) -> None:
-    assert trail.verify(session) is None
+    assert audit_log.verify(session) is None
 
 
-def test_positions_run_from_one_without_gaps(chain: list[trail.Trail]) -> None:
+def test_positions_run_from_one_without_gaps(chain: list[audit_log.Trail]) -> None:
     assert [entry.position for entry in chain] == [1, 2, 3, 4, 5]
     assert chain[0].previous_sha256 == "0" * 64
     assert [entry.previous_sha256 for entry in chain[1:]] == [entry.sha256 for entry in chain[:-1]]
 
 
-def test_the_digest_is_of_the_canonical_text_of_everything_else(chain: list[trail.Trail]) -> None:
+def test_the_digest_is_of_the_canonical_text_of_everything_else(chain: list[audit_log.Trail]) -> None:
     told = {
         "act": "shop.open",
         "at": "2027-03-01T22:20:00.000000+00:00",
@@ -81,7 +81,7 @@ def test_the_digest_is_of_the_canonical_text_of_everything_else(chain: list[trai
 
 
 def test_an_entry_read_back_from_the_database_still_has_its_digest(engines: Engines, shop: SmallShop) -> None:
-    trail.append(
+    audit_log.append(
         shop.session,
         at=PRESSED.replace(microsecond=7),
         person_id=shop.tess.id,
@@ -95,11 +95,11 @@ def test_an_entry_read_back_from_the_database_still_has_its_digest(engines: Engi
     )
     shop.session.commit()
     with Session(engines.read) as reading:
-        assert trail.verify(reading) is None
+        assert audit_log.verify(reading) is None
 
 
-def test_a_whole_chain_verifies(session: Session, chain: list[trail.Trail]) -> None:
-    assert trail.verify(session) is None
+def test_a_whole_chain_verifies(session: Session, chain: list[audit_log.Trail]) -> None:
+    assert audit_log.verify(session) is None
 
 
 @pytest.mark.parametrize(
@@ -117,18 +117,18 @@ def test_the_first_broken_position_is_found(
 ) -> None:
     behind.exec_driver_sql(statement.replace("+00", "") if behind.dialect.name == "sqlite" else statement)
     session.expire_all()
-    assert trail.verify(session) == position
+    assert audit_log.verify(session) == position
 
 
 def test_two_entries_in_each_others_place_are_found(session: Session, behind: Connection) -> None:
     for old, new in ((3, 33), (4, 3), (33, 4)):
         behind.execute(text(f"UPDATE trail SET position = {new} WHERE position = {old}"))
     session.expire_all()
-    assert trail.verify(session) == 3
+    assert audit_log.verify(session) == 3
 
 
-def test_an_end_cut_off_is_found_by_the_answers_kept(session: Session, chain: list[trail.Trail]) -> None:
-    replay.keep(
+def test_an_end_cut_off_is_found_by_the_answers_kept(session: Session, chain: list[audit_log.Trail]) -> None:
+    idempotency.keep(
         session,
         caller_key="person:1",
         request_key="k",
@@ -152,7 +152,7 @@ def test_an_end_cut_off_is_found_by_the_answers_kept(session: Session, chain: li
         connection.execute(text(statement))
     connection.execute(text("DELETE FROM trail WHERE position = 5"))
     session.expire_all()
-    assert trail.verify(session) == 5
+    assert audit_log.verify(session) == 5
 
 
 def test_eight_writers_at_once_leave_no_gap_and_no_fork(engines: Engines) -> None:
@@ -168,14 +168,14 @@ def test_eight_writers_at_once_leave_no_gap_and_no_fork(engines: Engines) -> Non
         written = [position for positions in pool.map(write, range(8)) for position in positions]
     assert sorted(written) == list(range(1, 81))
     with Session(engines.read) as reading:
-        assert trail.verify(reading) is None
+        assert audit_log.verify(reading) is None
 
 
-def test_an_act_that_is_undone_leaves_no_position(session: Session, chain: list[trail.Trail]) -> None:
+def test_an_act_that_is_undone_leaves_no_position(session: Session, chain: list[audit_log.Trail]) -> None:
     append(session, step=6)
     session.rollback()
     assert append(session, step=7).position == 6
 
 
-def test_the_newest_entries_come_first(session: Session, chain: list[trail.Trail]) -> None:
-    assert [entry.position for entry in trail.entries(session, limit=2)] == [5, 4]
+def test_the_newest_entries_come_first(session: Session, chain: list[audit_log.Trail]) -> None:
+    assert [entry.position for entry in audit_log.entries(session, limit=2)] == [5, 4]

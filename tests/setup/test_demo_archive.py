@@ -7,9 +7,9 @@ from sqlmodel import Session
 
 from service.app import open_stores
 from service.demo import shop
-from service.records import trail
+from service.records import audit_log
+from service.records.archive_restore import restore
 from service.records.files import FileStore
-from service.records.restoring import restore
 from service.settings import Settings
 from tests.records.test_portable import archived, everything
 
@@ -30,6 +30,6 @@ def test_every_row_and_paper_of_the_example_shop_comes_back(sqlite_url: str, pos
     assert everything(again) == everything(sqlite_url)
     assert [back.get(sha256) for sha256 in manifest.files] == [stores.files.get(sha256) for sha256 in manifest.files]
     with Session(stores.read) as session:
-        assert trail.verify(session) is None
+        assert audit_log.verify(session) is None
     stores.read.dispose()
     stores.write.dispose()

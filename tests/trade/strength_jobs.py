@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from service.trade.readings import Reading, broke, fell_apart, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.censored_readings import Reading, broke, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, StrengthAnswer
 
 
 def reading_of(given: dict[str, Any]) -> Reading:

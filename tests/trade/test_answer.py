@@ -10,10 +10,10 @@ from decimal import Decimal
 
 import pytest
 
-from service.trade.answer import answer
-from service.trade.conditions import Condition
-from service.trade.trial import Straying, Tally
-from service.words.phrases import say
+from service.trade.block.test_conditions import Condition
+from service.trade.sentences.tried_recipes import Straying, Tally
+from service.trade.sentences.verdict import answer
+from service.words.sentences import say
 from tests.trade.trials import DRY, LIMITS, SOAKED, group, limit, pair, place, recipe, spoken, trial
 
 NATIVE, SANDY = recipe("A", cost="0.30"), recipe("B", sand=0.25, cost="0.41")

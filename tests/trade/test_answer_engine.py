@@ -4,15 +4,15 @@ from decimal import Decimal
 
 import pytest
 
-from service.trade.answer import Answer, answer
-from service.trade.conditions import Condition
-from service.trade.criteria import limits_for, published
-from service.trade.readings import broke, fell_apart, held
-from service.trade.strays import straying
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Settings
-from service.trade.trial import Dose, Part, Recipe, Straying, Tally, Trial
-from service.words.phrases import say
+from service.trade.block.test_conditions import Condition
+from service.trade.criteria.codes_and_rules import limits_for, published
+from service.trade.sentences.tried_recipes import Dose, Part, Recipe, Straying, Tally, Trial
+from service.trade.sentences.verdict import Answer, answer
+from service.trade.strength.censored_readings import broke, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.odd_readings import straying
+from service.words.sentences import say
 
 DRY, SOAKED = Condition("as cured", None, 28), Condition("soaked", 6, 28)
 PSI_MPA = 6894.757293e-6  # handbook.json U-01

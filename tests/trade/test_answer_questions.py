@@ -2,9 +2,9 @@
 
 import pytest
 
-from service.trade.answer import answer
-from service.trade.trial import Dose, Part, Recipe
-from service.words.phrases import say
+from service.trade.sentences.tried_recipes import Dose, Part, Recipe
+from service.trade.sentences.verdict import answer
+from service.words.sentences import say
 from tests.trade.trials import group, pair, place, recipe, spoken, trial
 
 NATIVE, SANDY = recipe("A", cost="0.30"), recipe("B", sand=0.25, cost="0.41")

@@ -6,12 +6,12 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from service.trade.apart import Drawn, drawn, look_ahead_at_both, more_of_both
-from service.trade.engine.job import job_of
-from service.trade.planning import planes_of
-from service.trade.readings import broke, fell_apart, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Settings
+from service.trade.strength.censored_readings import broke, fell_apart, held
+from service.trade.strength.detectable_difference import Drawn, drawn, look_ahead_at_both, more_of_both
+from service.trade.strength.engine.job import job_of
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.more_blocks import planes_of
 
 NORMAL = NormalDist()
 SIGMA, ERROR, WANTED, MARGIN = 0.15, 0.05, 0.95, 0.10

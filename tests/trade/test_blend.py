@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.blend import Soil, best_blend
-from service.trade.envelopes import Bound
-from service.trade.grading import Passing, curve_of
+from service.trade.soil.blend import Soil, best_blend
+from service.trade.soil.grading import Passing, curve_of
+from service.trade.soil.grading_envelopes import Bound
 
 SIZES = [19.0, 12.5, 9.5, 2.36, 0.075]
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.blocks import (
+from service.trade.block.measurements import (
     block_volume_m3,
     density_against_others,
     density_kg_m3,

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.classify import classify
-from service.trade.fines import fines_of, whole_percent
-from service.trade.grading import Passing, curve_of
+from service.trade.soil.classification import classify
+from service.trade.soil.fines import fines_of, whole_percent
+from service.trade.soil.grading import Passing, curve_of
 
 ROWS = json.loads((Path(__file__).parent.parent / "reference" / "classify.json").read_text("utf-8"))
 LIMITS = ("liquid_limit", "plastic_limit", "non_plastic")

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.costing import block_cost, blocks_per_bag, blocks_per_m2, carbon_range_kg, money_text
+from service.trade.wall.cost_and_carbon import block_cost, blocks_per_bag, blocks_per_m2, carbon_range_kg, money_text
 from tests.cases import cases, near
 
 

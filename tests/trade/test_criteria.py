@@ -6,15 +6,8 @@ import pytest
 
 from service.errors import Invalid
 from service.phrase import Phrase
-from service.trade.conditions import Condition, condition_name
-from service.trade.criteria import (
-    DATA,
-    MPA_IN,
-    limits_for,
-    notes,
-    published,
-    read_criterion,
-)
+from service.trade.block.test_conditions import Condition, condition_name
+from service.trade.criteria.codes_and_rules import DATA, MPA_IN, limits_for, notes, published, read_criterion
 from service.trade.sources import SOURCES
 
 OWN = {

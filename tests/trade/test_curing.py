@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.curing import age_window
+from service.trade.block.age_window import age_window
 
 PRESSED = datetime(2027, 3, 1, 15, 20, tzinfo=timezone(timedelta(hours=-7)))
 

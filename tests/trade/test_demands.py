@@ -3,9 +3,9 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.criteria import notes, published, read_criterion
-from service.trade.demands import Demand, verdict_of
-from service.trade.enduring import Endured, drip_index, mass_lost, spray_index
+from service.trade.block.durability_tests import Endured, drip_index, mass_lost, spray_index
+from service.trade.criteria.codes_and_rules import notes, published, read_criterion
+from service.trade.criteria.durability_limits import Demand, verdict_of
 
 MEMORY = "NZS 4298:1998, from memory"
 

@@ -3,9 +3,9 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.criteria import Criterion, published, read_criterion
-from service.trade.demands import Demand, verdict_of
-from service.trade.enduring import bent, endured_by, soaked_up, weathered, worn
+from service.trade.block.durability_tests import bent, endured_by, soaked_up, weathered, worn
+from service.trade.criteria.codes_and_rules import Criterion, published, read_criterion
+from service.trade.criteria.durability_limits import Demand, verdict_of
 from tests.cases import cases, near
 
 POUND_FORCE_KN, INCH_MM = 0.45359237 * 9.80665 / 1000, 25.4

@@ -3,13 +3,13 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.bands import bands_with, published_bands
-from service.trade.graded import Oversize, Sieving, Suspension, graded
-from service.trade.grading import Sieve
-from service.trade.hydrometer import Blank, Reading
+from service.trade.soil.grading import Sieve
+from service.trade.soil.hydrometer import Blank, Reading
+from service.trade.soil.joined_curve import Oversize, Sieving, Suspension, graded
+from service.trade.soil.soil_limits import bands_with, published_bands
+from service.trade.soil.starting_recipes import band_soil_parts
+from service.trade.soil.suitability import judge
 from service.trade.sources import SOURCES
-from service.trade.starting import band_soil_parts
-from service.trade.suitability import judge
 
 # By hand: 20 of 100 g are washed out, 20 g stay on 2 mm, 40 g on 0.075 mm, 20 g reach the pan: 80 % and 40 % pass.
 SIEVING = Sieving([Sieve(2.0, 20), Sieve(0.075, 40)], 20, 100, 80)

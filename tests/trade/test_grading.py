@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.grading import Passing, Sieve, curve_of, describe, sieve_curve
+from service.trade.soil.grading import Passing, Sieve, curve_of, describe, sieve_curve
 from tests.cases import cases, near
 
 

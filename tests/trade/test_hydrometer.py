@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.grading import Passing, curve_of
-from service.trade.hydrometer import (
+from service.trade.soil.grading import Passing, curve_of
+from service.trade.soil.hydrometer import (
     Blank,
     Dimensions,
     Reading,
@@ -18,7 +18,7 @@ from service.trade.hydrometer import (
     share_in_suspension,
     stokes_size_mm,
 )
-from service.trade.water import water_density_g_cm3, water_viscosity_mpa_s
+from service.trade.water_properties import water_density_g_cm3, water_viscosity_mpa_s
 from tests.cases import near
 
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.jar import layers_in_jar
+from service.trade.soil.settling_jar import layers_in_jar
 
 
 def test_the_layers_of_the_simple_mix_give_its_shares() -> None:

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade import criteria
-from service.trade.loading import gauge_rate, published_rates, rates_of
-from service.trade.pressing import CalibrationPoint, fit_calibration, press_by_geometry, read_gauge
+from service.trade.criteria import codes_and_rules
+from service.trade.press.calibration import CalibrationPoint, fit_calibration, press_by_geometry, read_gauge
+from service.trade.press.loading_rate import gauge_rate, published_rates, rates_of
 
 FACE = {"face_length_mm": 140.0, "face_width_mm": 90.0}
 # 76.2 mm ram: 4560.367 mm2; with 5 % friction 4.332349 kN for each MPa.
@@ -94,7 +94,7 @@ def test_a_criterion_has_the_rate_its_source_gives(
 
 def test_every_rate_belongs_to_a_criterion_that_is_published():
     named = [key for rate in published_rates() for key in rate.criteria]
-    assert len(named) == len(set(named)) and set(named) <= set(criteria.published())
+    assert len(named) == len(set(named)) and set(named) <= set(codes_and_rules.published())
 
 
 def test_criteria_that_share_a_rate_tell_it_once_and_a_criterion_without_one_tells_none():

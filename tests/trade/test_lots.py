@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.lots import blocks_of_batches, draw
+from service.trade.block.random_order import blocks_of_batches, draw
 
 GROUPS = st.lists(st.integers(1, 12), min_size=1, max_size=5)
 BATCHES = st.integers(1, 6)

@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.mix import (
+from service.trade.mix.batch import (
     BatchPlan,
     BlocksWanted,
     Component,

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.moisture import Can, dry_mass_kg, moisture_of_can, moisture_of_cans
+from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_can, moisture_of_cans
 from tests.cases import cases, near
 
 

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from service.errors import Invalid
-from service.trade.between import Rung, chances_between, worth_trying
-from service.trade.planning import Beliefs, least_ratio_told, look_ahead, more_blocks
-from service.trade.readings import broke, fell_apart, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Settings
+from service.trade.strength.censored_readings import broke, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Settings
+from service.trade.strength.more_blocks import Beliefs, least_ratio_told, look_ahead, more_blocks
+from service.trade.strength.untested_shares import Rung, chances_between, worth_trying
 
 NORMAL = NormalDist()
 SIGMA, ERROR, WANTED = 0.15, 0.04, 0.95

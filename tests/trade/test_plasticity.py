@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.plasticity import FlowPoint, limits_of, linear_shrinkage, liquid_limit
+from service.trade.soil.plasticity import FlowPoint, limits_of, linear_shrinkage, liquid_limit
 from tests.cases import cases, near
 
 

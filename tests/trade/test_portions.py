@@ -3,7 +3,7 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.portions import best_moisture, fillings, scale_error
+from service.trade.mix.mixer_loads import best_moisture, fillings, scale_error
 
 
 def test_half_a_step_over_the_mass_by_hand():

@@ -8,8 +8,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.line import fit_line
-from service.trade.pressing import (
+from service.trade.linear_fit import fit_line
+from service.trade.press.calibration import (
     CalibrationPoint,
     fit_calibration,
     gauge_for_stress,

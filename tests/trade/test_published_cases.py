@@ -5,14 +5,14 @@ import json
 import pytest
 
 from service.errors import Invalid
-from service.trade.criteria import MPA_IN, published
-from service.trade.demands import PSI_MPA, verdict_of
-from service.trade.enduring import Endured
-from service.trade.readings import held
-from service.trade.statistics import kn_factor
-from service.trade.strength import strength
-from service.trade.strength_answer import Group
-from service.trade.walls import slenderness
+from service.trade.block.durability_tests import Endured
+from service.trade.criteria.codes_and_rules import MPA_IN, published
+from service.trade.criteria.durability_limits import PSI_MPA, verdict_of
+from service.trade.strength.censored_readings import held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group
+from service.trade.strength.statistics import kn_factor
+from service.trade.wall.wall_load import slenderness
 from service.work.answering import answer_text
 
 

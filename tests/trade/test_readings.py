@@ -5,7 +5,7 @@ import math
 import pytest
 
 from service.errors import Invalid
-from service.trade.readings import broke, fell_apart, held
+from service.trade.strength.censored_readings import broke, fell_apart, held
 
 
 def test_a_broken_block_lies_half_a_graduation_each_side():

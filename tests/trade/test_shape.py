@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.shape import (
+from service.trade.block.shape_factors import (
     EN_772_1,
     EN_772_1_HEIGHTS_MM,
     EN_772_1_WIDTHS_MM,

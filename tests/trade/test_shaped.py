@@ -5,13 +5,13 @@ from dataclasses import replace
 
 import pytest
 
-from service.trade.readings import broke, corrected, fell_apart, held
-from service.trade.shape import shape_factor
-from service.trade.shaped import limit_as_crushed_mpa, readings_for, said_of
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Prior, Settings
-from service.trade.strength_rules import characteristic_of, rule_of
-from service.words.phrases import say
+from service.trade.block.shape_factors import shape_factor
+from service.trade.strength.censored_readings import broke, corrected, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
+from service.trade.strength.limit_rules import characteristic_of, rule_of
+from service.trade.strength.shape_corrected_limits import limit_as_crushed_mpa, readings_for, said_of
+from service.words.sentences import say
 
 # 90 x 140 mm: EN 772-1 Annex A gives 0.877 (checks/handbook.json, SFi-90-140), as second-hand.
 EN_90_140 = 0.8766666667

@@ -3,9 +3,9 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.fines import organic_by_drying
-from service.trade.moisture import dried_too_hot
-from service.trade.peak import zero_moved
+from service.trade.press.gauge_to_stress import zero_moved
+from service.trade.soil.fines import organic_by_drying
+from service.trade.soil.moisture import dried_too_hot
 
 
 # A dial with marks of half an MPa is read to one of them: what lies within one may be reading alone (own rule).

@@ -4,11 +4,11 @@ import math
 
 import pytest
 
-from service.trade.alone import alone_remarks, sits_alone
-from service.trade.readings import broke
-from service.trade.soaked import Kept, kept_in_water
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, GroupStrength, Settings
+from service.trade.sentences.confounding import alone_remarks, sits_alone
+from service.trade.strength.censored_readings import broke
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, GroupStrength, Settings
+from service.trade.strength.wet_dry_ratio import Kept, kept_in_water
 
 
 def said(median: float | None, low: float | None, high: float | None, fell: int = 0) -> GroupStrength:

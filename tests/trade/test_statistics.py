@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from service.errors import Invalid
-from service.trade.statistics import (
+from service.trade.strength.statistics import (
     characteristic_en_1990,
     characteristic_nzs_4298,
     kn_factor,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from service.trade.strays import straying
+from service.trade.strength.odd_readings import straying
 
 
 def brute_tail(one, siblings, scatter=0.15, log_sd=0.5):

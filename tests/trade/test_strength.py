@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from service.errors import Invalid, Unsettled
-from service.trade import strength as engine
-from service.trade.readings import broke, fell_apart, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Settings
+from service.trade.strength import estimate as engine
+from service.trade.strength.censored_readings import broke, fell_apart, held
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Settings
 from tests.trade.strength_jobs import answer_to, apart, drawn_job
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "strength.json").read_text())

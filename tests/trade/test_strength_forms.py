@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from service.trade.engine.evidence import gather, log_likelihood
-from service.trade.readings import broke, held
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Prior, Settings
+from service.trade.strength.censored_readings import broke, held
+from service.trade.strength.engine.evidence import gather, log_likelihood
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
 
 LOGS = np.log([2.31, 2.62, 2.05, 2.44, 2.79])
 # Nearly flat in mu and in ln sigma: the reference prior of a normal sample.

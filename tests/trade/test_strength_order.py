@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.trade.engine.evidence import gather, log_likelihood
-from service.trade.readings import broke, held
+from service.trade.strength.censored_readings import broke, held
+from service.trade.strength.engine.evidence import gather, log_likelihood
 from tests.trade.strength_jobs import answer_to, drawn_job
 
 

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from service.trade.readings import broke, fell_apart, held
-from service.trade.strength_answer import Limit, LimitAnswer, OrderAnswer
-from service.trade.strength_rules import rule_of, sorted_order, verdict_of
+from service.trade.strength.censored_readings import broke, fell_apart, held
+from service.trade.strength.estimate_result import Limit, LimitAnswer, OrderAnswer
+from service.trade.strength.limit_rules import rule_of, sorted_order, verdict_of
 
 FELL = fell_apart()
 

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from service.trade.engine.frame import first_frame, next_frame
-from service.trade.engine.grid import integrate
-from service.trade.engine.job import job_of
-from service.trade.engine.pairs import ratios
-from service.trade.engine.quantiles import sigma_quantiles, spread_of, strengths
-from service.trade.engine.survey import survey
-from service.trade.readings import broke, held
-from service.trade.strength import PASSES
-from service.trade.strength_answer import Group, Settings
+from service.trade.strength.censored_readings import broke, held
+from service.trade.strength.engine.frame import first_frame, next_frame
+from service.trade.strength.engine.grid import integrate
+from service.trade.strength.engine.job import job_of
+from service.trade.strength.engine.pairs import ratios
+from service.trade.strength.engine.quantiles import sigma_quantiles, spread_of, strengths
+from service.trade.strength.engine.survey import survey
+from service.trade.strength.estimate import PASSES
+from service.trade.strength.estimate_result import Group, Settings
 
 LONG_JOBS, SHORT_JOBS = 4_000, 400
 JOBS = LONG_JOBS if os.environ.get("LOAMBOOK_LONG") == "1" else SHORT_JOBS

@@ -7,11 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.envelopes import distance_outside, published_envelopes
-from service.trade.grading import Passing, curve_of
+from service.trade.soil.grading import Passing, curve_of
+from service.trade.soil.grading_envelopes import distance_outside, published_envelopes
+from service.trade.soil.starting_recipes import Box, BulkDensities, band_soil_parts, share_from_parts, start_for
+from service.trade.soil.suitability import Measure, Sign, Threshold, judge, published_thresholds
 from service.trade.sources import SOURCES
-from service.trade.starting import Box, BulkDensities, band_soil_parts, share_from_parts, start_for
-from service.trade.suitability import Measure, Sign, Threshold, judge, published_thresholds
 from tests.cases import cases, near
 
 

@@ -5,13 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.supply import (
-    GroupNeed,
-    charge_for_height_kg,
-    dry_mass_per_block_kg,
-    left_kg,
-    what_to_cut,
-)
+from service.trade.mix.soil_needed import GroupNeed, charge_for_height_kg, dry_mass_per_block_kg, left_kg, what_to_cut
 
 DRY, WET = "as cured, 7 days", "soaked 4 h, 7 days"
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.trade.starting import BulkDensities, share_from_parts
-from service.trade.volumes import VolumePart, shares_by_volume
+from service.trade.mix.volume_parts import VolumePart, shares_by_volume
+from service.trade.soil.starting_recipes import BulkDensities, share_from_parts
 
 
 def test_one_part_of_cement_to_twelve_of_dry_soil():

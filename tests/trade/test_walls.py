@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import Invalid
-from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
+from service.trade.wall.wall_load import foot_stress_mpa, slenderness, unit_strength_ratio
 from tests.cases import cases, near
 
 INCH_MM, FOOT_M, PSI_MPA = 25.4, 0.3048, 0.006894757293

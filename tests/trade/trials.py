@@ -2,9 +2,10 @@
 
 from decimal import Decimal
 
-from service.trade.answer import Answer
-from service.trade.conditions import Condition
-from service.trade.strength_answer import (
+from service.trade.block.test_conditions import Condition
+from service.trade.sentences.tried_recipes import Dose, Part, Recipe, Trial
+from service.trade.sentences.verdict import Answer
+from service.trade.strength.estimate_result import (
     GroupStrength,
     Limit,
     LimitAnswer,
@@ -12,8 +13,7 @@ from service.trade.strength_answer import (
     PairAnswer,
     StrengthAnswer,
 )
-from service.trade.trial import Dose, Part, Recipe, Trial
-from service.words.phrases import say
+from service.words.sentences import say
 
 DRY = Condition("as cured", None, 14)
 SOAKED = Condition("soaked", 4, 14)

@@ -12,10 +12,10 @@ from service.app import create_app
 from service.desk.results import live, shares
 from service.desk.signing_in.limits import MOST_TRIES
 from service.paper import issuing
-from service.records.tickets import Ticket
+from service.records.tokens import Ticket
 from service.settings import Settings
-from service.web.caller import sha256
-from service.web.guard import MOST_BYTES
+from service.web.authentication import sha256
+from service.web.request_guard import MOST_BYTES
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
 

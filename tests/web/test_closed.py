@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import event, text
 
 from service.records import files
-from service.records.outages import CLOSED
+from service.records.database_errors import CLOSED
 from tests import postgres
 from tests.cast import Cast, enter
 

@@ -18,8 +18,8 @@ from service.desk.signing_in import knowing
 from service.errors import PasswordNeeded, Refusal
 from service.paper import archiving
 from service.records.people import Person
-from service.records.tickets import Ticket
-from service.web.caller import sha256
+from service.records.tokens import Ticket
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Browser, Cast
 

@@ -17,11 +17,11 @@ from service.desk import people
 from service.desk.doorway import TOLD, USE_CASES, Role
 from service.desk.results import live, shares
 from service.paper import issuing
-from service.web import events
-from service.web.caller import sha256
+from service.web import security_log as events
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE
-from service.web.guard import MOST_BYTES
-from service.web.journal import JsonLines
+from service.web.request_guard import MOST_BYTES
+from service.web.request_log import JsonLines
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
 from tests.web.test_sign_in import turn_on

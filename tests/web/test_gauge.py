@@ -14,7 +14,7 @@ from service.paper import issuing
 from service.records.base import canonical
 from service.records.jobs import JobCriterion
 from service.records.presses import Calibration, CalibrationPoint
-from service.trade.criteria import published
+from service.trade.criteria.codes_and_rules import published
 from service.typed import Typed
 from tests.bench_rows import pressed_job
 from tests.cast import Browser, Cast

@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import Session
 
 from service.desk.intake import jobs, sacks, sheet
-from service.records import trail
+from service.records import audit_log
 from service.typed import Typed
 from tests.cast import Cast
 
@@ -290,7 +290,7 @@ def test_what_is_known_of_a_customer_is_changed_and_the_trail_keeps_what_it_was(
     page = tess.get(path).text
     assert "Cy’s New Yard" in page and "Spanish" in page
     with Session(cast.stores.read) as session:
-        (last,) = trail.entries(session, limit=1)
+        (last,) = audit_log.entries(session, limit=1)
     assert "Cy's Cob Yard" in last.details
     assert sentence(tess.post(path, {"name": " ", "form": "change"}).text, "name")
     assert tess.post(f"/customers/{uuid4()}", {"name": "Nobody"}).status_code == 404

@@ -12,10 +12,10 @@ from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
 from service.desk import keeping
-from service.records import portable
+from service.records import archive_format
 from service.records.database import migrating
 from service.settings import Settings
-from service.web.journal import JsonLines
+from service.web.request_log import JsonLines
 from tests.cast import Cast
 from tests.postgres import free_port
 
@@ -34,7 +34,7 @@ def test_the_owner_makes_an_archive_and_takes_it_away(cast: Cast, tmp_path: Path
     answer = olu.post(f"/keeping/archives/{archive.name}")
     assert answer.headers["content-disposition"] == f'attachment; filename="{archive.name}"'
     (tmp_path / "taken.zip").write_bytes(answer.content)
-    with portable.opened(tmp_path / "taken.zip") as (_, manifest):
+    with archive_format.opened(tmp_path / "taken.zip") as (_, manifest):
         assert manifest.is_whole
     assert [entry.act for entry in trail_of(cast)][-1] == "archive.hand_out"
 

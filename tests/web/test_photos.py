@@ -11,10 +11,10 @@ from sqlmodel import Session, select
 
 from service.desk import picturing
 from service.paper import pictures
+from service.records.audit_log import Trail
 from service.records.materials import Receipt
 from service.records.photos import Photo
-from service.records.trail import Trail
-from service.web.guard import MOST_BYTES
+from service.web.request_guard import MOST_BYTES
 from tests import pixels
 from tests.cast import Browser, Cast
 from tests.pixels import from_a_camera, jpeg

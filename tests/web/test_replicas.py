@@ -12,9 +12,9 @@ from starlette.testclient import TestClient
 from service.desk import keeping
 from service.desk.signing_in import tablets
 from service.desk.signing_in.limits import MOST_TRIES
+from service.nightly import archive_nightly
 from service.records.database import migrate
-from service.rounds import archive_nightly
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests import postgres
 from tests.cast import Cast, enter, open_cast

@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 from service.desk.results import issued, live
 from service.paper import issuing
 from service.records.results import IssuedResult
-from service.records.tickets import Ticket
+from service.records.tokens import Ticket
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job, correct
 

@@ -28,7 +28,7 @@ from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.materials import Material, Receipt
 from service.records.recipes import Recipe
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE, TABLET_COOKIE
 from tests.cast import PASSWORD, Cast, open_cast
 from tests.pixels import jpeg

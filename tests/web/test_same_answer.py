@@ -15,7 +15,7 @@ from service.desk import people
 from service.desk.doorway import Role
 from service.desk.signing_in import _passwords, own, tablets
 from service.records.people import Person
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests.cast import PASSWORD, Cast
 

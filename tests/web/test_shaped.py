@@ -11,7 +11,7 @@ import pytest
 from service.desk import criteria as desk
 from service.desk.results import issued, live
 from service.paper import issuing
-from service.trade.criteria import published
+from service.trade.criteria.codes_and_rules import published
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 

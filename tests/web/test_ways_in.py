@@ -16,7 +16,7 @@ from service.desk.signing_in import limits
 from service.records.database import METADATA
 from service.records.people import Person
 from service.settings import Settings
-from service.web.caller import sha256
+from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Browser, Cast
 from tests.web.test_sign_in import turn_on

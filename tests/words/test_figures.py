@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.words import figures
+from service.words import numbers_to_text
 
 # Rounded by hand, half away from zero.
 BY_HAND = [(2.068427, 3, "2.07"), (0.0125, 2, "0.013"), (9.996, 3, "10.0"), (12345.0, 3, "12300"), (2.5, 1, "3"),
@@ -16,45 +16,45 @@ BY_HAND = [(2.068427, 3, "2.07"), (0.0125, 2, "0.013"), (9.996, 3, "10.0"), (123
 
 @pytest.mark.parametrize(("value", "digits", "expected"), BY_HAND)
 def test_a_number_is_rounded_as_with_a_pencil(value, digits, expected):
-    assert figures.significant(value, digits=digits) == expected
+    assert numbers_to_text.significant(value, digits=digits) == expected
 
 
 def test_a_stress_is_shown_in_both_systems():
     # 300 psi is 2.068427 MPa (NIST SP 811 factors).
-    assert figures.stress(2.068427, units="imperial") == "300 psi (2.07 MPa)"
-    assert figures.stress(2.068427, units="metric") == "2.07 MPa (300 psi)"
+    assert numbers_to_text.stress(2.068427, units="imperial") == "300 psi (2.07 MPa)"
+    assert numbers_to_text.stress(2.068427, units="metric") == "2.07 MPa (300 psi)"
 
 
 def test_what_was_held_is_at_least_and_never_rounded_up():
     # 10.6 MPa is 1537.4 psi, which a floor may not turn into 1540.
-    assert figures.stress(10.6, units="imperial", held=True) == "at least 1530 psi (10.6 MPa)"
-    assert figures.stress(10.69, units="metric", held=True) == "at least 10.6 MPa (1550 psi)"
-    assert figures.stress(10.6, units="metric", held=True, language="es") == "al menos 10.6 MPa (1530 psi)"
+    assert numbers_to_text.stress(10.6, units="imperial", held=True) == "at least 1530 psi (10.6 MPa)"
+    assert numbers_to_text.stress(10.69, units="metric", held=True) == "at least 10.6 MPa (1550 psi)"
+    assert numbers_to_text.stress(10.6, units="metric", held=True, language="es") == "al menos 10.6 MPa (1530 psi)"
 
 
 def test_a_floor_typed_in_psi_keeps_its_digits():
-    assert figures.figure(figures.convert(1540, "psi", "MPa"), stored_in="MPa", to="psi", held=True).endswith(
-        "1540 psi"
-    )
+    assert numbers_to_text.figure(
+        numbers_to_text.convert(1540, "psi", "MPa"), stored_in="MPa", to="psi", held=True
+    ).endswith("1540 psi")
 
 
 @given(value=st.floats(1e-6, 1e6), digits=st.integers(1, 6))
 def test_a_floor_is_never_above_what_was_measured(value, digits):
-    shown = float(figures.significant(value, digits=digits, floor=True))
+    shown = float(numbers_to_text.significant(value, digits=digits, floor=True))
     assert shown <= value * (1 + 1e-11)
     assert shown >= value * (1 - 10.0 ** (1 - digits)) * (1 - 1e-11)
 
 
 def test_masses_are_shown_in_the_readers_unit():
-    assert figures.own(0.45359237, "kg", units="imperial") == "1.00 lb"
-    assert figures.own(0.4536, "kg", units="metric") == "454 g"
-    assert figures.own(7.25, "kg", units="metric") == "7.25 kg"
-    assert figures.fixed(0.4536, stored_in="kg", to="g", decimals=0) == "454 g"
-    assert figures.fixed(-0.0001, stored_in="kg", to="kg", decimals=2) == "0.00 kg"
+    assert numbers_to_text.own(0.45359237, "kg", units="imperial") == "1.00 lb"
+    assert numbers_to_text.own(0.4536, "kg", units="metric") == "454 g"
+    assert numbers_to_text.own(7.25, "kg", units="metric") == "7.25 kg"
+    assert numbers_to_text.fixed(0.4536, stored_in="kg", to="g", decimals=0) == "454 g"
+    assert numbers_to_text.fixed(-0.0001, stored_in="kg", to="kg", decimals=2) == "0.00 kg"
 
 
 def test_a_share_is_percent_without_idle_zeros():
-    assert [figures.percent(share) for share in (0.06, 0.0566, 1.0, 0.0)] == ["6 %", "5.7 %", "100 %", "0 %"]
+    assert [numbers_to_text.percent(share) for share in (0.06, 0.0566, 1.0, 0.0)] == ["6 %", "5.7 %", "100 %", "0 %"]
 
 
 @pytest.mark.parametrize(
@@ -64,28 +64,31 @@ def test_a_share_is_percent_without_idle_zeros():
      (0.0, "fewer than 1 in 100 (under 1 %)"), (0.02, "2 in 100 (2 %)")],
 )  # fmt: skip
 def test_a_probability_is_said_in_twentieths_and_percent(share, expected):
-    assert figures.chance(share) == expected
+    assert numbers_to_text.chance(share) == expected
 
 
 @given(st.floats(0, 1))
 def test_the_twentieths_agree_with_the_percent_beside_them(share):
-    part, whole = figures.odds(round(100 * share))
+    part, whole = numbers_to_text.odds(round(100 * share))
     assert abs(part / whole - share) <= 0.03
 
 
 def test_money_keeps_cents_and_the_parts_of_a_cent_that_matter():
-    assert figures.money(Decimal("12.5"), currency="USD") == "$12.50"
-    assert figures.money(Decimal("0.0413"), currency="USD") == "$0.041"
-    assert figures.money(Decimal("0.41"), currency="USD") == "$0.41"
+    assert numbers_to_text.money(Decimal("12.5"), currency="USD") == "$12.50"
+    assert numbers_to_text.money(Decimal("0.0413"), currency="USD") == "$0.041"
+    assert numbers_to_text.money(Decimal("0.41"), currency="USD") == "$0.41"
 
 
 def test_days_and_hours_are_those_of_the_shop():
-    assert figures.day(date(2027, 3, 1)) == "1 Mar 2027"
-    assert figures.day(date(2027, 3, 1), language="es") == "1 mar 2027"
-    assert figures.time(datetime(2027, 3, 1, 22, 20, tzinfo=UTC), zone="America/Denver") == "1 Mar 2027, 15:20"
-    assert figures.clock_field(datetime(2027, 3, 1, 22, 20, tzinfo=UTC), zone="America/Denver") == "2027-03-01T15:20"
+    assert numbers_to_text.day(date(2027, 3, 1)) == "1 Mar 2027"
+    assert numbers_to_text.day(date(2027, 3, 1), language="es") == "1 mar 2027"
+    assert numbers_to_text.time(datetime(2027, 3, 1, 22, 20, tzinfo=UTC), zone="America/Denver") == "1 Mar 2027, 15:20"
+    assert (
+        numbers_to_text.clock_field(datetime(2027, 3, 1, 22, 20, tzinfo=UTC), zone="America/Denver")
+        == "2027-03-01T15:20"
+    )
 
 
 def test_a_number_that_is_none_is_not_shown():
     with pytest.raises(ValueError, match="finite"):
-        figures.significant(float("nan"))
+        numbers_to_text.significant(float("nan"))

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from service.phrase import Phrase
-from service.words.phrases import say
+from service.words.sentences import say
 
 
 def test_numbers_are_written_in_the_readers_units():

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from service.errors import Invalid
-from service.words.quantities import (
+from service.words.text_to_numbers import (
     KINDS,
     UNIT_NAMES,
     convert,

@@ -8,8 +8,11 @@ import pytest
 
 from service.desk.results import _changes
 from service.phrase import Phrase
-from service.trade import alone, answer, compared, conditions, criteria, demanded, shaped, trial, unsettled
-from service.words.phrases import catalogue, say
+from service.trade.block import test_conditions
+from service.trade.criteria import codes_and_rules
+from service.trade.sentences import confounding, durability, open_points, ratios, tried_recipes, verdict
+from service.trade.strength import shape_corrected_limits
+from service.words.sentences import catalogue, say
 
 SPANISH = catalogue("es")
 # Words that the code compares and nobody is shown, and the parts of names.
@@ -35,15 +38,25 @@ def written(module) -> set[str]:
 
 SENTENCES = sorted(
     text
-    for module in (_changes, alone, answer, compared, conditions, demanded, shaped, trial, unsettled)
+    for module in (
+        _changes,
+        confounding,
+        verdict,
+        ratios,
+        test_conditions,
+        durability,
+        shape_corrected_limits,
+        tried_recipes,
+        open_points,
+    )
     for text in written(module)
     if " " in text and text not in NOT_SHOWN
 )
 RULES = sorted(
     text
-    for criterion in criteria.published().values()
+    for criterion in codes_and_rules.published().values()
     for text in (criterion.written_for, criterion.specimen, *criterion.remarks,
-                 *(note.english for note in criteria.notes(criterion, confirmed=False)))
+                 *(note.english for note in codes_and_rules.notes(criterion, confirmed=False)))
 )  # fmt: skip
 
 

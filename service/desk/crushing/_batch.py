@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from uuid import UUID
 
 from service.records.blocks import Block
-from service.trade.blocks import block_volume_m3, densities_against_others, density_kg_m3
+from service.trade.block.measurements import block_volume_m3, densities_against_others, density_kg_m3
 
 
 def density_off(measured: Sequence[tuple[Block, float | None]], block_id: UUID) -> float | None:

@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from service.records.bench import Waiting
-from service.trade.conditions import condition_name
-from service.trade.due import Meant, next_step
+from service.records.block_queries import Waiting
+from service.trade.block.curing_steps import Meant, next_step
+from service.trade.block.test_conditions import condition_name
 
 
 @dataclass(frozen=True)

@@ -9,12 +9,12 @@ from zoneinfo import ZoneInfo
 from service.desk.crushing._scale import Scale, peak_of, scale_on
 from service.desk.crushing.shape import CrushingFacts, HowCrushed, Proposed
 from service.phrase import Phrase
-from service.records.bench import CrushedOnce, WholeBlock
+from service.records.block_queries import CrushedOnce, WholeBlock
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated
-from service.trade.due import Meant, left_out_because
-from service.trade.peak import Peak, zero_moved
+from service.trade.block.curing_steps import Meant, left_out_because
+from service.trade.press.gauge_to_stress import Peak, zero_moved
 
 
 @dataclass(frozen=True)

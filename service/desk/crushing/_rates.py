@@ -4,10 +4,10 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.records.bench import WholeBlock
+from service.records.block_queries import WholeBlock
 from service.records.jobs import JobCriterion
-from service.trade.loading import gauge_rate, rates_of
-from service.trade.pressing import Calibration, Geometry
+from service.trade.press.calibration import Calibration, Geometry
+from service.trade.press.loading_rate import gauge_rate, rates_of
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,11 @@ from datetime import date
 from uuid import UUID
 
 from service.errors import Invalid
-from service.records.bench import GaugeAtHand
+from service.records.block_queries import GaugeAtHand
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated, Gauge, Press, PressSession, in_force
-from service.trade import pressing
-from service.trade.peak import Peak, peak_stress
+from service.trade.press import calibration
+from service.trade.press.gauge_to_stress import Peak, peak_stress
 
 NEWTONS_PER_KN = 1000.0
 
@@ -19,7 +19,7 @@ NEWTONS_PER_KN = 1000.0
 class Scale:
     """One line from gauge to force, and the calibration it comes from if there is one."""
 
-    line: pressing.Geometry | pressing.Calibration
+    line: calibration.Geometry | calibration.Calibration
     zero_mpa: float
     valid_until: date | None
     least_mpa: float | None
@@ -63,11 +63,11 @@ def scale_on(calibrations: Sequence[Calibrated], press: Press, *, on: date) -> S
     """Return the line of a gauge on a day: its calibration in force then, or the geometry of the ram."""
     found = in_force(list(calibrations), on=on)
     if found is None:
-        line = pressing.press_by_geometry(
+        line = calibration.press_by_geometry(
             ram_diameter_mm=press.ram_diameter_mm, rams=press.rams, efficiency=press.efficiency
         )
         return Scale(line, 0.0, None, None, None)
-    fitted = pressing.fit_calibration([pressing.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
+    fitted = calibration.fit_calibration([calibration.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
     kept = found.calibration
     return Scale(fitted, kept.zero_mpa, kept.valid_until, fitted.lowest_mpa, fitted.highest_mpa)
 
@@ -101,8 +101,8 @@ def spell_view(hand: GaugeAtHand, calibrations: Sequence[Calibrated], *, today: 
     )
 
 
-def _slope(line: pressing.Geometry | pressing.Calibration) -> float:
-    return line.kn_per_mpa if isinstance(line, pressing.Geometry) else line.line.slope
+def _slope(line: calibration.Geometry | calibration.Calibration) -> float:
+    return line.kn_per_mpa if isinstance(line, calibration.Geometry) else line.line.slope
 
 
 def peak_of(crushing: Crushing, gauge: Gauge | None, spell: PressSession | None, scale: Scale | None) -> Peak | None:

@@ -6,7 +6,7 @@ from sqlmodel import Session, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Forbidden, Invalid, NotFound
-from service.records.given import as_read, corrected
+from service.records.as_read import as_read, corrected
 from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, open_session
 from service.typed import Typed

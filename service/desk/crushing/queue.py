@@ -10,7 +10,7 @@ from sqlmodel import Session
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._scale import SpellView, spell_view
 from service.desk.doorway import STAFF, Caller, look
-from service.records import bench
+from service.records import block_queries
 from service.records.presses import calibrations_of
 
 PAGE_SIZE = 25
@@ -43,8 +43,8 @@ class CrushingQueue:
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CrushingQueue:
     """Return the due blocks of the shop, or of one job."""
     now = caller.stores.clock()
-    due = due_blocks(bench.waiting(session, job_id=job_id), now=now)
-    hands = bench.gauges_at_hand(session)
+    due = due_blocks(block_queries.waiting(session, job_id=job_id), now=now)
+    hands = block_queries.gauges_at_hand(session)
     opened = [hand.gauge.id for hand in hands if hand.spell is not None]
     calibrations = calibrations_of(session, opened)
     today = now.astimezone(ZoneInfo(caller.shop.time_zone)).date()

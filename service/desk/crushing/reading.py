@@ -11,14 +11,14 @@ from sqlmodel import Session, select
 from service.desk.crushing.given import OFFERED, Given
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Forbidden, Invalid, NotFound
-from service.records import bench, endured, standing
+from service.records import block_queries, durability_tests, versions
+from service.records.as_read import as_read
 from service.records.blocks import Block, Soak
 from service.records.corrections import amend
 from service.records.crushings import Crushing
-from service.records.given import as_read
 from service.records.people import Person
 from service.records.presses import Gauge, PressSession
-from service.trade.enduring import USED_UP
+from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
 
 # The clock of a tablet and that of the server need not agree to the minute.
@@ -37,7 +37,7 @@ def _by_whom(caller: Caller) -> UUID:
 @act("crushing.record", by=STAFF)
 def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) -> Done:
     """Record how a block ended at the press; the second of two people is told who was first and with what."""
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
         raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
@@ -66,7 +66,7 @@ def correct(
     given = _checked(given, block, gauge)
     at = _crushed_at(caller, with_other(given, crushed_at=_as_kept(old, given)), block)
     new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
-    standing.replace(session, old, new, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    versions.replace(session, old, new, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
     return Done("crushing", new.id, {**_told(block, new), "because": because.strip(), "replaces": str(old.id)})
 
 
@@ -74,14 +74,14 @@ def correct(
 def withdraw(session: Session, caller: Caller, *, crushing_id: UUID, because: str) -> Done:
     """Take back a reading that was typed for the wrong block; the block waits again."""
     old, block = _standing(session, crushing_id, because)
-    standing.end(session, old, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    versions.end(session, old, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
     return Done("crushing", old.id, {**_told(block, old), "because": because.strip()})
 
 
 @act("crushing.note", by=STAFF)
 def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -> Done:
     """Write a note on a block, for instance that it was loaded once more: a note is no reading."""
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     if not remark.strip():
         raise Invalid("Nothing is written.", {"remark": "Write the note."})
     now, by = caller.stores.clock(), session.get_one(Person, _by_whom(caller))
@@ -92,7 +92,7 @@ def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -
 
 
 def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
-    found = bench.standing_with_person(session, block.id)
+    found = block_queries.standing_with_person(session, block.id)
     if found is None:
         return
     crushing, by = found
@@ -103,7 +103,7 @@ def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
 
 
 def _refuse_used(session: Session, block: Block) -> None:
-    used = endured.use_of(session, block.id)
+    used = durability_tests.use_of(session, block.id)
     if used is not None:
         raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
 
@@ -136,7 +136,7 @@ def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushi
     old = session.exec(select(Crushing).where(Crushing.id == crushing_id)).one_or_none()
     if old is None:
         raise NotFound("There is no such reading.")
-    block = bench.locked_block(session, old.block_id)
+    block = block_queries.locked_block(session, old.block_id)
     if not because.strip():
         raise Invalid("Say why this is changed.", {"because": "A correction needs a reason."})
     return old, block

@@ -18,20 +18,20 @@ from service.desk.crushing._scale import SpellView, scale_on, spell_view
 from service.desk.crushing.queue import GaugeChoice
 from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
-from service.records import bench
-from service.records.bench import WholeBlock
+from service.records import block_queries
+from service.records.audit_log import Trail
+from service.records.block_queries import WholeBlock
 from service.records.blocks import Soak, measured_of
 from service.records.corrections import Correction, before_and_after
 from service.records.crushings import Crushing, last_by
 from service.records.jobs import JobCriterion, criteria_of
 from service.records.people import Person
 from service.records.presses import Calibrated, calibrations_of
-from service.records.trail import Trail
-from service.trade.blocks import stands_out
-from service.trade.conditions import condition_name
-from service.trade.curing import AgeWindow
-from service.trade.due import Meant, Step, next_step
-from service.trade.enduring import USED_UP
+from service.trade.block.age_window import AgeWindow
+from service.trade.block.curing_steps import Meant, Step, next_step
+from service.trade.block.durability_tests import USED_UP
+from service.trade.block.measurements import stands_out
+from service.trade.block.test_conditions import condition_name
 
 OF_THE_BLOCK = (
     *("id", "label", "pressed_at", "pressed_gauge_mpa", "pressed_stroke_mm", "charge_kg", "wet_mass_kg"),
@@ -142,11 +142,11 @@ class BlockSheet:
 @look("crushing.sheet", by=STAFF)
 def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id: UUID | None = None) -> BlockSheet:
     """Return one block: the form for its crushing as far as it can be filled in, and its whole story."""
-    whole = bench.whole_block(session, block_id)
+    whole = block_queries.whole_block(session, block_id)
     now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
-    stays = bench.soaks_with_people(session, block_id)
-    crushed = bench.crushings_of(session, block_id)
-    hands = bench.gauges_at_hand(session)
+    stays = block_queries.soaks_with_people(session, block_id)
+    crushed = block_queries.crushings_of(session, block_id)
+    hands = block_queries.gauges_at_hand(session)
     wanted = {hand.gauge.id for hand in hands if hand.spell} | {one.gauge.id for one in crushed if one.gauge}
     calibrations = calibrations_of(session, wanted)
     meant = _meant(whole)
@@ -158,7 +158,7 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     spell = _chosen(spells, press_session_id, last)
     at_hand = next((hand for hand in hands if spell is not None and hand.gauge.id == spell.gauge_id), None)
     form = proposed(whole, [soak for soak, _, _ in stays], last, now=now)
-    due = [one for one in due_blocks(bench.waiting(session), now=now).blocks if one.id != block_id]
+    due = [one for one in due_blocks(block_queries.waiting(session), now=now).blocks if one.id != block_id]
     subjects = [block_id, whole.batch.id, *(soak.id for soak, _, _ in stays), *(one.crushing.id for one in crushed)]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
     soaks = [_soak(*stay, now) for stay in stays]
@@ -171,8 +171,8 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
         soaks=soaks,
         standing=next((one for one in readings if one.ended_at is None), None),
         earlier=[one for one in readings if one.ended_at is not None],
-        corrections=[_corrected(*one) for one in bench.corrections_with_people(session, subjects)],
-        trail=[_line(*one) for one in bench.told_about(session, subjects) if _is_about(one[0], whole)],
+        corrections=[_corrected(*one) for one in block_queries.corrections_with_people(session, subjects)],
+        trail=[_line(*one) for one in block_queries.told_about(session, subjects) if _is_about(one[0], whole)],
         spells=spells,
         spell=spell,
         rates=_rates(whole, at_hand, calibrations, criteria_of(session, whole.job.id), form.orientation, today),
@@ -236,7 +236,7 @@ def _soak(soak: Soak, by: Person, ended_by: Person | None, now: datetime) -> Soa
 
 
 def _spells(
-    hands: Sequence[bench.GaugeAtHand], calibrations: Mapping[UUID, list[Calibrated]], today: date
+    hands: Sequence[block_queries.GaugeAtHand], calibrations: Mapping[UUID, list[Calibrated]], today: date
 ) -> list[SpellView]:
     views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
     return [view for view in views if view is not None]
@@ -244,7 +244,7 @@ def _spells(
 
 def _rates(
     whole: WholeBlock,
-    at_hand: bench.GaugeAtHand | None,
+    at_hand: block_queries.GaugeAtHand | None,
     calibrations: Mapping[UUID, list[Calibrated]],
     criteria: Sequence[JobCriterion],
     orientation: str,

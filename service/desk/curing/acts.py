@@ -9,13 +9,13 @@ from sqlmodel import Session, col, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Forbidden, Invalid, NotFound
-from service.records import bench, endured
+from service.records import block_queries, durability_tests
+from service.records.as_read import corrected
 from service.records.batches import Batch
 from service.records.blocks import Block, Soak
 from service.records.crushings import standing_of
-from service.records.given import corrected
 from service.records.recipes import RecipeGroup
-from service.trade.enduring import USED_UP
+from service.trade.block.durability_tests import USED_UP
 
 # The clock of a tablet and that of the server need not agree to the minute.
 CLOCKS_APART = timedelta(minutes=10)
@@ -55,7 +55,7 @@ def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
     """Return blocks of one batch that are neither lost, crushed nor used up, locked."""
     if not block_ids:
         raise Invalid("No block is ticked.", {"block_ids": "Tick the blocks that are meant."})
-    blocks = bench.locked_blocks(session, list(block_ids))
+    blocks = block_queries.locked_blocks(session, list(block_ids))
     if len({block.batch_id for block in blocks}) > 1:
         raise Invalid("These are of several batches.", {"block_ids": "Do it batch by batch."})
     for block in blocks:
@@ -65,7 +65,7 @@ def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
     for block in blocks:
         if block.id in crushed:
             raise Conflict(f"{block.label} was crushed already.")
-        used = endured.use_of(session, block.id)
+        used = durability_tests.use_of(session, block.id)
         if used is not None:
             raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
     return blocks
@@ -101,7 +101,7 @@ def _check_meant_to_soak(session: Session, blocks: Sequence[Block]) -> None:
 
 
 def _check_dry_since(session: Session, caller: Caller, block: Block, at: datetime) -> None:
-    for soak, by, _ in bench.soaks_with_people(session, block.id):
+    for soak, by, _ in block_queries.soaks_with_people(session, block.id):
         if soak.ended_at is None:
             raise Conflict(f"{by.name} put {block.label} into the water on {_said(caller, soak.started_at)}.")
         if soak.ended_at > at:
@@ -114,7 +114,7 @@ def take_out(session: Session, caller: Caller, *, block_ids: Sequence[UUID], end
     """Take blocks of one batch out of the water."""
     by, blocks = _by_whom(caller), _blocks_at_hand(session, block_ids)
     for block in blocks:
-        stays = bench.soaks_with_people(session, block.id)
+        stays = block_queries.soaks_with_people(session, block.id)
         soak = stays[-1][0] if stays else None
         if soak is None or soak.ended_at is not None:
             raise Conflict(f"{block.label} is not in the water.")
@@ -134,7 +134,7 @@ def correct_soak(
     soak = session.get(Soak, soak_id)
     if soak is None:
         raise NotFound("There is no such stay in the water.")
-    block = bench.locked_block(session, soak.block_id)
+    block = block_queries.locked_block(session, soak.block_id)
     wanted = _as_kept(soak.started_at, started_at)
     start = _moment(caller, wanted, field="started_at", not_before=block.pressed_at, what="It was pressed")
     end = None
@@ -157,7 +157,7 @@ def correct_soak(
 
 
 def _check_apart(session: Session, caller: Caller, soak: Soak, start: datetime, end: datetime | None) -> None:
-    for other, _, _ in bench.soaks_with_people(session, soak.block_id):
+    for other, _, _ in block_queries.soaks_with_people(session, soak.block_id):
         ended = other.ended_at or caller.stores.clock()
         if other.id != soak.id and start < ended and (end is None or end > other.started_at):
             raise Invalid(
@@ -244,7 +244,7 @@ def lose(session: Session, caller: Caller, *, block_id: UUID, because: str, lost
     if not because.strip():
         raise Invalid("Say how it was lost.", {"because": "A block is lost for a reason."})
     at = _moment(caller, lost_at, field="lost_at", not_before=block.pressed_at, what="It was pressed")
-    for soak, _, _ in bench.soaks_with_people(session, block.id):
+    for soak, _, _ in block_queries.soaks_with_people(session, block.id):
         if soak.ended_at is None and soak.started_at < at:
             soak.ended_at, soak.ended_by = at, by
             session.add(soak)
@@ -256,7 +256,7 @@ def lose(session: Session, caller: Caller, *, block_id: UUID, because: str, lost
 @act("curing.find_block", by=STAFF)
 def find_again(session: Session, caller: Caller, *, block_id: UUID, because: str) -> Done:
     """Take back that a block was lost; one that was never weighed was lost at the press and stays so."""
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     if block.lost_at is None:
         raise Conflict(f"{block.label} is not counted as lost.")
     if block.wet_mass_kg is None:

@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.records import bench, endured
-from service.records.bench import Waiting
-from service.trade.conditions import condition_name
-from service.trade.due import Do, Meant, Step, When, next_step
+from service.records import block_queries, durability_tests
+from service.records.block_queries import Waiting
+from service.trade.block.curing_steps import Do, Meant, Step, When, next_step
+from service.trade.block.test_conditions import condition_name
 
 PAGE_SIZE = 25
 
@@ -123,10 +123,10 @@ class CuringQueue:
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CuringQueue:
     """Return what waits in the shop, or in one job."""
     now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
-    rows = bench.waiting(session, job_id=job_id)
+    rows = block_queries.waiting(session, job_id=job_id)
     sets = sorted(_sets(rows, now, zone), key=_urgency)
     batches = _batches(rows, now)
-    testing = [OtherTest(*one) for one in endured.running(session, job_id=job_id)]
+    testing = [OtherTest(*one) for one in durability_tests.running(session, job_id=job_id)]
     first = (page - 1) * PAGE_SIZE
     shown = sets[first : first + PAGE_SIZE]
     due = [one for one in shown if one.when != "ahead"]

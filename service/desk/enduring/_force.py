@@ -7,9 +7,9 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from service.phrase import Phrase
-from service.records.endured import Flexure, Told
+from service.records.durability_tests import Flexure, Told
 from service.records.presses import Calibrated, Press, in_force
-from service.trade import pressing
+from service.trade.press import calibration
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ def force_of(told: Told, calibrations: Mapping[UUID, list[Calibrated]], zone: Zo
     if found is None:
         force = _ram(told.press).force_kn(gauge_mpa)
         return Force(force if force > 0 else None, (_NOT_CALIBRATED,))
-    line = pressing.fit_calibration([pressing.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
+    line = calibration.fit_calibration([calibration.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
     force = line.force_kn(gauge_mpa)
     over = _day(row.done_at, zone) > found.calibration.valid_until
     return Force(force if force > 0 else None, tuple(_flags(line, gauge_mpa, ended=over)))
@@ -41,13 +41,13 @@ def _day(at: datetime, zone: ZoneInfo) -> date:
     return at.astimezone(zone).date()
 
 
-def _ram(press: Press) -> pressing.Geometry:
-    return pressing.press_by_geometry(
+def _ram(press: Press) -> calibration.Geometry:
+    return calibration.press_by_geometry(
         ram_diameter_mm=press.ram_diameter_mm, rams=press.rams, efficiency=press.efficiency
     )
 
 
-def _flags(line: pressing.Calibration, gauge_mpa: float, *, ended: bool) -> Iterator[Phrase]:
+def _flags(line: calibration.Calibration, gauge_mpa: float, *, ended: bool) -> Iterator[Phrase]:
     if not line.lowest_mpa <= gauge_mpa <= line.highest_mpa:
         yield Phrase(
             "The gauge stood beyond the calibration, which goes from {least_mpa} to {most_mpa}.",

@@ -11,9 +11,9 @@ from sqlmodel import Session
 from service.desk.doorway import Caller
 from service.desk.enduring.given import OFFERED, TEST_OF, Bending, Eroding, Given, Weighing, Wetting
 from service.errors import Invalid
+from service.records.as_read import as_read
 from service.records.blocks import Block
-from service.records.endured import Absorption, Erosion, Flexure, Row, WetDryCycle
-from service.records.given import as_read
+from service.records.durability_tests import Absorption, Erosion, Flexure, Row, WetDryCycle
 from service.records.presses import Gauge, PressSession
 from service.typed import Typed
 

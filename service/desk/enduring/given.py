@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from service.records.endured import BENT, DRIED, ERODED, ERODED_BY, LAID, WEIGHED, WETTED
+from service.records.durability_tests import BENT, DRIED, ERODED, ERODED_BY, LAID, WEIGHED, WETTED
 from service.records.recipes import CONDITIONS
 from service.typed import Typed
 

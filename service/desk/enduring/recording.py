@@ -11,11 +11,11 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.enduring._rows import local, row_of
 from service.desk.enduring.given import TEST_OF, Given, Weighing, Wetting
 from service.errors import Conflict, Invalid, NotFound
-from service.records import bench, endured, standing
+from service.records import block_queries, durability_tests, versions
 from service.records.blocks import Block
-from service.records.endured import Absorption, Row, WetDryCycle
+from service.records.durability_tests import Absorption, Row, WetDryCycle
 from service.records.people import Person
-from service.trade.enduring import USED_UP
+from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
 
 # What stands beside the version that the second weighing ends: the row itself is never changed.
@@ -25,7 +25,7 @@ WEIGHED_AGAIN = "Weighed again after the water."
 @act("enduring.record", by=STAFF)
 def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) -> Done:
     """Record a test of a block; the second of two people is told who was first."""
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     if block.lost_at is not None:
         raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
     test = TEST_OF[type(given)]
@@ -51,7 +51,7 @@ def weigh_again(
     weighed_at: datetime | None = None,
 ) -> Done:
     """Record what a block weighs after the water, or that it fell apart in it."""
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     old = session.exec(_standing(Absorption, block_id)).one_or_none()
     if old is None:
         raise Conflict(f"{block.label} was not put to the water for a test.")
@@ -69,7 +69,7 @@ def weigh_again(
         remark=old.remark,
     )
     new = row_of(session, caller, block, given, by=caller.doer)
-    standing.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=WEIGHED_AGAIN)
+    versions.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=WEIGHED_AGAIN)
     return _done(block, "absorption", new)
 
 
@@ -84,7 +84,7 @@ def correct(session: Session, caller: Caller, *, block_id: UUID, reading_id: UUI
     new = row_of(session, caller, block, given, by=old.done_by)
     if _uses_up(new) and not _uses_up(old):
         _refuse_used(session, block, test)
-    standing.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=because.strip())
+    versions.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     return _done(block, test, new, because=because.strip(), replaces=str(old.id))
 
 
@@ -94,7 +94,7 @@ def set_aside(session: Session, caller: Caller, *, block_id: UUID, test: str, re
     old, block = _found(session, block_id, test, reading_id, because)
     if isinstance(old, WetDryCycle) and any(one.number > old.number for one in _cycles(session, block_id)):
         raise Conflict("Later cycles rest on this one. Set those aside first.")
-    standing.end(session, old, at=caller.stores.clock(), by=caller.doer, because=because.strip())
+    versions.end(session, old, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     return _done(block, test, old, because=because.strip())
 
 
@@ -111,7 +111,7 @@ def _cycles(session: Session, block_id: UUID) -> list[WetDryCycle]:
 
 
 def _refuse_twice(session: Session, caller: Caller, block: Block, given: Given) -> None:
-    table: Any = endured.TABLES[TEST_OF[type(given)]]
+    table: Any = durability_tests.TABLES[TEST_OF[type(given)]]
     question = _standing(table, block.id)
     if isinstance(given, Weighing):
         question = question.where(table.number == given.number)
@@ -123,10 +123,10 @@ def _refuse_twice(session: Session, caller: Caller, block: Block, given: Given) 
 
 
 def _refuse_used(session: Session, block: Block, test: str) -> None:
-    used = endured.use_of(session, block.id)
+    used = durability_tests.use_of(session, block.id)
     if used is not None and used != test:
         raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
-    crushed = bench.standing_with_person(session, block.id)
+    crushed = block_queries.standing_with_person(session, block.id)
     if crushed is not None:
         raise Conflict(f"{block.label} was crushed already, by {crushed[1].name}. Take another block.")
 
@@ -149,11 +149,11 @@ def _check_turn(session: Session, caller: Caller, block: Block, row: WetDryCycle
 
 
 def _found(session: Session, block_id: UUID, test: str, reading_id: UUID, because: str) -> tuple[Row, Block]:
-    table: Any = endured.TABLES.get(test)
+    table: Any = durability_tests.TABLES.get(test)
     row: Row | None = session.get(table, reading_id) if table is not None else None
     if row is None or row.block_id != block_id:
         raise NotFound("There is no such test of this block.")
-    block = bench.locked_block(session, block_id)
+    block = block_queries.locked_block(session, block_id)
     if not because.strip():
         raise Invalid("Say why this is changed.", {"because": "A correction needs a reason."})
     return row, block

@@ -14,12 +14,12 @@ from service.desk.enduring._force import Force, force_of
 from service.desk.enduring.given import OFFERED
 from service.desk.enduring.recording import WEIGHED_AGAIN
 from service.phrase import Phrase
-from service.records import bench, endured
-from service.records.bench import WholeBlock
-from service.records.endured import Absorption, Erosion, Flexure, Told, WetDryCycle
+from service.records import block_queries, durability_tests
+from service.records.block_queries import WholeBlock
+from service.records.durability_tests import Absorption, Erosion, Flexure, Told, WetDryCycle
 from service.records.presses import Calibrated, calibrations_of
-from service.trade.conditions import condition_name
-from service.trade.enduring import USED_UP, Endured, bent, soaked_up, weathered, worn
+from service.trade.block.durability_tests import USED_UP, Endured, bent, soaked_up, weathered, worn
+from service.trade.block.test_conditions import condition_name
 
 HOUR = 3600.0
 
@@ -86,12 +86,12 @@ class TestedBlock:
 @look("enduring.block", by=STAFF)
 def block(session: Session, caller: Caller, *, block_id: UUID) -> TestedBlock:
     """Return a block with its tests, in nine statements."""
-    whole = bench.whole_block(session, block_id)
-    told = endured.history_of(session, block_id)
+    whole = block_queries.whole_block(session, block_id)
+    told = durability_tests.history_of(session, block_id)
     calibrations = calibrations_of(session, {one.gauge.id for one in told if one.gauge})
     zone = ZoneInfo(caller.shop.time_zone)
     facts = [_facts(one, calibrations, zone) for one in told]
-    crushed = bench.standing_with_person(session, block_id)
+    crushed = block_queries.standing_with_person(session, block_id)
     cycles = {
         one.row.number: one.row.mass_kg for one in told if isinstance(one.row, WetDryCycle) and one.row.ended_at is None
     }
@@ -105,7 +105,7 @@ def block(session: Session, caller: Caller, *, block_id: UUID) -> TestedBlock:
         lost_share=weathered(cycles),
         spells=[
             SpellChoice(hand.spell.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit)
-            for hand in bench.gauges_at_hand(session)
+            for hand in block_queries.gauges_at_hand(session)
             if hand.spell is not None
         ],
     )
@@ -135,7 +135,7 @@ def _of_the_block(whole: WholeBlock) -> dict[str, Any]:
 
 def _facts(told: Told, calibrations: Mapping[UUID, list[Calibrated]], zone: ZoneInfo) -> TestFacts:
     row = told.row
-    test = next(name for name, table in endured.TABLES.items() if isinstance(row, table))
+    test = next(name for name, table in durability_tests.TABLES.items() if isinstance(row, table))
     force = force_of(told, calibrations, zone)
     return TestFacts(
         id=row.id,

@@ -13,7 +13,7 @@ from service.records.base import Raw
 from service.records.corrections import Correction, amend
 from service.records.jobs import Job
 from service.records.materials import Material
-from service.trade.bounds import require
+from service.trade.validation import require
 from service.typed import Typed
 
 Quantities = Mapping[str, Typed | None]

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from service.errors import Invalid
 from service.records.criteria import OwnBand
 from service.records.materials import SackOfMaterial
-from service.records.tests import BulkDensity, ShrinkageTest, WholeTest
-from service.trade.bands import Bands, bands_with
-from service.trade.classify import Classification, classify
-from service.trade.envelopes import Envelope, distance_outside
-from service.trade.graded import Graded, Oversize, Sieving, Suspension, graded
-from service.trade.grading import Curve, Sieve
-from service.trade.hydrometer import Blank, Reading
-from service.trade.jar import CLAY_BELOW_MM
-from service.trade.plasticity import Limits
-from service.trade.starting import Box, BulkDensities, Start, start_for
-from service.trade.suitability import Measure, Sign, Suitability, judge
+from service.records.soil_tests import BulkDensity, ShrinkageTest, WholeTest
+from service.trade.soil.classification import Classification, classify
+from service.trade.soil.grading import Curve, Sieve
+from service.trade.soil.grading_envelopes import Envelope, distance_outside
+from service.trade.soil.hydrometer import Blank, Reading
+from service.trade.soil.joined_curve import Graded, Oversize, Sieving, Suspension, graded
+from service.trade.soil.plasticity import Limits
+from service.trade.soil.settling_jar import CLAY_BELOW_MM
+from service.trade.soil.soil_limits import Bands, bands_with
+from service.trade.soil.starting_recipes import Box, BulkDensities, Start, start_for
+from service.trade.soil.suitability import Measure, Sign, Suitability, judge
 
 ML_PER_L = 1000.0
 CUE_OF_KIND: dict[str, Sign] = {"organic": "organics", "salts": "sulfates"}

@@ -11,10 +11,10 @@ from sqlmodel import Session
 from service.desk.doorway import Caller, Done
 from service.desk.intake._checks import by_whom, moment, needs_reason, the_material
 from service.errors import Invalid, NotFound
-from service.records import standing
+from service.records import versions
 from service.records.base import Raw
 from service.records.materials import Receipt
-from service.records.tests import SoilTest
+from service.records.soil_tests import SoilTest
 
 MOST_ROWS = 40
 
@@ -61,7 +61,7 @@ def begin(
         session.flush()
         return test
     reason = needs_reason(about.because)
-    return standing.replace(session, former, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    return versions.replace(session, former, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
 
 
 def _former(session: Session, material_id: UUID, kind: str, about: About) -> SoilTest | None:

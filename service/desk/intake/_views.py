@@ -8,8 +8,8 @@ from uuid import UUID
 
 from service.records.base import Raw, Versioned
 from service.records.corrections import Correction, before_and_after
-from service.records.tests import MoistureCan
-from service.trade.moisture import Can, Moisture, moisture_of_can, moisture_of_cans
+from service.records.soil_tests import MoistureCan
+from service.trade.soil.moisture import Can, Moisture, moisture_of_can, moisture_of_cans
 
 NOBODY = "somebody"
 

@@ -10,10 +10,10 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import by_whom, columns_of, moment, needs_reason
 from service.errors import Invalid, NotFound
-from service.records import standing
+from service.records import versions
 from service.records.materials import Receipt
-from service.records.tests import DRYING, MoistureCan
-from service.trade.moisture import Can, moisture_of_can, moisture_of_cans
+from service.records.soil_tests import DRYING, MoistureCan
+from service.trade.soil.moisture import Can, moisture_of_can, moisture_of_cans
 from service.typed import Typed
 
 MOST_CANS = 40
@@ -93,7 +93,7 @@ def correct_can(
     moisture_of_can(wet_kg=given.wet_kg, dry_kg=given.dry_kg, can_kg=given.can_kg)
     receipt_id = former.receipt_id or UUID(int=0)
     row = _row(caller, can, receipt_id, method=method, temperature_c=temperature_c, at=former.done_at)
-    standing.replace(session, former, row, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.replace(session, former, row, at=caller.stores.clock(), by=by_whom(caller), because=reason)
     return Done("moisture_can", row.id, {"replaces": former.id, "because": reason})
 
 
@@ -102,7 +102,7 @@ def set_aside_can(session: Session, caller: Caller, *, can_id: UUID, because: st
     """Let a can of a sack no longer count, with a reason; it stays to be seen."""
     former = _can_of_sack(session, can_id)
     reason = needs_reason(because)
-    standing.end(session, former, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.end(session, former, at=caller.stores.clock(), by=by_whom(caller), because=reason)
     return Done("moisture_can", former.id, {"because": reason})
 
 

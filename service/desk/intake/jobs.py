@@ -18,8 +18,8 @@ from service.records import people as persons
 from service.records.base import canonical
 from service.records.jobs import QUESTION_KINDS, Job, JobCriterion
 from service.records.people import Customer
-from service.trade import criteria as rules
-from service.trade.criteria import Criterion
+from service.trade.criteria import codes_and_rules as rules
+from service.trade.criteria.codes_and_rules import Criterion
 from service.typed import Typed
 
 SIDES = ("machine_length_mm", "machine_width_mm", "machine_height_mm")

@@ -21,7 +21,7 @@ from service.desk.intake._checks import (
 )
 from service.errors import Invalid, NotFound
 from service.records import materials as records
-from service.records import standing
+from service.records import versions
 from service.records.jobs import Job
 from service.records.materials import Material, Preparation, Receipt
 from service.typed import Typed
@@ -183,4 +183,4 @@ def _put_in_place(session: Session, caller: Caller, row: Preparation, because: s
         session.flush()
         return
     reason = needs_reason(because)
-    standing.replace(session, former[0], row, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.replace(session, former[0], row, at=caller.stores.clock(), by=by_whom(caller), because=reason)

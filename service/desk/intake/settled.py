@@ -11,9 +11,9 @@ from service.desk.intake._checks import columns_of, require_sides
 from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid
 from service.records.base import Raw
-from service.records.tests import BulkTest, HydrometerReading, HydrometerTest, JarReading
-from service.trade.hydrometer import Blank, Reading, Settled, settling
-from service.trade.jar import layers_in_jar
+from service.records.soil_tests import BulkTest, HydrometerReading, HydrometerTest, JarReading
+from service.trade.soil.hydrometer import Blank, Reading, Settled, settling
+from service.trade.soil.settling_jar import layers_in_jar
 from service.typed import Typed
 
 ML_PER_L = 1000.0

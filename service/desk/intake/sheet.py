@@ -26,12 +26,13 @@ from service.desk.intake._views import (
 from service.desk.intake.jobs import Measures
 from service.desk.intake.sacks import Sack
 from service.errors import NotFound
-from service.records import corrections, materials, people, tests
+from service.records import corrections, materials, people
 from service.records import jobs as job_records
+from service.records import soil_tests as tests
 from service.records.jobs import JobCriterion
 from service.records.materials import Material, Preparation, Receipt
-from service.records.tests import MoistureCan, SoilSign, SoilTest
-from service.trade.moisture import Moisture, dried_too_hot
+from service.records.soil_tests import MoistureCan, SoilSign, SoilTest
+from service.trade.soil.moisture import Moisture, dried_too_hot
 
 ASKED = ("site", "question", "question_kind", "promised_on")
 MEASURES = tuple(one.name for one in fields(Measures))

@@ -24,17 +24,17 @@ from service.desk.intake._judging import (
 )
 from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading, who
 from service.errors import NotFound
-from service.records import criteria, materials, people, tests
+from service.records import criteria, materials, people, soil_tests
 from service.records.jobs import Job
 from service.records.materials import Receipt
-from service.records.tests import FlowReading, MoistureCan, ShrinkageTest, ThreadReading, WholeTest
-from service.trade.bands import LossLimit
-from service.trade.fines import organic_by_drying
-from service.trade.graded import Graded
-from service.trade.grading import Curve, Description, Passing, describe
-from service.trade.jar import Layers, layers_in_jar
-from service.trade.moisture import Moisture, moisture_of_can
-from service.trade.plasticity import Flow, FlowPoint, Limits, limits_of, linear_shrinkage, liquid_limit
+from service.records.soil_tests import FlowReading, MoistureCan, ShrinkageTest, ThreadReading, WholeTest
+from service.trade.soil.fines import organic_by_drying
+from service.trade.soil.grading import Curve, Description, Passing, describe
+from service.trade.soil.joined_curve import Graded
+from service.trade.soil.moisture import Moisture, moisture_of_can
+from service.trade.soil.plasticity import Flow, FlowPoint, Limits, limits_of, linear_shrinkage, liquid_limit
+from service.trade.soil.settling_jar import Layers, layers_in_jar
+from service.trade.soil.soil_limits import LossLimit
 
 GRAMS_PER_KG = 1000.0
 OVEN_DRIED = "flow, oven-dried"
@@ -163,8 +163,8 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         raise NotFound("There is no such soil or material.")
     material, customer = placed
     sacks = materials.receipts_of_material(session, material.id)
-    cans = tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
-    whole = tests.all_tests(session, [material.id])
+    cans = soil_tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
+    whole = soil_tests.all_tests(session, [material.id])
     bands = bands_of(criteria.own_bands(session))
     names = people.names(session, who([one.test for one in whole]))
     labels = {one.receipt.id: one.receipt.label for one in sacks}
@@ -180,7 +180,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         signs.append("organics")
     index = plasticity.limits.plasticity_index if plasticity.limits else 0.0 if plasticity.non_plastic else None
     dry = [one for one in counting if one.bulk is not None and not one.bulk.damp]
-    cement = tests.bulk_densities(session, kinds=["cement"]) if dry else []
+    cement = soil_tests.bulk_densities(session, kinds=["cement"]) if dry else []
     return SoilView(
         material.id,
         material.name,

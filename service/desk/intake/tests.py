@@ -11,9 +11,9 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import by_whom, columns_of, needs_reason, require_sides
 from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid, NotFound
-from service.records import standing
+from service.records import versions
 from service.records.base import Raw
-from service.records.tests import (
+from service.records.soil_tests import (
     CupTest,
     FlowReading,
     ShrinkageTest,
@@ -23,9 +23,9 @@ from service.records.tests import (
     SoilTest,
     ThreadReading,
 )
-from service.trade.grading import Sieve, sieve_curve
-from service.trade.moisture import moisture_of_can
-from service.trade.plasticity import FlowPoint, linear_shrinkage, liquid_limit
+from service.trade.soil.grading import Sieve, sieve_curve
+from service.trade.soil.moisture import moisture_of_can
+from service.trade.soil.plasticity import FlowPoint, linear_shrinkage, liquid_limit
 from service.typed import Typed
 
 __all__ = [
@@ -204,7 +204,7 @@ def set_aside_test(session: Session, caller: Caller, *, test_id: UUID, because: 
     if test is None:
         raise NotFound("There is no such test.")
     reason = needs_reason(because)
-    standing.end(session, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.end(session, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
     return Done("soil_test", test.id, {"because": reason})
 
 

@@ -8,8 +8,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import Caller
 from service.errors import Conflict, Invalid, NotFound
-from service.records import mixes
-from service.records.mixes import PlacedBatch
+from service.records import batch_queries
+from service.records.batch_queries import PlacedBatch
 from service.typed import Typed
 
 # The clock of a tablet and that of the server need not agree to the minute.
@@ -18,7 +18,7 @@ CLOCKS_APART = timedelta(minutes=10)
 
 def the_batch(session: Session, caller: Caller, batch_id: UUID, *, lock: bool = False) -> PlacedBatch:
     """Return a batch of a job that the caller may see and that is still open."""
-    found = mixes.placed_batch(session, batch_id, lock=lock)
+    found = batch_queries.placed_batch(session, batch_id, lock=lock)
     if caller.seen_by not in (None, found.job.customer_id):
         raise NotFound("There is no such batch.")
     return found

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from service.records.blocks import Block
 from service.records.recipes import Recipe, RecipeGroup
-from service.trade.lots import draw
+from service.trade.block.random_order import draw
 
 
 @dataclass(frozen=True)

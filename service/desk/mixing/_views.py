@@ -8,24 +8,24 @@ from math import fsum
 from uuid import UUID
 
 from service.desk.mixing._places import Place
+from service.records.batch_queries import NamedPart
 from service.records.batches import Batch, TrialBlock
 from service.records.blocks import Block, BlockHeight
 from service.records.corrections import Correction, before_and_after
-from service.records.mixes import NamedPart
 from service.records.presses import Mould
 from service.records.recipes import Recipe
-from service.records.tests import MoistureCan
-from service.trade.blocks import (
+from service.records.soil_tests import MoistureCan
+from service.trade.block.measurements import (
     block_volume_m3,
     densities_against_others,
     density_kg_m3,
     dry_density_kg_m3,
     stands_out,
 )
-from service.trade.conditions import condition_name
-from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
-from service.trade.moisture import moisture_of_can
-from service.trade.supply import charge_for_height_kg
+from service.trade.block.test_conditions import condition_name
+from service.trade.mix.batch import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
+from service.trade.mix.soil_needed import charge_for_height_kg
+from service.trade.soil.moisture import moisture_of_can
 
 
 @dataclass(frozen=True)

@@ -12,15 +12,15 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
 from service.desk.mixing._views import BlockLine, PlaceLine, TrialLine, block_line, place_line, trial_line
+from service.records import batch_queries, presses
 from service.records import batches as records
 from service.records import blocks as block_records
-from service.records import mixes, presses
+from service.records.batch_queries import PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block
-from service.records.mixes import PlacedBatch
 from service.records.presses import Calibrated, Gauge, Press
-from service.trade import pressing
-from service.trade.pressing import Calibration, Geometry
+from service.trade.press import calibration
+from service.trade.press.calibration import Calibration, Geometry
 
 
 @dataclass(frozen=True)
@@ -102,8 +102,8 @@ class BlockForm:
 def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: int | None = None) -> PressForm:
     """Return the page for the next block of a batch, or for the place that was asked for."""
     found = the_batch(session, caller, batch_id)
-    blocks = mixes.blocks_of_batch(session, batch_id)
-    groups = mixes.groups_of(session, found.recipe.id)
+    blocks = batch_queries.blocks_of_batch(session, batch_id)
+    groups = batch_queries.groups_of(session, found.recipe.id)
     places = places_of(found.recipe, groups, batch_number=found.batch.number, blocks=blocks)
     taken = {block.position for block in blocks}
     free = [place for place in places if place.position not in taken]
@@ -152,7 +152,7 @@ def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> Bl
 
 
 def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBlock]) -> Remembered:
-    last = newest or mixes.last_kept_block(session)
+    last = newest or batch_queries.last_kept_block(session)
     typed = last.as_read if last else {}
     accepted = next((trial for trial in reversed(trials) if trial.accepted), None)
     # The accepted trial settles the charge of this batch; from the second block on the last block says it.
@@ -189,9 +189,9 @@ def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeO
 def _of_trade(press: Press, known: list[Calibrated], today: date) -> Geometry | Calibration:
     calibrated = presses.in_force(known, on=today)
     if calibrated is not None:
-        points = [pressing.CalibrationPoint(one.gauge_mpa, one.force_kn) for one in calibrated.points]
-        return pressing.fit_calibration(points)
-    return pressing.press_by_geometry(
+        points = [calibration.CalibrationPoint(one.gauge_mpa, one.force_kn) for one in calibrated.points]
+        return calibration.fit_calibration(points)
+    return calibration.press_by_geometry(
         ram_diameter_mm=press.ram_diameter_mm, efficiency=press.efficiency, rams=press.rams
     )
 
@@ -199,7 +199,7 @@ def _of_trade(press: Press, known: list[Calibrated], today: date) -> Geometry | 
 def _offer(press: Press, gauge: Gauge, of_trade: Geometry | Calibration, found: PlacedBatch) -> GaugeOffer:
     stress = found.recipe.press_stress_mpa
     target = (
-        pressing.gauge_for_stress(
+        calibration.gauge_for_stress(
             of_trade,
             stress_mpa=stress,
             face_length_mm=found.mould.length_mm,

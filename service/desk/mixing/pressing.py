@@ -12,16 +12,16 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.mixing._checks import open_batch, past, require_above_zero
 from service.desk.mixing._places import Place, places_of
 from service.errors import Conflict, Invalid
+from service.records import batch_queries, crushings, durability_tests, presses
 from service.records import batches as records
 from service.records import blocks as block_records
-from service.records import crushings, endured, mixes, presses
+from service.records.as_read import as_read, columns_of, corrected
+from service.records.batch_queries import PlacedBatch
 from service.records.batches import Batch, TrialBlock
 from service.records.blocks import Block, BlockHeight
-from service.records.given import as_read, columns_of, corrected
-from service.records.mixes import PlacedBatch
 from service.records.presses import Mould
-from service.trade.blocks import block_volume_m3, density_kg_m3
-from service.trade.enduring import USED_UP
+from service.trade.block.durability_tests import USED_UP
+from service.trade.block.measurements import block_volume_m3, density_kg_m3
 from service.typed import Typed
 
 MOST_HEIGHTS = 8
@@ -141,13 +141,13 @@ def _mixed(found: PlacedBatch) -> Batch:
 
 
 def _free_place(session: Session, found: PlacedBatch, position: int) -> Place:
-    blocks = mixes.blocks_of_batch(session, found.batch.id)
+    blocks = batch_queries.blocks_of_batch(session, found.batch.id)
     taken = next((block for block in blocks if block.position == position), None)
     if taken is not None:
         raise Conflict(f"Block {taken.label} was recorded already. Reload the page to see it.")
     places = places_of(
         found.recipe,
-        mixes.groups_of(session, found.recipe.id),
+        batch_queries.groups_of(session, found.recipe.id),
         batch_number=found.batch.number,
         blocks=blocks,
     )
@@ -261,7 +261,7 @@ def lose_block(session: Session, caller: Caller, *, block_id: UUID, because: str
         raise Conflict("This block was counted as lost already.")
     if crushings.standing_of(session, [block.id]):
         raise Conflict("This block was crushed already.")
-    used = endured.use_of(session, block.id)
+    used = durability_tests.use_of(session, block.id)
     if used is not None:
         raise Conflict(f"This block was used up: it was {USED_UP[used]}.")
     block.lost_at, block.lost_because = caller.stores.clock(), because.strip()

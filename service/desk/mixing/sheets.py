@@ -31,18 +31,18 @@ from service.desk.mixing._views import (
     share_lines,
     trial_line,
 )
+from service.records import batch_queries, corrections, jobs
 from service.records import batches as records
 from service.records import blocks as block_records
-from service.records import corrections, jobs, mixes
+from service.records import moisture_trials as mix_trials
 from service.records import recipes as recipe_records
-from service.records import trials as mix_trials
+from service.records.batch_queries import NamedPart, PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block, BlockHeight
-from service.records.mixes import NamedPart, PlacedBatch
+from service.records.moisture_trials import Pot
 from service.records.recipes import WholeRecipe
-from service.records.trials import Pot
-from service.trade.lots import blocks_of_batches
-from service.trade.portions import MOST_SCALE_ERROR, Fillings, fillings, scale_error
+from service.trade.block.random_order import blocks_of_batches
+from service.trade.mix.mixer_loads import MOST_SCALE_ERROR, Fillings, fillings, scale_error
 
 
 @dataclass(frozen=True)
@@ -149,7 +149,7 @@ def round_of(session: Session, caller: Caller, *, job_id: UUID) -> Round:
     begun: dict[UUID, list[records.WholeBatch]] = {}
     for one in records.batches_of_job(session, job.id):
         begun.setdefault(one.batch.recipe_id, []).append(one)
-    counts = mixes.pressed_counts(session, job.id)
+    counts = batch_queries.pressed_counts(session, job.id)
     replaced = {one.recipe.replaces_id for one in planned}
     steps = [
         _recipe_step(one, begun.get(one.recipe.id, []), counts, replaced=one.recipe.id in replaced) for one in planned
@@ -208,9 +208,9 @@ class _Found(NamedTuple):
 def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
     """Return one batch: what to weigh, what was weighed, the trial block and the blocks."""
     placed = the_batch(session, caller, batch_id)
-    blocks = mixes.blocks_of_batch(session, batch_id)
+    blocks = batch_queries.blocks_of_batch(session, batch_id)
     heights = block_records.heights_of(session, [one.id for one in blocks])
-    parts = mixes.parts_of_batch(session, batch_id)
+    parts = batch_queries.parts_of_batch(session, batch_id)
     found = _Found(placed, parts, blocks, heights, records.trial_blocks_of(session, [batch_id]))
     achieved = achieved_of(parts, placed.batch.water_kg)
     moisture = achieved.moisture if achieved else None
@@ -233,7 +233,7 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
         remark=placed.batch.remark,
         shares=share_lines(placed.recipe, parts, achieved),
         moisture=moisture,
-        cans=[can_line(one) for one in mixes.cans_of_batch(session, batch_id)],
+        cans=[can_line(one) for one in batch_queries.cans_of_batch(session, batch_id)],
         trials=[trial_line(one, placed.mould) for one in found.trials],
         places=_place_lines(session, found, moisture),
         changes=change_lines(changes, _names(found)),
@@ -264,7 +264,7 @@ def _rough(placed: PlacedBatch, parts: Sequence[NamedPart]) -> list[Rough]:
 
 def _place_lines(session: Session, found: _Found, moisture: float | None) -> list[PlaceLine]:
     batch = found.placed.batch
-    groups = mixes.groups_of(session, found.placed.recipe.id)
+    groups = batch_queries.groups_of(session, found.placed.recipe.id)
     places = places_of(found.placed.recipe, groups, batch_number=batch.number, blocks=found.blocks)
     pressed = [
         block_line(one, found.heights.get(one.id, []), moisture=moisture, wetted_at=batch.wetted_at)

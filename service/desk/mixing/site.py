@@ -10,16 +10,16 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import Invalid, NotFound
-from service.records import evidence, mixes, sacks, tests
+from service.records import batch_queries, result_queries, sack_stock, soil_tests
 from service.records import recipes as recipe_records
 from service.records.jobs import Job
 from service.records.presses import Mould
 from service.records.recipes import RecipePart
-from service.records.sacks import SackInHand
-from service.trade.mix import Component, Stabiliser
-from service.trade.moisture import Can, moisture_of_cans
-from service.trade.site import SiteCard, card_for_bag
-from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg
+from service.records.sack_stock import SackInHand
+from service.trade.mix.batch import Component, Stabiliser
+from service.trade.mix.site_sheet import SiteCard, card_for_bag
+from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg
+from service.trade.soil.moisture import Can, moisture_of_cans
 from service.typed import Typed
 
 
@@ -81,7 +81,7 @@ class SiteSheet:
 @look("recipe.site", by=STAFF)
 def site(session: Session, caller: Caller, *, recipe_id: UUID, asked: SiteAsked | None = None) -> SiteSheet:
     """Return the mixer's card of a recipe."""
-    placed = mixes.placed_recipe(session, recipe_id)
+    placed = batch_queries.placed_recipe(session, recipe_id)
     if caller.seen_by not in (None, placed.job.customer_id):
         raise NotFound("There is no such recipe.")
     whole = recipe_records.recipe(session, recipe_id)
@@ -108,9 +108,9 @@ def site(session: Session, caller: Caller, *, recipe_id: UUID, asked: SiteAsked 
 
 
 def _parts(session: Session, job: Job, planned: list[RecipePart], today: date) -> list[SitePart]:
-    priced = evidence.materials_priced(session, [one.material_id for one in planned], on=today)
-    in_hand = sacks.sacks_in_hand(session, job.id)
-    known = tests.bulk_densities(session, material_ids=[one.material_id for one in planned])
+    priced = result_queries.materials_priced(session, [one.material_id for one in planned], on=today)
+    in_hand = sack_stock.sacks_in_hand(session, job.id)
+    known = soil_tests.bulk_densities(session, material_ids=[one.material_id for one in planned])
     damp = {one.material_id: one.kg_l for one in known if one.damp}
     return [
         SitePart(

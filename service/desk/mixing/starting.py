@@ -12,30 +12,24 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, Done, act, look
 from service.desk.mixing._checks import require_above_zero
 from service.errors import Conflict, Invalid, NotFound
+from service.records import batch_queries
 from service.records import batches as records
-from service.records import mixes, sacks
+from service.records import moisture_trials as mix_trials
 from service.records import recipes as recipe_records
-from service.records import trials as mix_trials
+from service.records import sack_stock as sacks
+from service.records.as_read import as_read
 from service.records.batches import Batch, BatchPart
-from service.records.given import as_read
 from service.records.jobs import Job
 from service.records.materials import Material
+from service.records.moisture_trials import Pot
 from service.records.presses import Mould
 from service.records.recipes import RecipePart, WholeRecipe
-from service.records.sacks import SackInHand
-from service.records.trials import Pot
-from service.trade.lots import blocks_of_batches
-from service.trade.mix import (
-    BatchPlan,
-    BlocksWanted,
-    Component,
-    Stabiliser,
-    plan_batch,
-    shares_on_both_bases,
-)
-from service.trade.moisture import Can, dry_mass_kg, moisture_of_cans
-from service.trade.portions import fillings
-from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg, left_kg
+from service.records.sack_stock import SackInHand
+from service.trade.block.random_order import blocks_of_batches
+from service.trade.mix.batch import BatchPlan, BlocksWanted, Component, Stabiliser, plan_batch, shares_on_both_bases
+from service.trade.mix.mixer_loads import fillings
+from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg, left_kg
+from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
 from service.typed import Typed
 
 MOST_TRIALS = 5
@@ -83,7 +77,7 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     ready = _ready(session, caller, recipe_id)
     recipe = ready.whole.recipe
     block_kg, taken_from = _block_kg(session, ready)
-    last = ready.begun[-1] if ready.begun else mixes.last_batch(session)
+    last = ready.begun[-1] if ready.begun else batch_queries.last_batch(session)
     scale = last.as_read.get("scale_graduation_kg", {}) if last else {}
     pot = mix_trials.newest_pot(session)
     pot_read = pot.as_read.get("pot_kg", {}) if pot else {}
@@ -154,7 +148,7 @@ class _Ready(NamedTuple):
 
 
 def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = False) -> _Ready:
-    placed = mixes.placed_recipe(session, recipe_id, lock=lock)
+    placed = batch_queries.placed_recipe(session, recipe_id, lock=lock)
     job = placed.job
     if caller.seen_by not in (None, job.customer_id):
         raise NotFound("There is no such recipe.")
@@ -166,7 +160,7 @@ def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = Fa
     return _Ready(whole, job, placed.mould, begun, sizes, materials, sacks.sacks_in_hand(session, job.id))
 
 
-def _require_in_force(placed: mixes.PlacedRecipe, begun: int) -> None:
+def _require_in_force(placed: batch_queries.PlacedRecipe, begun: int) -> None:
     if placed.job.closed_at is not None:
         raise Conflict("This job is closed.")
     if placed.recipe.dropped_at is not None:
@@ -184,7 +178,7 @@ def _density(job: Job) -> float:
 def _block_kg(session: Session, ready: _Ready) -> tuple[float, str]:
     """Return the dry mass of a block, and where it comes from: blocks of this recipe, else mould and density."""
     recipe = ready.whole.recipe
-    blocks = mixes.blocks_of_recipe(session, recipe.id) if ready.begun else []
+    blocks = batch_queries.blocks_of_recipe(session, recipe.id) if ready.begun else []
     pressed = [one.wet_mass_kg for one in blocks if one.wet_mass_kg]
     if pressed:
         over_mix = recipe.target_moisture * (1.0 if recipe.moisture_basis == "dry mix" else _soil_share(ready.whole))

@@ -10,11 +10,11 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.mixing._checks import open_batch, past
 from service.errors import Conflict, Invalid, NotFound
-from service.records import mixes, standing
+from service.records import batch_queries, versions
+from service.records.as_read import columns_of, corrected, fill
 from service.records.batches import Batch, BatchPart
-from service.records.given import columns_of, corrected, fill
-from service.records.tests import DRYING, MoistureCan
-from service.trade.moisture import moisture_of_can
+from service.records.soil_tests import DRYING, MoistureCan
+from service.trade.soil.moisture import moisture_of_can
 from service.typed import Typed
 
 
@@ -31,7 +31,7 @@ def weigh(
 ) -> Done:
     """Keep what was weighed so far; the batch is mixed once everything and the water is in."""
     batch = open_batch(session, caller, batch_id).batch
-    parts = {one.part.id: one.part for one in mixes.parts_of_batch(session, batch_id)}
+    parts = {one.part.id: one.part for one in batch_queries.parts_of_batch(session, batch_id)}
     given = dict(weighed)
     if not given and water_kg is None:
         raise Invalid("Nothing was weighed.", {"water_kg": "Write down at least one mass."})
@@ -81,7 +81,7 @@ def correct_weighing(
 ) -> Done:
     """Correct what was weighed into a batch; the old masses stay beside the reason."""
     batch = open_batch(session, caller, batch_id).batch
-    parts = {one.part.id: one.part for one in mixes.parts_of_batch(session, batch_id)}
+    parts = {one.part.id: one.part for one in batch_queries.parts_of_batch(session, batch_id)}
     given = dict(weighed)
     faults = _unknown(parts, given)
     not_yet = [part_id for part_id in given if part_id in parts and parts[part_id].weighed_kg is None]
@@ -141,5 +141,5 @@ def set_aside_can(session: Session, caller: Caller, *, can_id: UUID, because: st
         raise Invalid("Say why it does not count.", {"because": "A can is set aside for a reason."})
     if can.ended_at is not None:
         raise Conflict("This can was set aside already.")
-    standing.end(session, can, at=caller.stores.clock(), by=caller.doer, because=because.strip())
+    versions.end(session, can, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     return Done("moisture_can", can.id, {"because": because.strip()})

@@ -10,7 +10,7 @@ from uuid import UUID
 from service.errors import Invalid
 from service.records.materials import Material
 from service.records.recipes import CONDITIONS, MOISTURE_BASES
-from service.trade.mix import Stabiliser, shares_on_both_bases
+from service.trade.mix.batch import Stabiliser, shares_on_both_bases
 from service.typed import Typed
 
 STABILISERS = frozenset({"cement", "lime", "other"})

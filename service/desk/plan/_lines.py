@@ -11,8 +11,8 @@ from service.records.batches import Batch
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import PartVolume, RecipeGroup, RecipePart, WholeRecipe
-from service.trade.conditions import condition_name
-from service.trade.lots import blocks_of_batches, draw
+from service.trade.block.random_order import blocks_of_batches, draw
+from service.trade.block.test_conditions import condition_name
 
 
 @dataclass(frozen=True)

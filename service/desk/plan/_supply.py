@@ -8,12 +8,12 @@ from uuid import UUID
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
-from service.records.sacks import SackInHand
-from service.trade.conditions import condition_name
-from service.trade.lots import blocks_of_batches
-from service.trade.mix import Stabiliser, shares_on_both_bases
-from service.trade.moisture import Can, dry_mass_kg, moisture_of_cans
-from service.trade.supply import Cut, Cuts, GroupNeed, dry_mass_per_block_kg, left_kg, what_to_cut
+from service.records.sack_stock import SackInHand
+from service.trade.block.random_order import blocks_of_batches
+from service.trade.block.test_conditions import condition_name
+from service.trade.mix.batch import Stabiliser, shares_on_both_bases
+from service.trade.mix.soil_needed import Cut, Cuts, GroupNeed, dry_mass_per_block_kg, left_kg, what_to_cut
+from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
 
 
 @dataclass(frozen=True)

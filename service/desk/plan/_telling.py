@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior
-from service.trade.planning import least_ratio_told
-from service.trade.strength_answer import Settings
+from service.trade.strength.estimate_result import Settings
+from service.trade.strength.more_blocks import least_ratio_told
 
 BLOCKS = range(2, 13)
 MIXES = (1, 2)

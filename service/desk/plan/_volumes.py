@@ -8,13 +8,13 @@ from sqlmodel import Session
 
 from service.desk.plan._checks import ComponentGiven, StabiliserGiven
 from service.errors import Invalid
-from service.records import sacks, tests
+from service.records import sack_stock, soil_tests
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.recipes import PartVolume
-from service.records.sacks import SackInHand
-from service.trade.moisture import Can, moisture_of_cans
-from service.trade.volumes import VolumePart, shares_by_volume
+from service.records.sack_stock import SackInHand
+from service.trade.mix.volume_parts import VolumePart, shares_by_volume
+from service.trade.soil.moisture import Can, moisture_of_cans
 from service.typed import Typed
 
 KG_M3_OF_KG_L = 1000.0
@@ -75,8 +75,8 @@ def weighed_parts(
     """Return every part with how heavily its material lies, newest measurement first; refuse what nobody weighed."""
     asked = [(f"components.{index}", one, True) for index, one in enumerate(given.components)]
     asked += [(f"stabilisers.{index}", one, False) for index, one in enumerate(given.stabilisers)]
-    known = tests.bulk_densities(session, material_ids=[one.material_id for _, one, _ in asked])
-    in_hand = sacks.sacks_in_hand(session, job.id)
+    known = soil_tests.bulk_densities(session, material_ids=[one.material_id for _, one, _ in asked])
+    in_hand = sack_stock.sacks_in_hand(session, job.id)
     found: dict[UUID, Weighed] = {}
     faults: dict[str, str] = {}
     for place, one, damp_counts in asked:

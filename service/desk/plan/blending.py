@@ -12,15 +12,15 @@ from service.desk.plan._checks import COMPONENTS
 from service.errors import Invalid
 from service.records import criteria as criteria_records
 from service.records import jobs as job_records
-from service.records import sacks
+from service.records import sack_stock
 from service.records.materials import Material
-from service.records.tests import WholeTest, standing_tests
-from service.trade.bands import bands_with
-from service.trade.blend import Soil, best_blend
-from service.trade.envelopes import Envelope
-from service.trade.graded import Sieving, Suspension, graded
-from service.trade.grading import Curve, Passing, Sieve
-from service.trade.hydrometer import Blank, Reading
+from service.records.soil_tests import WholeTest, standing_tests
+from service.trade.soil.blend import Soil, best_blend
+from service.trade.soil.grading import Curve, Passing, Sieve
+from service.trade.soil.grading_envelopes import Envelope
+from service.trade.soil.hydrometer import Blank, Reading
+from service.trade.soil.joined_curve import Sieving, Suspension, graded
+from service.trade.soil.soil_limits import bands_with
 
 ML_PER_L = 1000.0
 
@@ -93,7 +93,7 @@ def blend(
 ) -> BlendSheet:
     """Return the shares of the chosen soils and sands that fit an envelope best."""
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
-    usable = [one for one in sacks.materials_of(session, customer_id=job.customer_id) if one.ended_at is None]
+    usable = [one for one in sack_stock.materials_of(session, customer_id=job.customer_id) if one.ended_at is None]
     # The customer's own soil first: of two blends that fit alike, the one with the most of it is taken.
     mine = sorted((one for one in usable if one.kind in COMPONENTS), key=lambda one: one.customer_id is None)
     curves = _curves(session, mine)

@@ -9,13 +9,13 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act, look
 from service.errors import Forbidden, Invalid, NotFound
-from service.records import jobs, people, standing
-from service.records import trials as records
-from service.records.given import as_read
-from service.records.trials import MoistureTrial
-from service.trade.blocks import block_volume_m3, dry_density_kg_m3
-from service.trade.bounds import require
-from service.trade.portions import Best, best_moisture
+from service.records import jobs, people, versions
+from service.records import moisture_trials as records
+from service.records.as_read import as_read
+from service.records.moisture_trials import MoistureTrial
+from service.trade.block.measurements import block_volume_m3, dry_density_kg_m3
+from service.trade.mix.mixer_loads import Best, best_moisture
+from service.trade.validation import require
 from service.typed import Typed
 
 # A pressed block of earth is lighter than rock and heavier than loose soil.
@@ -122,5 +122,5 @@ def set_aside(session: Session, caller: Caller, *, trial_id: UUID, because: str)
     jobs.visible(session, row.job_id, seen_by=caller.seen_by)
     if caller.person_id is None or not because.strip():
         raise Invalid("Say why it does not count.", {"because": "A reason is needed."})
-    standing.end(session, row, at=caller.stores.clock(), by=caller.person_id, because=because.strip())
+    versions.end(session, row, at=caller.stores.clock(), by=caller.person_id, because=because.strip())
     return Done("moisture_trial", row.id, {"because": because.strip()})

@@ -17,8 +17,8 @@ from service.records import batches as batch_records
 from service.records import jobs as job_records
 from service.records import presses as press_records
 from service.records import recipes as records
-from service.records import sacks
-from service.records.given import as_read, columns_of
+from service.records import sack_stock
+from service.records.as_read import as_read, columns_of
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.recipes import Recipe, RecipeGroup, RecipePart, WholeRecipe
@@ -105,7 +105,7 @@ def _in_shares(
     session: Session, job: Job, asked: RecipeGiven, volumes: VolumesGiven | None
 ) -> tuple[RecipeGiven, dict[UUID, Weighed]]:
     """Return the recipe in shares, checked, and of parts by volume how heavily each material lay."""
-    materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
+    materials = {one.id: one for one in sack_stock.materials_of(session, customer_id=job.customer_id)}
     if volumes is None:
         _check(session, materials, asked)
         return asked, {}

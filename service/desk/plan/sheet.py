@@ -15,17 +15,17 @@ from service.desk.plan._telling import Telling, telling
 from service.errors import NotFound
 from service.phrase import Phrase
 from service.records import batches as batch_records
-from service.records import evidence, sacks
 from service.records import jobs as job_records
 from service.records import presses as press_records
 from service.records import recipes as records
+from service.records import result_queries, sack_stock
 from service.records.batches import Batch
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
-from service.trade.alone import planned_remarks
-from service.trade.supply import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE
+from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE
+from service.trade.sentences.confounding import planned_remarks
 
 
 @dataclass(frozen=True)
@@ -71,15 +71,15 @@ class RecipeForm:
 @look("plan.sheet", by=STAFF)
 def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
     """Return the plan of a job: recipes, the lot, soil needed against soil in hand, and what its blocks can tell."""
-    job, _, adopted = evidence.setting(session, job_id)
+    job, _, adopted = result_queries.setting(session, job_id)
     planned = records.recipes_of_job(session, job.id)
-    materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
+    materials = {one.id: one for one in sack_stock.materials_of(session, customer_id=job.customer_id)}
     moulds = {one.id: one for one in press_records.every_mould(session)}
     batches = _by_recipe([one.batch for one in batch_records.batches_of_job(session, job.id)])
     density = job.machine_density_kg_m3 or WORKING_DRY_DENSITY_KG_M3
     begun = {recipe_id: len(found) for recipe_id, found in batches.items()}
     unmixed = open_recipes(planned, begun, moulds, dry_density_kg_m3=density)
-    in_hand = sacks.sacks_in_hand(session, job.id)
+    in_hand = sack_stock.sacks_in_hand(session, job.id)
     return PlanSheet(
         job_id=job.id,
         recipes=recipe_lines(planned, batches, materials, moulds, dry_density_kg_m3=density),
@@ -140,7 +140,7 @@ def form_of(session: Session, caller: Caller, *, recipe_id: UUID, in_its_place: 
 def _form(
     session: Session, job: Job, planned: list[WholeRecipe], shown: WholeRecipe | None, *, own: bool
 ) -> RecipeForm:
-    materials = sacks.materials_of(session, customer_id=job.customer_id)
+    materials = sack_stock.materials_of(session, customer_id=job.customer_id)
     moulds = press_records.every_mould(session)
     usable = [one for one in materials if one.ended_at is None]
     return RecipeForm(

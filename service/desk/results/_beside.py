@@ -9,11 +9,11 @@ from service.desk.results import _engine
 from service.desk.results._readings import ReadBlock
 from service.desk.results.shape import GroupFacts, KeptFacts, OutlierFacts, ReadingFacts, StrayFacts
 from service.phrase import Phrase
-from service.records.evidence import TriedBlock
-from service.trade.alone import alone_remarks
-from service.trade.soaked import kept_in_water
-from service.trade.statistics import outlier_of
-from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
+from service.records.result_queries import TriedBlock
+from service.trade.sentences.confounding import alone_remarks
+from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.statistics import outlier_of
+from service.trade.strength.wet_dry_ratio import kept_in_water
 
 
 def strays(

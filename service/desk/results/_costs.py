@@ -10,11 +10,11 @@ from uuid import UUID
 
 from service.desk.results._recipes import Materials, dry_share
 from service.desk.results.recipe_shape import AgainstFacts, BagFacts, CostFacts, RecipeFacts, SquareFacts
-from service.records.evidence import TriedBlock
 from service.records.jobs import Job
 from service.records.materials import Price
 from service.records.recipes import WholeRecipe
-from service.trade.costing import block_cost, blocks_per_bag, blocks_per_m2, carbon_range_kg, money_text
+from service.records.result_queries import TriedBlock
+from service.trade.wall.cost_and_carbon import block_cost, blocks_per_bag, blocks_per_m2, carbon_range_kg, money_text
 
 _Amount = TypeVar("_Amount", Decimal, float)
 

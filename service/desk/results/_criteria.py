@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 from service.desk.results.shape import AskedFacts, CriterionFacts, ValueFacts
 from service.records.criteria import CriterionCheck
 from service.records.jobs import JobCriterion
-from service.trade.conditions import Condition
-from service.trade.criteria import Criterion, limits_for, notes, read_criterion
-from service.trade.shape import ShapeFactor
-from service.trade.shaped import readings_for
+from service.trade.block.shape_factors import ShapeFactor
+from service.trade.block.test_conditions import Condition
+from service.trade.criteria.codes_and_rules import Criterion, limits_for, notes, read_criterion
 from service.trade.sources import SOURCES
-from service.trade.strength_answer import Group, Limit
-from service.trade.strength_rules import characteristic_of
+from service.trade.strength.estimate_result import Group, Limit
+from service.trade.strength.limit_rules import characteristic_of
+from service.trade.strength.shape_corrected_limits import readings_for
 
 
 @dataclass(frozen=True)

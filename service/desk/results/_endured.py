@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 from service.desk.results._criteria import Chosen
 from service.desk.results._scales import Scale, Scales
 from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts, VerdictFacts
-from service.records.endured import Absorption, Row
-from service.records.evidence import TriedBending, TriedBlock
-from service.trade.demanded import Judged
-from service.trade.demands import Demand, verdict_of
-from service.trade.enduring import Endured, bent, endured_by, soaked_up, weathered, worn
+from service.records.durability_tests import Absorption, Row
+from service.records.result_queries import TriedBending, TriedBlock
+from service.trade.block.durability_tests import Endured, bent, endured_by, soaked_up, weathered, worn
+from service.trade.criteria.durability_limits import Demand, verdict_of
+from service.trade.sentences.durability import Judged
 
 HOUR = 3600.0
 WORDS = ("outcome", "state", "laid", "manner", "state_before", "number", "remark")

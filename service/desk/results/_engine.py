@@ -12,9 +12,9 @@ from service.desk.results._readings import ReadBlock
 from service.desk.results.shape import ReadingFacts
 from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strays import straying
-from service.trade.strength import strength
-from service.trade.strength_answer import Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.estimate import strength
+from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.odd_readings import straying
 
 # The engine that every result names, so that it can be told from one of an older engine.
 ENGINE = f"loambook {version('loambook')}"

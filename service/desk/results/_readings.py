@@ -10,15 +10,15 @@ from service.desk.results._scales import Scale, Scales
 from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
 from service.errors import Invalid
 from service.records.crushings import Crushing
-from service.records.evidence import TriedBlock, TriedCrushing
 from service.records.recipes import RecipeGroup
-from service.trade import readings
-from service.trade.blocks import block_volume_m3, densities_against_others, density_kg_m3, dry_density_kg_m3
-from service.trade.conditions import Condition
-from service.trade.due import Meant, left_out_because
-from service.trade.enduring import USED_UP
-from service.trade.peak import Peak, peak_stress, zero_moved
-from service.trade.shape import ShapeFactor, shape_factor
+from service.records.result_queries import TriedBlock, TriedCrushing
+from service.trade.block.curing_steps import Meant, left_out_because
+from service.trade.block.durability_tests import USED_UP
+from service.trade.block.measurements import block_volume_m3, densities_against_others, density_kg_m3, dry_density_kg_m3
+from service.trade.block.shape_factors import ShapeFactor, shape_factor
+from service.trade.block.test_conditions import Condition
+from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
+from service.trade.strength import censored_readings
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class ReadBlock:
     """A block with what it comes to; ``reading`` is what the engine takes, None where nothing counts."""
 
     facts: ReadingFacts
-    reading: readings.Reading | None
+    reading: censored_readings.Reading | None
     scale: Scale | None
     scale_uncertainty: float | None
 
@@ -110,14 +110,14 @@ def _peak(standing: TriedCrushing, scale: Scale) -> Peak | None:
         return None
 
 
-def _reading(crushing: Crushing, peak: Peak | None) -> readings.Reading | None:
+def _reading(crushing: Crushing, peak: Peak | None) -> censored_readings.Reading | None:
     if crushing.outcome == "fell apart":
-        return readings.fell_apart()
+        return censored_readings.fell_apart()
     if peak is None:
         return None
     if crushing.outcome == "held":
-        return readings.held(stress_mpa=peak.stress_mpa)
-    return readings.broke(stress_mpa=peak.stress_mpa, graduation_mpa=peak.graduation_mpa)
+        return censored_readings.held(stress_mpa=peak.stress_mpa)
+    return censored_readings.broke(stress_mpa=peak.stress_mpa, graduation_mpa=peak.graduation_mpa)
 
 
 def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:

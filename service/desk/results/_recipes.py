@@ -9,13 +9,13 @@ from uuid import UUID
 from service.desk.results.recipe_shape import MixFacts, PartFacts, WallFacts
 from service.desk.results.shape import GroupFacts, ReadingFacts
 from service.records.batches import Batch, BatchPart
-from service.records.evidence import TriedBlock
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from service.records.recipes import RecipePart, WholeRecipe
-from service.trade.mix import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
-from service.trade.trial import Dose, Part, Recipe
-from service.trade.walls import foot_stress_mpa, slenderness, unit_strength_ratio
+from service.records.result_queries import TriedBlock
+from service.trade.mix.batch import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
+from service.trade.sentences.tried_recipes import Dose, Part, Recipe
+from service.trade.wall.wall_load import foot_stress_mpa, slenderness, unit_strength_ratio
 
 Materials = Mapping[UUID, tuple[Material, Price | None]]
 

@@ -7,9 +7,9 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from service.desk.results.shape import CalibrationFacts
-from service.records.evidence import TriedCrushing
 from service.records.presses import Calibrated, Gauge, Press, in_force
-from service.trade import pressing
+from service.records.result_queries import TriedCrushing
+from service.trade.press import calibration as pressing
 
 
 @dataclass(frozen=True)

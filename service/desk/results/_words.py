@@ -8,10 +8,10 @@ from service.desk.results._readings import ReadBlock
 from service.desk.results.recipe_shape import RecipeFacts
 from service.desk.results.shape import ReadingFacts
 from service.phrase import Phrase
-from service.trade.answer import Answer, answer
-from service.trade.conditions import Condition
-from service.trade.strength_answer import Limit, Settings, StrengthAnswer
-from service.trade.trial import Question, Recipe, Straying, Tally, Trial
+from service.trade.block.test_conditions import Condition
+from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Tally, Trial
+from service.trade.sentences.verdict import Answer, answer
+from service.trade.strength.estimate_result import Limit, Settings, StrengthAnswer
 
 NOTHING_YET = Phrase("Nothing can be said before the first block is crushed.")
 

@@ -15,21 +15,21 @@ from service.desk.results._scales import Scale, Scales, scales_in_words
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.phrase import Phrase
-from service.records import evidence, presses, recipes
+from service.records import presses, recipes, result_queries
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.conditions import Condition
-from service.trade.demanded import missed, unsaid
-from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
+from service.trade.block.test_conditions import Condition
+from service.trade.sentences.durability import missed, unsaid
+from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 
 
 @dataclass(frozen=True)
 class Evidence:
     """All that was asked of the records for one result."""
 
-    setting: evidence.Setting
+    setting: result_queries.Setting
     whole: list[WholeRecipe]
-    tried: list[evidence.TriedBlock]
+    tried: list[result_queries.TriedBlock]
     materials: _recipes.Materials
     criteria: tuple[_criteria.Chosen, ...]
     blocks: list[ReadBlock]
@@ -119,19 +119,19 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
 
 
 def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
-    setting = evidence.setting(session, job_id)
+    setting = result_queries.setting(session, job_id)
     whole = recipes.recipes_of_job(session, job_id)
-    tried = evidence.tried_blocks(session, job_id)
+    tried = result_queries.tried_blocks(session, job_id)
     zone = caller.shop.time_zone
     today = caller.stores.clock().astimezone(ZoneInfo(zone)).date()
     used = {part.material_id for one in whole for part in one.parts}
-    materials = evidence.materials_priced(session, used, on=today)
+    materials = result_queries.materials_priced(session, used, on=today)
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     gauges |= {one.bent.gauge.id for one in tried if one.bent and one.bent.gauge}
     scales = Scales(presses.calibrations_of(session, gauges), zone=zone)
-    mixes, moistures = _recipes.mixed(whole, tried, evidence.batches_with_parts(session, job_id), materials)
+    mixes, moistures = _recipes.mixed(whole, tried, result_queries.batches_with_parts(session, job_id), materials)
     labels = {one.recipe.id: one.recipe.label for one in whole}
-    criteria = _criteria.chosen(evidence.criteria_checked(session, job_id), zone=zone)
+    criteria = _criteria.chosen(result_queries.criteria_checked(session, job_id), zone=zone)
     tables = _criteria.tables(criteria)
     return Evidence(
         setting=setting,

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
-from service.trade.demands import BlockTest, Verdict
-from service.trade.enduring import Endured, Summary
+from service.trade.block.durability_tests import Endured, Summary
+from service.trade.criteria.durability_limits import BlockTest, Verdict
 
 
 @dataclass(frozen=True)

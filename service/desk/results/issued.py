@@ -13,7 +13,7 @@ from sqlmodel import Session
 from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look
 from service.desk.results.live import _draft
 from service.errors import Conflict, Invalid, NotFound
-from service.records import files, replay, results
+from service.records import files, idempotency, results
 from service.records.base import canonical
 from service.records.jobs import Job
 from service.records.results import IssuedCalibration, IssuedResult, Replaced
@@ -64,7 +64,7 @@ def answered(session: Session, caller: Caller, *, job_id: UUID) -> UUID | None:
     """Return what this very form issued already, so that a second click draws no paper again."""
     if caller.request_key is None:
         return None
-    kept = replay.find(session, caller.caller_key, caller.request_key)
+    kept = idempotency.find(session, caller.caller_key, caller.request_key)
     if kept is None or kept.act != "result.issue":
         return None
     answer = json.loads(kept.answer)

@@ -15,10 +15,10 @@ from service.desk.results._working import work_out
 from service.desk.results.shape import Result
 from service.errors import Conflict
 from service.phrase import Phrase
-from service.records import evidence
+from service.records import result_queries
 from service.records.base import canonical
-from service.records.evidence import IssuedBefore
-from service.records.tickets import Ticket
+from service.records.result_queries import IssuedBefore
+from service.records.tokens import Ticket
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     """Return the result of a job worked out from its readings as they stand."""
     result = work_out(session, caller, job_id)
     now = caller.stores.clock()
-    issued = tuple(_view(one, now) for one in evidence.issued_with_links(session, job_id))
+    issued = tuple(_view(one, now) for one in result_queries.issued_with_links(session, job_id))
     data = canonical(result)
     return Live(result, data, hashlib.sha256(data.encode()).hexdigest(), issued)
 
@@ -94,7 +94,7 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
         raise Conflict("There is nothing to issue before the first block is crushed and counted.")
     if hashlib.sha256(canonical(result).encode()).hexdigest() != seen_sha256:
         raise Conflict("The readings or prices have changed since you looked. Read the result again before issuing it.")
-    before = evidence.issued_with_links(session, job_id)
+    before = result_queries.issued_with_links(session, job_id)
     number = 1 + max((one.issued.number for one in before), default=0)
     changes = changed(json.loads(before[0].issued.data), result, remark) if before else ()
     issued_on = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()

@@ -13,13 +13,13 @@ from service.desk.results import _working
 from service.desk.results.recipe_shape import RecipeFacts
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase
-from service.trade.apart import MoreOfBoth, more_of_both
-from service.trade.between import Rung, worth_trying
-from service.trade.engine.grid import Plane
-from service.trade.engine.job import Job, job_of
-from service.trade.planning import Beliefs, More, more_blocks, planes_of
-from service.trade.shaped import as_crushed, said_of
-from service.trade.strength_answer import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.detectable_difference import MoreOfBoth, more_of_both
+from service.trade.strength.engine.grid import Plane
+from service.trade.strength.engine.job import Job, job_of
+from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.more_blocks import Beliefs, More, more_blocks, planes_of
+from service.trade.strength.shape_corrected_limits import as_crushed, said_of
+from service.trade.strength.untested_shares import Rung, worth_trying
 
 # A recipe may differ from its neighbour in the share of one stabiliser; this is all that makes a series.
 _Series = tuple[tuple[str, float], ...]

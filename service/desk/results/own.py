@@ -7,10 +7,10 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import CUSTOMERS, Caller, look
-from service.records import progress, results
-from service.records.progress import Progress
+from service.records import job_progress, results
+from service.records.job_progress import Progress
+from service.records.job_stage import Stage, Step, stage_of, way_of
 from service.records.results import IssuedResult
-from service.records.stages import Stage, Step, stage_of, way_of
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def own_jobs(session: Session, caller: Caller, *, closed: bool, page: int, size:
     if caller.customer_id is None:
         return OwnJobs((), 0)
     now = caller.stores.clock()
-    found = progress.page_of_jobs(session, seen_by=caller.customer_id, now=now, closed=closed, page=page, size=size)
+    found = job_progress.page_of_jobs(session, seen_by=caller.customer_id, now=now, closed=closed, page=page, size=size)
     issued = results.issued_of_jobs(session, [one.job.id for one in found.jobs])
     return OwnJobs(tuple(_job(one, issued.get(one.job.id, [])) for one in found.jobs), found.total)
 

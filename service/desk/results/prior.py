@@ -14,11 +14,11 @@ from service.desk.results import _engine
 from service.desk.results._readings import ReadBlock, read_blocks
 from service.desk.results._scales import Scales
 from service.errors import Conflict, Invalid, Unsettled
-from service.records import evidence, presses
+from service.records import presses, result_queries
 from service.records import shop as records
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.history import History, PastJob, learned
-from service.trade.strength_answer import Group, Settings
+from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.shop_history import History, PastJob, learned
 
 # A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.
 LOOK_SECONDS = 8.0
@@ -108,8 +108,8 @@ def _worked_out(jobs: tuple[PastJob, ...], present: Settings) -> History:
 
 
 def _past_jobs(session: Session, caller: Caller) -> list[PastJob]:
-    tried = evidence.every_tried_block(session)
-    known = evidence.recipes_with_jobs(session)
+    tried = result_queries.every_tried_block(session)
+    known = result_queries.recipes_with_jobs(session)
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     blocks = read_blocks(
         tried,

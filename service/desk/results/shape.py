@@ -8,11 +8,10 @@ from uuid import UUID
 from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts
 from service.desk.results.recipe_shape import RecipeFacts
 from service.phrase import Phrase
-from service.trade.blocks import stands_out
-from service.trade.conditions import Condition
-from service.trade.shape import ShapeFactor
-from service.trade.soaked import Kept
-from service.trade.strength_answer import (
+from service.trade.block.measurements import stands_out
+from service.trade.block.shape_factors import ShapeFactor
+from service.trade.block.test_conditions import Condition
+from service.trade.strength.estimate_result import (
     CharacteristicBy,
     GroupStrength,
     LimitAnswer,
@@ -20,6 +19,7 @@ from service.trade.strength_answer import (
     PairAnswer,
     Scatter,
 )
+from service.trade.strength.wet_dry_ratio import Kept
 
 Fate = Literal["counted", "left out", "spoiled", "lost", "other test", "waiting"]
 

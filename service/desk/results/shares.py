@@ -11,8 +11,8 @@ from sqlmodel import Session
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.desk.results.issued import Frozen, Paper, _frozen
 from service.errors import Conflict, Invalid, NotFound
-from service.records import results, shop, tickets
-from service.records.tickets import Ticket
+from service.records import results, shop, tokens
+from service.records.tokens import Ticket
 
 LONGEST_DAYS = 366
 
@@ -107,7 +107,7 @@ def shared_paper(session: Session, caller: Caller, *, token_sha256: str, kind: P
 
 
 def _followed(session: Session, token_sha256: str) -> tuple[Ticket, Frozen]:
-    link = tickets.ticket_by_token(session, token_sha256)
+    link = tokens.ticket_by_token(session, token_sha256)
     if link is None or link.kind != "share" or link.issued_result_id is None:
         raise NotFound("There is no such link.")
     issued, job = results.visible(session, link.issued_result_id, seen_by=None)

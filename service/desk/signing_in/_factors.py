@@ -11,8 +11,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import Caller
 from service.errors import NotProven
-from service.records import attempts
 from service.records import people as persons
+from service.records import rate_limit
 
 STEP_S = 30
 # A code is taken so long after its half minute: people type slowly, and clocks differ. RFC 6238, 5.2, allows a step.
@@ -59,6 +59,6 @@ def spend_step(session: Session, caller: Caller, person_id: UUID, step: int) -> 
     persons.locked(session, person_id)
     now = caller.stores.clock()
     spent, before = (digest(f"step {person_id} {one}") for one in (step, step - 1))
-    if attempts.attempts_since(session, bucket=spent, since=now - attempts.REMEMBERED):
+    if rate_limit.attempts_since(session, bucket=spent, since=now - rate_limit.REMEMBERED):
         raise NotProven("That code was used already.", {"code": "Wait for the next one."})
-    session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in (spent, before))
+    session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in (spent, before))

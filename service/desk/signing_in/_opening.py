@@ -14,8 +14,8 @@ from service.desk.signing_in.limits import (
     TABLET_NOTED_EVERY,
     TABLET_SESSION_LASTS,
 )
-from service.records import tickets
-from service.records.tickets import Ticket
+from service.records import tokens
+from service.records.tokens import Ticket
 
 
 def idle_lasts(ticket: Ticket) -> timedelta:
@@ -45,8 +45,8 @@ def open_for(
     """
     now = caller.stores.clock()
     if instead_of is not None:
-        tickets.end_session(session, instead_of, at=now)
-    tablet = tickets.tablet(session, device_sha256, at=now) if device_sha256 else None
+        tokens.end_session(session, instead_of, at=now)
+    tablet = tokens.tablet(session, device_sha256, at=now) if device_sha256 else None
     if tablet is not None:
         tablet.last_spoke_at = now
     session.add(

@@ -12,9 +12,9 @@ from service.desk.signing_in._passwords import hashed, holds
 from service.errors import Invalid, NotFound, NotProven
 from service.records import people as persons
 from service.records import shop as shops
-from service.records import tickets
+from service.records import tokens
 from service.records.people import Person
-from service.records.tickets import Ticket
+from service.records.tokens import Ticket
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ def open_session(
 @act("session.end", by=EVERYONE, unfinished=True)
 def end_session(session: Session, caller: Caller, *, token_sha256: str) -> Done:
     """End the session that the token belongs to."""
-    ticket = tickets.ticket_by_token(session, token_sha256)
+    ticket = tokens.ticket_by_token(session, token_sha256)
     if ticket is None or ticket.kind != "session" or ticket.person_id != caller.person_id:
         raise NotFound("There is no such session.")
     ticket.ended_at = ticket.ended_at or caller.stores.clock()
@@ -130,14 +130,14 @@ def use_address(
 
     An invitation asks for one; whoever chooses another in place of a lost one ends his other sessions.
     """
-    tickets.locked(session, token_sha256)
+    tokens.locked(session, token_sha256)
     ticket, person = _open_address(session, caller, token_sha256)
     _spend(session, caller, _second_proof(session, caller, person, code))
     if ticket.kind == "invite" or new_password:
         shop = shops.shop(session)
         about = (shop.name if shop else "", person.name, person.email)
         person.password_hash = hashed(new_password or "", about=about)
-        tickets.end_other_sessions(session, person.id, but_sha256=session_sha256, at=caller.stores.clock())
+        tokens.end_other_sessions(session, person.id, but_sha256=session_sha256, at=caller.stores.clock())
     ticket.uses += 1
     ticket.last_used_at = ticket.ended_at = caller.stores.clock()
     open_for(
@@ -152,7 +152,7 @@ def use_address(
 
 
 def _open_address(session: Session, caller: Caller, token_sha256: str) -> tuple[Ticket, Person]:
-    ticket = tickets.ticket_by_token(session, token_sha256)
+    ticket = tokens.ticket_by_token(session, token_sha256)
     usable = ticket is not None and ticket.kind in ("sign_in", "invite") and ticket.ended_at is None
     # Looked for in any case, so that an address that never was costs the same look as one that was used.
     person = persons.person(session, ticket.person_id if ticket is not None and ticket.person_id else UUID(int=0))

@@ -10,7 +10,7 @@ from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, Language, Role,
 from service.desk.signing_in._opening import idle_lasts, noted_every
 from service.desk.signing_in.limits import CONFIRMED_LASTS
 from service.errors import NotFound
-from service.records import devices, tickets
+from service.records import tablets, tokens
 from service.records.shop import Shop
 
 
@@ -34,7 +34,7 @@ def recognise(
 ) -> Known | None:
     """Return whom a session or an API token speaks for, or None; a tablet's session opens on that tablet alone."""
     now = caller.stores.clock()
-    found = tickets.bearer(session, token_sha256, kind=kind, device_sha256=device_sha256, at=now)
+    found = tokens.bearer(session, token_sha256, kind=kind, device_sha256=device_sha256, at=now)
     if found is None:
         return None
     ticket, person, shop = found
@@ -81,11 +81,11 @@ def _facts_of(shop: Shop) -> ShopFacts:
 @act("session.note_use", by=EVERYONE, replayed=False, trailed=False, unfinished=True)
 def note_use(session: Session, caller: Caller, *, token_sha256: str) -> Done:
     """Note that a session or token is in use, and that its tablet spoke."""
-    ticket = tickets.ticket_by_token(session, token_sha256)
+    ticket = tokens.ticket_by_token(session, token_sha256)
     if ticket is None:
         raise NotFound("There is no such session.")
     ticket.last_used_at = caller.stores.clock()
     ticket.uses += 1
     if ticket.device_id is not None:
-        devices.spoke(session, ticket.device_id, at=ticket.last_used_at)
+        tablets.spoke(session, ticket.device_id, at=ticket.last_used_at)
     return Done("ticket", ticket.id)

@@ -12,8 +12,9 @@ from service.desk.signing_in import _factors
 from service.desk.signing_in._opening import idle_lasts
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
 from service.errors import Invalid, NotFound, NotProven, PasswordNeeded
-from service.records import devices, tickets
 from service.records import people as persons
+from service.records import tablets as devices
+from service.records import tokens
 from service.records.people import Person, RecoveryCode
 from service.records.shop import Shop
 
@@ -54,7 +55,7 @@ def own(session: Session, caller: Caller, *, token_sha256: str) -> Own:
             tablets[one.device_id] if one.device_id else "",
             one.token_sha256 == token_sha256,
         )
-        for one in tickets.sessions_of(session, person.id)
+        for one in tokens.sessions_of(session, person.id)
         if one.expires_at > now and now - (one.last_used_at or one.created_at) <= idle_lasts(one)
     ]
     return Own(
@@ -82,7 +83,7 @@ def _check_password(person: Person, password: str) -> None:
 @act("session.confirm", by=EVERYONE, replayed=False, unfinished=True, by_pin=False)
 def confirm(session: Session, caller: Caller, *, password: str, token_sha256: str, new_sha256: str) -> Done:
     """Note that whoever has this session has just typed its person's password; from now on it has another secret."""
-    person, ticket = _self(session, caller), tickets.ticket_by_token(session, token_sha256)
+    person, ticket = _self(session, caller), tokens.ticket_by_token(session, token_sha256)
     if ticket is None or ticket.kind != "session" or ticket.person_id != person.id:
         raise NotFound("There is no such session.")
     if not holds(password, person.password_hash):
@@ -94,7 +95,7 @@ def confirm(session: Session, caller: Caller, *, password: str, token_sha256: st
 @act("session.end_one", by=EVERYONE, by_pin=False, confirmed=True)
 def end_one(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
     """End another of one's own sessions."""
-    ticket = session.get(tickets.Ticket, ticket_id)
+    ticket = session.get(tokens.Ticket, ticket_id)
     if ticket is None or ticket.kind != "session" or ticket.person_id != caller.person_id:
         raise NotFound("There is no such session.")
     ticket.ended_at = ticket.ended_at or caller.stores.clock()
@@ -108,7 +109,7 @@ def change_password(session: Session, caller: Caller, *, password: str, new_pass
     person = _self(session, caller)
     _check_password(person, password)
     person.password_hash = hashed(new_password, about=(caller.shop.name, person.name, person.email))
-    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
+    tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     return Done("person", person.id)
 
 
@@ -132,7 +133,7 @@ def forget_pin(session: Session, caller: Caller) -> Done:
 
 
 def _end_pin_sessions(session: Session, caller: Caller, person: Person) -> None:
-    for ticket in tickets.sessions_of(session, person.id):
+    for ticket in tokens.sessions_of(session, person.id):
         if ticket.role is not None:
             ticket.ended_at = caller.stores.clock()
 
@@ -163,7 +164,7 @@ def add_second_factor(
     _factors.spend_step(session, caller, person.id, step)
     person.totp_secret = drawn
     persons.forget_codes(session, person.id)
-    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
+    tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     session.add_all(RecoveryCode(person_id=person.id, code_sha256=digest) for digest in recovery_sha256)
     return Done("person", person.id)
 
@@ -177,6 +178,6 @@ def end_second_factor(session: Session, caller: Caller, *, password: str, token_
         raise Invalid("This shop asks you for a second factor.", {"password": "An owner changes that in Settings."})
     _check_password(person, password)
     person.totp_secret = None
-    tickets.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
+    tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
     persons.forget_codes(session, person.id)
     return Done("person", person.id)

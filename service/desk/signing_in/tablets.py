@@ -11,17 +11,17 @@ from service.desk.signing_in._opening import open_for
 from service.desk.signing_in._passwords import holds
 from service.desk.signing_in.limits import ENROLMENT_LASTS, MOST_PIN_TRIES, TABLET_LASTS
 from service.errors import Invalid, NotFound, NotProven, TooMany
-from service.records import devices, tickets
 from service.records import people as persons
-from service.records.devices import Device
+from service.records import tablets, tokens
 from service.records.people import Person
-from service.records.tickets import Ticket
+from service.records.tablets import Device
+from service.records.tokens import Ticket
 
 
 @act("device.enrol", by=OWNERS, confirmed=True)
 def enrol(session: Session, caller: Caller, *, name: str, token_sha256: str) -> Done:
     """Add a tablet, with the one-use address that makes a browser this tablet."""
-    if name in devices.names_in_use(session):
+    if name in tablets.names_in_use(session):
         raise Invalid("There is a tablet of this name.", {"name": "Choose a name of its own."})
     device = Device(name=name, enrolled_by=caller.doer)
     session.add(device)
@@ -49,7 +49,7 @@ def whose_enrolment(session: Session, caller: Caller, *, token_sha256: str) -> s
 @act("device.begin", by=ANYONE)
 def begin(session: Session, caller: Caller, *, token_sha256: str, device_sha256: str) -> Done:
     """Spend the one-use address: whoever holds the new secret is the tablet."""
-    tickets.locked(session, token_sha256)
+    tokens.locked(session, token_sha256)
     ticket, device = _open_enrolment(session, caller, token_sha256)
     now = caller.stores.clock()
     ticket.uses += 1
@@ -60,7 +60,7 @@ def begin(session: Session, caller: Caller, *, token_sha256: str, device_sha256:
 
 
 def _open_enrolment(session: Session, caller: Caller, token_sha256: str) -> tuple[Ticket, Device]:
-    ticket = tickets.ticket_by_token(session, token_sha256)
+    ticket = tokens.ticket_by_token(session, token_sha256)
     usable = ticket is not None and ticket.kind == "invite" and ticket.ended_at is None
     device = session.get(Device, ticket.device_id) if ticket is not None and ticket.device_id else None
     if ticket is None or device is None or not usable or device.ended_at or ticket.expires_at <= caller.stores.clock():
@@ -84,7 +84,7 @@ def name_screen(session: Session, caller: Caller, *, device_sha256: str) -> Name
 
 
 def _tablet(session: Session, caller: Caller, device_sha256: str) -> Device:
-    tablet = tickets.tablet(session, device_sha256, at=caller.stores.clock())
+    tablet = tokens.tablet(session, device_sha256, at=caller.stores.clock())
     if tablet is None:
         raise NotFound("This is no tablet of the shop, or no longer. The owner can enrol it.")
     return tablet
@@ -169,7 +169,7 @@ def listed(session: Session, caller: Caller) -> list[TabletLine]:
     names = {one.id: one.name for one in persons.people(session)}
     return [
         TabletLine(one.id, one.name, names[one.enrolled_by], one.created_at, one.last_spoke_at, one.ended_at)
-        for one in devices.devices(session)
+        for one in tablets.devices(session)
     ]
 
 
@@ -180,5 +180,5 @@ def end_tablet(session: Session, caller: Caller, *, device_id: UUID) -> Done:
     if device is None:
         raise NotFound("There is no such tablet.")
     device.ended_at = device.ended_at or caller.stores.clock()
-    tickets.end_all_of_device(session, device.id, at=device.ended_at)
+    tokens.end_all_of_device(session, device.id, at=device.ended_at)
     return Done("device", device.id)

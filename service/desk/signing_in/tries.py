@@ -8,7 +8,7 @@ from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act
 from service.desk.signing_in._factors import digest
 from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
 from service.errors import TooMany
-from service.records import attempts
+from service.records import rate_limit
 
 
 @act("attempt.note", by=ANYONE, replayed=False, trailed=False, unfinished=True)
@@ -16,12 +16,12 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
     """Note a try at a door, and refuse one too many; only digests of who tried are kept."""
     now = caller.stores.clock()
     buckets = {kind: digest(f"{door} {kind} {value}") for kind, value in (("email", who), ("from", source)) if value}
-    attempts.forget_before(session, now - attempts.REMEMBERED)
-    attempts.wait_turn(session, buckets.values())
+    rate_limit.forget_before(session, now - rate_limit.REMEMBERED)
+    rate_limit.wait_turn(session, buckets.values())
     for kind, bucket in buckets.items():
-        if attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED) >= MOST_TRIES[kind]:
+        if rate_limit.attempts_since(session, bucket=bucket, since=now - rate_limit.REMEMBERED) >= MOST_TRIES[kind]:
             raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
-    session.add_all(attempts.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
+    session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
     return Done("attempt", UUID(int=0))
 
 
@@ -29,11 +29,11 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
 def note_costly(session: Session, caller: Caller, *, kind: str) -> Done:
     """Note that somebody asks for something that takes long, and refuse one too many."""
     now, bucket = caller.stores.clock(), digest(f"costly {kind} {caller.caller_key}")
-    attempts.wait_turn(session, (bucket,))
-    before = attempts.attempts_since(session, bucket=bucket, since=now - attempts.REMEMBERED)
+    rate_limit.wait_turn(session, (bucket,))
+    before = rate_limit.attempts_since(session, bucket=bucket, since=now - rate_limit.REMEMBERED)
     if before >= MOST_COSTLY[kind]:
         raise TooMany("That is a great many in a quarter of an hour. Wait a little, then go on.")
     if not before:
-        attempts.forget_before(session, now - attempts.REMEMBERED)
-    session.add(attempts.Attempt(bucket=bucket, at=now))
+        rate_limit.forget_before(session, now - rate_limit.REMEMBERED)
+    session.add(rate_limit.Attempt(bucket=bucket, at=now))
     return Done("attempt", UUID(int=0))

@@ -9,9 +9,9 @@ from pydantic import Field
 from service.desk import bands
 from service.desk.bands import BandsView
 from service.errors import Invalid
-from service.trade.bands import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE
-from service.web.api_typed import Count, Line, Name, Number, Sent
-from service.web.caller import ApiCaller
+from service.trade.soil.soil_limits import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE
+from service.web.api_input import Count, Line, Name, Number, Sent
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1/bands", tags=["bands"])
 

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query
 
 from service.desk.plan import blending
 from service.desk.plan.blending import BlendSheet
-from service.web.caller import ApiCaller
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["plan"])
 

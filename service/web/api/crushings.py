@@ -14,9 +14,9 @@ from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts
 from service.desk.curing import queue as curing
 from service.desk.curing.queue import CuringQueue
-from service.web.api_typed import Line, Number, Sent, maybe_typed, typed
-from service.web.caller import ApiCaller
-from service.words.phrases import say
+from service.web.api_input import Line, Number, Sent, maybe_typed, typed
+from service.web.authentication import ApiCaller
+from service.words.sentences import say
 
 router = APIRouter(prefix="/api/v1", tags=["crushings"])
 

@@ -9,9 +9,9 @@ from pydantic import AwareDatetime, Field
 from service.desk.enduring import recording, sheet
 from service.desk.enduring.given import Bending, Eroding, Given, Weighing, Wetting
 from service.desk.enduring.sheet import TestFacts
-from service.web.api_typed import Count, Line, Number, Sent, Words, maybe_typed, typed
-from service.web.caller import ApiCaller
-from service.words.phrases import say
+from service.web.api_input import Count, Line, Number, Sent, Words, maybe_typed, typed
+from service.web.authentication import ApiCaller
+from service.words.sentences import say
 
 router = APIRouter(prefix="/api/v1/blocks/{block_id}/tests", tags=["tests of blocks"])
 

@@ -13,8 +13,8 @@ from service.desk.intake import jobs, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sheet import Sheet
 from service.desk.office import JobCard, Jobs
-from service.web.api_typed import Line, Name, Number, Sent, maybe_typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Line, Name, Number, Sent, maybe_typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["intake"])
 

@@ -8,8 +8,8 @@ from pydantic import AwareDatetime, Field
 
 from service.desk.mixing import sheets, starting, weighing
 from service.desk.mixing.sheets import BatchSheet, Round
-from service.web.api_typed import Count, Line, Number, Sent, maybe_typed, typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["mixing"])
 

@@ -8,8 +8,8 @@ from pydantic import Field
 
 from service.desk.plan import moisture
 from service.desk.plan.moisture import MoistureSheet
-from service.web.api_typed import Line, Number, Sent, typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Line, Number, Sent, typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["plan"])
 

@@ -10,8 +10,8 @@ from pydantic import Field
 from service.desk import picturing
 from service.desk.picturing import PhotoPage, PhotoView
 from service.paper import pictures
-from service.web.api_typed import Sent, Tick
-from service.web.caller import ApiCaller
+from service.web.api_input import Sent, Tick
+from service.web.authentication import ApiCaller
 from service.web.uploads import BodyPicture, picture_answer
 
 router = APIRouter(prefix="/api/v1", tags=["photos"])

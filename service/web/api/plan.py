@@ -18,8 +18,8 @@ from service.desk.plan.recipes import (
 )
 from service.desk.plan.sheet import PlanSheet
 from service.errors import Invalid
-from service.web.api_typed import Count, Line, Number, Sent, maybe_typed, typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["plan"])
 

@@ -4,7 +4,7 @@ from fastapi import APIRouter
 
 from service.desk import presses
 from service.desk.presses import Bench
-from service.web.caller import ApiCaller
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1/presses", tags=["presses"])
 

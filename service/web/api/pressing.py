@@ -8,8 +8,8 @@ from pydantic import AwareDatetime, Field
 
 from service.desk.mixing import pressing
 from service.desk.mixing.pressing import Pressed
-from service.web.api_typed import Count, Line, Name, Number, Sent, Tick, maybe_typed, typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Count, Line, Name, Number, Sent, Tick, maybe_typed, typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["pressing"])
 

@@ -10,9 +10,9 @@ from pydantic import BaseModel, Field
 
 from service.desk.results import issued, live, shares
 from service.paper import issuing
-from service.web.api_typed import Sent, Words
-from service.web.caller import COSTLY_ISSUE, ApiCaller, sha256, token_for
-from service.words.phrases import say
+from service.web.api_input import Sent, Words
+from service.web.authentication import COSTLY_ISSUE, ApiCaller, sha256, token_for
+from service.words.sentences import say
 
 router = APIRouter(prefix="/api/v1", tags=["results"])
 

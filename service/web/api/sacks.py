@@ -9,9 +9,9 @@ from pydantic import Field
 from service.desk.intake import cans, sacks, tests
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
-from service.web.api_typed import Line, Number, Sent, Tick, maybe_typed, typed
-from service.web.caller import ApiCaller
-from service.web.sack_forms import CanForm, SackWords
+from service.web.api_input import Line, Number, Sent, Tick, maybe_typed, typed
+from service.web.api_sacks import CanForm, SackWords
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["soils"])
 

@@ -8,8 +8,8 @@ from pydantic import Field
 
 from service.desk.mixing import site as sites
 from service.desk.mixing.site import SiteAsked, SiteSheet
-from service.web.api_typed import Count, Number, Sent, typed
-from service.web.caller import ApiCaller
+from service.web.api_input import Count, Number, Sent, typed
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1/recipes/{recipe_id}/site", tags=["mixing"])
 

@@ -15,9 +15,9 @@ from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
-from service.web.api_typed import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
-from service.web.caller import ApiCaller
-from service.web.sack_forms import CanForm, SackWords
+from service.web.api_input import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
+from service.web.api_sacks import CanForm, SackWords
+from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["soils"])
 

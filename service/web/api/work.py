@@ -7,7 +7,7 @@ from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from service.trade.sources import SOURCES
-from service.web.caller import COSTLY_WORK, program
+from service.web.authentication import COSTLY_WORK, program
 from service.work import registry
 from service.work.answering import answer_text
 from service.work.examples import EXAMPLES

@@ -7,12 +7,12 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import bands
-from service.trade.bands import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE, THRESHOLD
+from service.trade.soil.soil_limits import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE, THRESHOLD
 from service.trade.sources import SOURCES
-from service.web.caller import OwnerCaller, SentForm, StaffCaller
-from service.web.forms import FormReader, at_rows, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import OwnerCaller, SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, at_rows, reading
+from service.web.responses import page, see
 
 router = APIRouter(prefix="/bands")
 

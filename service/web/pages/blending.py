@@ -10,10 +10,10 @@ from service.desk import office
 from service.desk.plan import blending
 from service.desk.plan.blending import BlendSheet
 from service.paper.charts import Curve, Envelope, grading_chart
-from service.trade.grading import Passing
+from service.trade.soil.grading import Passing
 from service.trade.sources import SOURCES
-from service.web.caller import StaffCaller
-from service.web.render import page
+from service.web.authentication import StaffCaller
+from service.web.responses import page
 
 router = APIRouter()
 

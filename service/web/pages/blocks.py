@@ -14,11 +14,11 @@ from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
 from service.desk.doorway import ShopFacts
 from service.trade.sources import SOURCES
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.quantities import convert, offered
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
+from service.words.text_to_numbers import convert, offered
 
 router = APIRouter(prefix="/blocks/{block_id}")
 

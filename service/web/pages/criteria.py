@@ -7,10 +7,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import criteria
-from service.web.caller import OwnerCaller, SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import OwnerCaller, SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
 
 router = APIRouter(prefix="/criteria")
 

@@ -10,10 +10,10 @@ from starlette.datastructures import FormData
 from service.desk import office
 from service.desk.curing import acts
 from service.desk.curing import queue as curing
-from service.web.caller import SentForm, StaffCaller, as_uuid
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import SentForm, StaffCaller, as_uuid
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -7,8 +7,8 @@ from fastapi.responses import HTMLResponse
 
 from service.desk import picturing
 from service.desk.results import own
-from service.web.caller import PageCaller
-from service.web.render import page
+from service.web.authentication import PageCaller
+from service.web.responses import page
 
 router = APIRouter()
 

@@ -9,10 +9,10 @@ from service.desk import office
 from service.desk.intake import jobs, sacks, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sacks import Sack
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -5,9 +5,9 @@ from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse
 
 from service.desk import keeping
 from service.paper import archiving
-from service.web.caller import COSTLY_PAPER, OwnerCaller
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import COSTLY_PAPER, OwnerCaller
+from service.web.error_pages import form_of
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -9,10 +9,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk import office
 from service.desk.mixing import sheets, starting, weighing
 from service.typed import Typed
-from service.web.caller import SentForm, StaffCaller, as_uuid
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import SentForm, StaffCaller, as_uuid
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

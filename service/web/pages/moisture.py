@@ -10,12 +10,12 @@ from service.desk import office
 from service.desk.plan import moisture
 from service.desk.plan.moisture import MoistureSheet
 from service.paper.moisture_chart import moisture_chart
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.figures import unit_label
-from service.words.quantities import Units, convert
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
+from service.words.numbers_to_text import unit_label
+from service.words.text_to_numbers import Units, convert
 
 router = APIRouter(prefix="/jobs/{job_id}/plan/moisture")
 

@@ -8,8 +8,8 @@ from fastapi.responses import HTMLResponse
 
 from service.desk import office, picturing
 from service.desk.doorway import Role
-from service.web.caller import PageCaller, StaffCaller
-from service.web.render import page, see
+from service.web.authentication import PageCaller, StaffCaller
+from service.web.responses import page, see
 
 router = APIRouter()
 

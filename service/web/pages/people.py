@@ -8,10 +8,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts
-from service.web.caller import OwnerCaller, SentForm, sha256, token_for
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import OwnerCaller, SentForm, sha256, token_for
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

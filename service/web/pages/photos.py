@@ -11,10 +11,10 @@ from service.desk import picturing
 from service.desk.doorway import Caller
 from service.desk.picturing import ROOMS, Of
 from service.paper import pictures
-from service.web.caller import OwnerCaller, PageCaller, SentForm, StaffCaller
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import local, page, see
+from service.web.authentication import OwnerCaller, PageCaller, SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import local, page, see
 from service.web.uploads import picture_answer, sent_picture
 
 router = APIRouter()

@@ -20,10 +20,10 @@ from service.desk.plan.recipes import (
     VolumesGiven,
 )
 from service.paper.apart_chart import Told, apart_chart
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -8,11 +8,11 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import presses
 from service.typed import Typed
-from service.web.caller import OwnerCaller, SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.figures import unit_label
+from service.web.authentication import OwnerCaller, SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
+from service.words.numbers_to_text import unit_label
 
 router = APIRouter(prefix="/presses")
 

@@ -10,10 +10,10 @@ from service.desk import office
 from service.desk.mixing import at_press, pressing, sheets
 from service.desk.mixing.pressing import Pressed
 from service.paper.labels import code
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -4,10 +4,10 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.results import prior
-from service.web.caller import COSTLY_PAPER, OwnerCaller, SentForm
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import page, see
+from service.web.authentication import COSTLY_PAPER, OwnerCaller, SentForm
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
 
 router = APIRouter()
 

@@ -20,7 +20,7 @@ from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, readings_table
 from service.paper.telling import FORMULAS, charts
-from service.web.caller import (
+from service.web.authentication import (
     COSTLY_PAPER,
     OwnerCaller,
     PageCaller,
@@ -31,10 +31,10 @@ from service.web.caller import (
     source_of,
     token_for,
 )
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.figures import day
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
+from service.words.numbers_to_text import day
 
 router = APIRouter()
 

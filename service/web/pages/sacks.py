@@ -9,12 +9,12 @@ from service.desk import office, picturing
 from service.desk.intake import cans, sheet
 from service.desk.intake.cans import CanGiven
 from service.typed import Typed
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, at_rows, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.figures import unit_label
-from service.words.quantities import offered
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, at_rows, reading
+from service.web.responses import page, see
+from service.words.numbers_to_text import unit_label
+from service.words.text_to_numbers import offered
 
 router = APIRouter(prefix="/sacks/{receipt_id}")
 

@@ -8,11 +8,19 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk.signing_in import coming_in
 from service.desk.signing_in.limits import SESSION_LASTS
 from service.desk.signing_in.tries import note_attempt
-from service.web.caller import SentForm, UnfinishedCaller, Visitor, session_sha256, sha256, source_of, tablet_sha256
+from service.web.authentication import (
+    SentForm,
+    UnfinishedCaller,
+    Visitor,
+    session_sha256,
+    sha256,
+    source_of,
+    tablet_sha256,
+)
 from service.web.cookies import give, take
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import local, page, see
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import local, page, see
 
 router = APIRouter()
 

@@ -9,9 +9,9 @@ from service.desk import office
 from service.desk.mixing import site as sites
 from service.desk.mixing.site import SiteAsked
 from service.errors import Invalid
-from service.web.caller import StaffCaller, as_uuid
-from service.web.forms import FormReader, reading
-from service.web.render import page
+from service.web.authentication import StaffCaller, as_uuid
+from service.web.form_input import FormReader, reading
+from service.web.responses import page
 
 router = APIRouter(prefix="/recipes/{recipe_id}/site")
 

@@ -11,14 +11,14 @@ from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
 from service.paper.charts import Curve, Envelope, LimitsPoint, grading_chart, plasticity_chart
-from service.trade.envelopes import Envelope as HeldTo
+from service.trade.soil.grading_envelopes import Envelope as HeldTo
 from service.trade.sources import SOURCES
-from service.web.caller import SentForm, StaffCaller
-from service.web.forms import FormReader, at_rows, reading
-from service.web.refusals import form_of
-from service.web.render import page, see
-from service.words.figures import unit_label
-from service.words.quantities import offered
+from service.web.authentication import SentForm, StaffCaller
+from service.web.error_pages import form_of
+from service.web.form_input import FormReader, at_rows, reading
+from service.web.responses import page, see
+from service.words.numbers_to_text import unit_label
+from service.words.text_to_numbers import offered
 
 router = APIRouter(prefix="/soils/{material_id}")
 

@@ -14,7 +14,7 @@ from service.desk.signing_in.limits import PIN_DIGITS, TABLET_LASTS, TABLET_SESS
 from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import labels
-from service.web.caller import (
+from service.web.authentication import (
     OwnerCaller,
     SentForm,
     Visitor,
@@ -25,9 +25,9 @@ from service.web.caller import (
     token_for,
 )
 from service.web.cookies import TABLET_COOKIE, give
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import local, page, see
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import local, page, see
 
 router = APIRouter()
 

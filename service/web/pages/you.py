@@ -12,7 +12,7 @@ from service.desk.signing_in.limits import RECOVERY_CODES
 from service.desk.signing_in.tries import note_attempt
 from service.errors import PasswordNeeded
 from service.paper import labels
-from service.web.caller import (
+from service.web.authentication import (
     PageCaller,
     PasswordCaller,
     SentForm,
@@ -22,9 +22,9 @@ from service.web.caller import (
     source_of,
     token_for,
 )
-from service.web.forms import reading
-from service.web.refusals import form_of
-from service.web.render import local, page, see
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import local, page, see
 
 router = APIRouter(prefix="/you")
 

@@ -11,12 +11,12 @@ from fastapi.responses import HTMLResponse
 from service.desk.doorway import Caller
 from service.errors import Invalid
 from service.trade.sources import SOURCES
-from service.web.caller import COSTLY_FORM, SentForm, StaffCaller
+from service.web.authentication import COSTLY_FORM, SentForm, StaffCaller
+from service.web.error_pages import form_of
 from service.web.pages.reckoner import echo, filling, reading, sheets, showing
 from service.web.pages.reckoner.parts import Tree
 from service.web.pages.reckoner.pictures import charts
-from service.web.refusals import form_of
-from service.web.render import page
+from service.web.responses import page
 from service.work import answering, registry
 from service.work.examples import EXAMPLES
 

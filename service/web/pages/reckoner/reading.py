@@ -10,9 +10,9 @@ from starlette.datastructures import FormData
 from service.desk.doorway import ShopFacts
 from service.errors import Invalid
 from service.typed import Typed
-from service.web.forms import FormReader
+from service.web.form_input import FormReader
 from service.web.pages.reckoner.parts import Field, Rows, Tree, Way
-from service.words import quantities
+from service.words import text_to_numbers
 
 EMPTY = "Fill this in."
 LONGEST_LINE = 2000
@@ -94,7 +94,7 @@ def _value(read: FormReader, part: Field, *, name: str, unit: str) -> Any:
         if part.required:
             read.wrong(name, EMPTY)
         return None
-    if part.kind in quantities.KINDS:
+    if part.kind in text_to_numbers.KINDS:
         return _quantities(read, part, name, unit) if part.many else _quantity(read, part, name, read.raw(name), unit)
     return _plain(read, part, name, unit)
 
@@ -120,8 +120,8 @@ def _money(read: FormReader, part: Field, name: str, unit: str) -> str | None:
     text = read.raw(name)
     try:
         if part.kind == "price":
-            return f"{quantities.read_price_per_kg(text, field=name, unit=unit):f}"
-        return f"{quantities.read_money(text, field=name):f}"
+            return f"{text_to_numbers.read_price_per_kg(text, field=name, unit=unit):f}"
+        return f"{text_to_numbers.read_money(text, field=name):f}"
     except Invalid as refusal:
         read.errors.update(refusal.fields)
         return None
@@ -129,12 +129,12 @@ def _money(read: FormReader, part: Field, name: str, unit: str) -> str | None:
 
 def _quantity(read: FormReader, part: Field, name: str, text: str, unit: str) -> float | None:
     try:
-        typed: Typed = quantities.read_quantity(text, field=name, kind=part.kind, unit=unit or None)
+        typed: Typed = text_to_numbers.read_quantity(text, field=name, kind=part.kind, unit=unit or None)
     except Invalid as refusal:
         read.errors.update(refusal.fields)
         return None
-    kept_in = quantities.KINDS[part.kind].stored_in
-    return quantities.convert(typed.value, kept_in, part.stored or kept_in)
+    kept_in = text_to_numbers.KINDS[part.kind].stored_in
+    return text_to_numbers.convert(typed.value, kept_in, part.stored or kept_in)
 
 
 def _quantities(read: FormReader, part: Field, name: str, unit: str) -> list[float]:

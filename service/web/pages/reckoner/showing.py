@@ -10,8 +10,8 @@ from service.desk.doorway import ShopFacts
 from service.trade.sources import SOURCES
 from service.web.pages.reckoner import labels
 from service.web.pages.reckoner.parts import Sheet, Tree
-from service.words import figures
-from service.words.quantities import Units, convert
+from service.words import numbers_to_text as figures
+from service.words.text_to_numbers import Units, convert
 
 Path = tuple[str, ...]
 UNKNOWN = "not known"

@@ -1,0 +1,125 @@
+"""The trail: who did what and when, each entry holding the digest of the one before it.
+
+The database refuses to change or delete an entry (triggers of the first migrations); ``verify`` finds
+one that was changed behind its back.
+"""
+
+import hashlib
+from collections.abc import Mapping
+from contextlib import closing
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import BigInteger, or_, text
+from sqlmodel import Field, Session, col, func, select
+
+from service.records.base import Sha256, Table, canonical, not_blank, one_of, positive
+from service.records.idempotency import Replay
+
+VIAS = ("page", "api", "command", "round")
+
+# The advisory lock that a PostgreSQL writer holds from its entry to its commit; any number no other lock of ours uses.
+HEAD_LOCK = 7_240_311
+BEFORE_THE_FIRST = "0" * 64
+
+
+class Trail(Table, table=True):
+    """One entry. Positions run from 1 without gaps."""
+
+    __table_args__ = (*positive("position"), one_of("via", VIAS), *not_blank("act", "subject_kind"))
+
+    position: int = Field(primary_key=True, sa_type=BigInteger, sa_column_kwargs={"autoincrement": False})
+    at: datetime
+    person_id: UUID | None = Field(default=None, foreign_key="person.id")
+    device_id: UUID | None = Field(default=None, foreign_key="device.id")
+    via: str
+    request_id: str
+    act: str
+    subject_kind: str
+    subject_id: str = Field(index=True)
+    details: str
+    previous_sha256: str = Field(sa_type=Sha256, unique=True)
+    sha256: str = Field(sa_type=Sha256, unique=True)
+
+
+def append(
+    session: Session,
+    *,
+    at: datetime,
+    person_id: UUID | None,
+    device_id: UUID | None,
+    via: str,
+    request_id: str,
+    act: str,
+    subject_kind: str,
+    subject_id: UUID | str | int,
+    details: Mapping[str, Any],
+) -> Trail:
+    """Add an entry at the head and return it; call it last, for it holds the head's lock until the commit."""
+    _lock_head(session)
+    position, previous_sha256 = head(session)
+    told: dict[str, Any] = {
+        "position": position + 1,
+        "at": at.astimezone(UTC),
+        "person_id": person_id,
+        "device_id": device_id,
+        "via": via,
+        "request_id": request_id,
+        "act": act,
+        "subject_kind": subject_kind,
+        "subject_id": str(subject_id),
+        "details": canonical(dict(details)),
+        "previous_sha256": previous_sha256,
+    }
+    entry = Trail(**told, sha256=_digest(told))
+    session.add(entry)
+    session.flush()
+    return entry
+
+
+def _lock_head(session: Session) -> None:
+    # SQLite has its one writer since BEGIN IMMEDIATE; PostgreSQL writers queue here and see what the last committed.
+    if session.get_bind().dialect.name == "postgresql":
+        session.connection().execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": HEAD_LOCK})
+
+
+def head(session: Session) -> tuple[int, str]:
+    """Return the position and digest of the newest entry; the first one follows position 0."""
+    question = select(Trail.position, Trail.sha256).order_by(col(Trail.position).desc()).limit(1)
+    return session.exec(question).one_or_none() or (0, BEFORE_THE_FIRST)
+
+
+def _digest(told: Mapping[str, Any]) -> str:
+    return hashlib.sha256(canonical(told).encode()).hexdigest()
+
+
+def _is_as_written(entry: Trail) -> bool:
+    return entry.sha256 == _digest(entry.model_dump(exclude={"sha256"}))
+
+
+def verify(session: Session) -> int | None:
+    """Return the first position that is missing, moved or changed, or None when the chain is whole."""
+    expected, previous = 1, BEFORE_THE_FIRST
+    question = select(Trail).order_by(col(Trail.position)).execution_options(yield_per=500)
+    with closing(session.exec(question)) as told:
+        for entry in told:
+            if entry.position != expected or entry.previous_sha256 != previous or not _is_as_written(entry):
+                return expected
+            expected, previous = expected + 1, entry.sha256
+    # A chain cut off at its end is whole in itself; the answers kept beside it still know how far it went.
+    answered = session.exec(select(func.max(Replay.trail_position))).one() or 0
+    return expected if answered >= expected else None
+
+
+def entries(session: Session, *, about: str = "", limit: int) -> list[Trail]:
+    """Return the newest entries first, those about one subject when its id or kind is given."""
+    question = select(Trail).order_by(col(Trail.position).desc()).limit(limit)
+    if about:
+        question = question.where(or_(col(Trail.subject_id) == about, col(Trail.subject_kind) == about))
+    return list(session.exec(question))
+
+
+def newest_at(session: Session) -> datetime | None:
+    """Return the time of the newest entry."""
+    return session.exec(select(Trail.at).order_by(col(Trail.position).desc()).limit(1)).one_or_none()

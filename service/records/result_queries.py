@@ -1,0 +1,248 @@
+"""Everything that a job's result rests on, in few statements: a page that shows it all must not ask block by block."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from sqlalchemy import and_, func
+from sqlalchemy import select as select_many
+from sqlmodel import Session, col, select
+
+from service.errors import NotFound
+from service.records.base import another
+from service.records.batches import Batch, BatchPart
+from service.records.blocks import Block, BlockHeight, Soak
+from service.records.criteria import CriterionCheck
+from service.records.crushings import Crushing
+from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block, used_up
+from service.records.jobs import Job, JobCriterion
+from service.records.materials import Material, Price
+from service.records.people import Customer, Person
+from service.records.presses import Gauge, Mould, Press, PressSession
+from service.records.recipes import Recipe, RecipeGroup
+from service.records.results import IssuedResult
+from service.records.shop import Prior
+from service.records.tokens import Ticket
+
+
+class Setting(NamedTuple):
+    """A job, whose it is, and what the shop knew of scatter before it."""
+
+    job: Job
+    customer: Customer
+    prior: Prior | None
+
+
+class TriedBlock(NamedTuple):
+    """A block with its group and batch, how high it stood, its crushings, corrected ones too, and its other tests."""
+
+    block: Block
+    group: RecipeGroup
+    batch: Batch
+    mould: Mould
+    height_mm: float | None
+    soaked_from: datetime | None
+    used_up: str | None
+    crushings: list["TriedCrushing"]
+    bent: "TriedBending | None"
+    absorption: Absorption | None
+    erosion: Erosion | None
+    cycles: dict[int, WetDryCycle]
+
+    @property
+    def standing(self) -> "TriedCrushing | None":
+        """The crushing that counts, if the block was crushed."""
+        return next((one for one in self.crushings if one.crushing.ended_at is None), None)
+
+
+class TriedCrushing(NamedTuple):
+    """A crushing with its gauge and press, the spell of crushing it belongs to, and who typed it."""
+
+    crushing: Crushing
+    by: Person
+    gauge: Gauge | None
+    press: Press | None
+    spell: PressSession | None
+
+
+class TriedBending(NamedTuple):
+    """A standing bending with the gauge, press and spell it was read at, None where the force was read."""
+
+    flexure: Flexure
+    gauge: Gauge | None
+    press: Press | None
+    spell: PressSession | None
+
+
+class IssuedBefore(NamedTuple):
+    """An issued result, who issued it, and its share links."""
+
+    issued: IssuedResult
+    by: Person
+    links: list[Ticket]
+
+
+def setting(session: Session, job_id: UUID) -> Setting:
+    """Return a job with its customer and the prior adopted last, in one statement."""
+    newest = select(Prior.id).order_by(col(Prior.adopted_at).desc()).limit(1).scalar_subquery()
+    question = (
+        select(Job, Customer, Prior)
+        .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .outerjoin(Prior, col(Prior.id) == newest)
+        .where(Job.id == job_id)
+    )
+    found = session.exec(question).one_or_none()
+    if found is None:
+        raise NotFound("There is no such job.")
+    return Setting(*found)
+
+
+def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchPart]]:
+    """Return what was weighed into each mixed batch of a job, by batch."""
+    question = (
+        select(BatchPart)
+        .join(Batch, col(Batch.id) == col(BatchPart.batch_id))
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .where(Recipe.job_id == job_id, col(Batch.mixed_at).is_not(None))
+        .order_by(col(BatchPart.created_at))
+    )
+    by_batch: dict[UUID, list[BatchPart]] = {}
+    for part in session.exec(question):
+        by_batch.setdefault(part.batch_id, []).append(part)
+    return by_batch
+
+
+def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
+    """Return every block of a job with all that happened to it, in one statement."""
+    gauge, press, spell = another(Gauge), another(Press), another(PressSession)
+    question = (
+        _tried()
+        .add_columns(Flexure, gauge, press, spell, Absorption, Erosion, WetDryCycle)
+        .outerjoin(Flexure, stands_on_block(Flexure))
+        .outerjoin(gauge, col(gauge.id) == col(Flexure.gauge_id))
+        .outerjoin(press, col(press.id) == col(gauge.press_id))
+        .outerjoin(spell, col(spell.id) == col(Flexure.press_session_id))
+        .outerjoin(Absorption, stands_on_block(Absorption))
+        .outerjoin(Erosion, stands_on_block(Erosion))
+        .outerjoin(WetDryCycle, stands_on_block(WetDryCycle))
+        .where(col(Recipe.job_id) == job_id)
+    )
+    return _gathered(session.exec(question.order_by(col(WetDryCycle.number))))
+
+
+def every_tried_block(session: Session) -> list[TriedBlock]:
+    """Return every block of the shop with all that happened to it, in one statement."""
+    return _gathered((*row, *NO_OTHER_TESTS) for row in session.exec(_tried()))
+
+
+def recipes_with_jobs(session: Session) -> dict[UUID, tuple[Recipe, Job]]:
+    """Return every recipe of the shop with its job, by recipe."""
+    question = select(Recipe, Job).join(Job, col(Job.id) == col(Recipe.job_id))
+    return {recipe.id: (recipe, job) for recipe, job in session.exec(question)}
+
+
+NO_OTHER_TESTS = (None,) * 7
+
+
+def _tried() -> Any:
+    height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
+    soaked = select(func.min(Soak.started_at)).where(Soak.block_id == Block.id).scalar_subquery()
+    question: Any = (
+        select_many(
+            *(Block, RecipeGroup, Batch, Mould, height, soaked, used_up(col(Block.id))),
+            *(Crushing, Person, Gauge, Press, PressSession),
+        )
+        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
+        .join(Batch, col(Batch.id) == col(Block.batch_id))
+        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
+        .join(Mould, col(Mould.id) == col(Recipe.mould_id))
+        .outerjoin(Crushing, col(Crushing.block_id) == col(Block.id))
+        .outerjoin(Person, col(Person.id) == col(Crushing.crushed_by))
+        .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
+        .outerjoin(Press, col(Press.id) == col(Gauge.press_id))
+        .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
+        # By state before position, or the lot would settle which state a reader meets first.
+        .order_by(
+            *(col(Recipe.label), col(RecipeGroup.age_days), col(RecipeGroup.condition)),
+            *(col(Batch.number), col(Block.position), col(Crushing.created_at)),
+        )
+    )
+    return question
+
+
+def _gathered(rows: Iterable[Any]) -> list[TriedBlock]:
+    """Return the blocks of joined rows; a block has a row for each pair of a crushing and a cycle."""
+    tried: dict[UUID, TriedBlock] = {}
+    for row in rows:
+        placed, crushed, bent, (absorption, erosion, cycle) = row[:7], row[7:12], row[12:16], row[16:]
+        one = tried.get(placed[0].id)
+        if one is None:
+            bending = TriedBending(*bent) if bent[0] is not None else None
+            one = tried[placed[0].id] = TriedBlock._make((*placed, [], bending, absorption, erosion, {}))
+        if crushed[0] is not None and all(known.crushing is not crushed[0] for known in one.crushings):
+            one.crushings.append(TriedCrushing(*crushed))
+        if cycle is not None:
+            one.cycles[cycle.number] = cycle
+    return list(tried.values())
+
+
+def materials_priced(
+    session: Session, material_ids: Iterable[UUID], *, on: date
+) -> dict[UUID, tuple[Material, Price | None]]:
+    """Return materials, ended ones too, with the newest price valid on a day."""
+    ids = set(material_ids)
+    newest = (
+        select(col(Price.material_id), func.max(col(Price.valid_from)).label("valid_from"))
+        .where(col(Price.valid_from) <= on)
+        .group_by(col(Price.material_id))
+        .subquery()
+    )
+    question = (
+        select(Material, Price)
+        .outerjoin(newest, newest.c.material_id == col(Material.id))
+        .outerjoin(
+            Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest.c.valid_from)
+        )
+        .where(col(Material.id).in_(ids))
+    )
+    return {material.id: (material, price) for material, price in session.exec(question)}
+
+
+def criteria_checked(session: Session, job_id: UUID) -> list[tuple[JobCriterion, list[CriterionCheck]]]:
+    """Return the criteria of a job, each with the owner's notes of having read its text."""
+    question = (
+        select(JobCriterion, CriterionCheck)
+        .outerjoin(
+            CriterionCheck,
+            and_(
+                col(CriterionCheck.key) == col(JobCriterion.key),
+                col(CriterionCheck.edition) == col(JobCriterion.edition),
+            ),
+        )
+        .where(JobCriterion.job_id == job_id)
+        .order_by(col(JobCriterion.key), col(JobCriterion.edition), col(CriterionCheck.checked_at).desc())
+    )
+    by_criterion: dict[UUID, tuple[JobCriterion, list[CriterionCheck]]] = {}
+    for criterion, check in session.exec(question):
+        one = by_criterion.setdefault(criterion.id, (criterion, []))
+        if check is not None:
+            one[1].append(check)
+    return list(by_criterion.values())
+
+
+def issued_with_links(session: Session, job_id: UUID) -> list[IssuedBefore]:
+    """Return the issued results of a job, newest first, each with its share links, newest first."""
+    question = (
+        select(IssuedResult, Person, Ticket)
+        .join(Person, col(Person.id) == col(IssuedResult.issued_by))
+        .outerjoin(Ticket, and_(col(Ticket.issued_result_id) == col(IssuedResult.id), col(Ticket.kind) == "share"))
+        .where(IssuedResult.job_id == job_id)
+        .order_by(col(IssuedResult.number).desc(), col(Ticket.created_at).desc())
+    )
+    by_number: dict[int, IssuedBefore] = {}
+    for issued, by, link in session.exec(question):
+        one = by_number.setdefault(issued.number, IssuedBefore(issued, by, []))
+        if link is not None:
+            one.links.append(link)
+    return list(by_number.values())

@@ -1,0 +1,1 @@
+"""One block: what it measures, when it is due, in which state it is tested."""

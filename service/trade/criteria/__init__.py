@@ -1,0 +1,1 @@
+"""Codes and rules: what each asks, of which test, from which source."""

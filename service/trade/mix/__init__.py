@@ -1,0 +1,1 @@
+"""What goes into a mix: shares, masses, water, mixer loads, the sheet for the site."""

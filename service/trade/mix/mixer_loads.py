@@ -1,0 +1,172 @@
+"""What a scale and a pot do to a batch: the error of the scale alone, and the fillings of a pot that is too small."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from statistics import fmean
+
+from service.trade.validation import refuse, require
+
+# A stabiliser weighed on a scale whose half step is more than this part of it is weighed too roughly.
+MOST_SCALE_ERROR = 0.02
+LEAST_MOISTURES = 3
+# Sums that are whole on paper stay whole, whatever the last binary digit says.
+DIGITS = 9
+
+
+@dataclass(frozen=True)
+class Fillings:
+    """How often the pot is filled, and what goes into each filling, water under its own name."""
+
+    count: int
+    each_kg: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """The mean of the blocks pressed at one moisture."""
+
+    moisture: float
+    dry_density_kg_m3: float
+    blocks: int
+
+
+@dataclass(frozen=True)
+class Best:
+    """The moistures tried, drier first, and the one that gave the greatest dry density; None while too few."""
+
+    tried: tuple[Tried, ...]
+    target: Tried | None
+    remark: str
+
+
+def scale_error(*, scale_graduation_kg: float, mass_kg: float) -> float:
+    """Return the error that the steps of a scale alone make in a mass.
+
+    Parameters
+    ----------
+    scale_graduation_kg : float
+        Smallest step of the scale, in kg; above 0.
+    mass_kg : float
+        What is weighed, in kg; above 0.
+
+    Returns
+    -------
+    float
+        Half a step over the mass, unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a number is not above 0.
+
+    Source
+    ------
+    computed-here : rounding to a step misses by at most half of it.
+
+    Examples
+    --------
+    5 g steps and 100 g of cement:
+
+    >>> round(scale_error(scale_graduation_kg=0.005, mass_kg=0.1), 6)
+    0.025
+    """
+    require(positive={"scale_graduation_kg": scale_graduation_kg, "mass_kg": mass_kg})
+    return scale_graduation_kg / 2 / mass_kg
+
+
+def fillings(weigh_kg: Mapping[str, float], *, pot_kg: float, scale_graduation_kg: float) -> Fillings:
+    """Return how a batch is split over the fillings of a pot.
+
+    Parameters
+    ----------
+    weigh_kg : Mapping[str, float]
+        What is weighed in all, water too, in kg; 0 or more each, above 0 together.
+    pot_kg : float
+        The most the pot takes, in kg; above 0.
+    scale_graduation_kg : float
+        Smallest step of the scale, in kg; above 0.
+
+    Returns
+    -------
+    Fillings
+        The least number of equal fillings that the pot takes, and each mass in one of them, rounded half up to
+        the graduation; a stabiliser split is weighed anew for every filling.
+
+    Raises
+    ------
+    Invalid
+        If a number is out of range, or more than 100 fillings are needed (field ``pot_kg``).
+
+    Source
+    ------
+    mass-balance
+
+    Examples
+    --------
+    20 kg in a pot for 12 kg:
+
+    >>> fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=12, scale_graduation_kg=0.005).each_kg["soil"]
+    9.0
+    """
+    require(
+        positive={"pot_kg": pot_kg, "scale_graduation_kg": scale_graduation_kg, "weigh_kg": sum(weigh_kg.values())},
+        not_negative={f"weigh_kg.{name}": mass for name, mass in weigh_kg.items()},
+    )
+    count = math.ceil(round(math.fsum(weigh_kg.values()) / pot_kg, DIGITS))
+    if count > 100:
+        refuse({"pot_kg": "That would be more than 100 fillings."})
+    step = Fraction(repr(float(scale_graduation_kg)))
+    each = {
+        name: float(math.floor(Fraction(repr(float(mass))) / count / step + Fraction(1, 2)) * step)
+        for name, mass in weigh_kg.items()
+    }
+    return Fillings(count, each)
+
+
+def best_moisture(points: Sequence[tuple[float, float]]) -> Best:
+    """Return the moisture at which blocks pressed alike became densest.
+
+    Parameters
+    ----------
+    points : Sequence[tuple[float, float]]
+        Moisture over the dry mix and dry density in kg/m3 of each block, both above 0; several at one moisture
+        are averaged.
+
+    Returns
+    -------
+    Best
+        The moisture of the greatest mean dry density; None with fewer than three moistures. A remark where the
+        greatest is at an end, since the best may lie beyond.
+
+    Raises
+    ------
+    Invalid
+        If a number is not above 0.
+
+    Source
+    ------
+    own-rule : the wettest, the driest and one between must be tried; the greatest measured is taken, none is fitted.
+
+    Examples
+    --------
+    >>> best_moisture([(0.08, 1850.0), (0.10, 1920.0), (0.12, 1880.0)]).target.moisture
+    0.1
+    """
+    require(
+        positive={
+            f"points.{place}.{side}": value for place, pair in enumerate(points) for side, value in enumerate(pair)
+        }
+    )
+    by_moisture: dict[float, list[float]] = {}
+    for moisture, density in sorted(points):
+        by_moisture.setdefault(moisture, []).append(density)
+    tried = tuple(Tried(moisture, fmean(found), len(found)) for moisture, found in by_moisture.items())
+    if len(tried) < LEAST_MOISTURES:
+        missing = LEAST_MOISTURES - len(tried)
+        return Best(tried, None, f"{missing} more {'moisture' if missing == 1 else 'moistures'} to try.")
+    target = max(tried, key=lambda one: one.dry_density_kg_m3)
+    end = {tried[0].moisture: "drier", tried[-1].moisture: "wetter"}.get(target.moisture)
+    remark = f"The densest lies at the end of what was tried: try one {end}." if end else ""
+    return Best(tried, target, remark)

@@ -1,0 +1,217 @@
+"""What a job tried, as the words need it: recipes, conditions, limits, readings and the engine's answer."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from service.phrase import Phrase
+from service.trade.block.test_conditions import Condition, days
+from service.trade.strength.estimate_result import GroupStrength, Limit, OrderAnswer, PairAnswer, StrengthAnswer
+
+Question = Literal["addition", "least stabiliser", "which soil", "meets code"]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One component of the dry soil blend."""
+
+    name: str
+    share: float
+    added: bool
+
+
+@dataclass(frozen=True)
+class Dose:
+    """One stabiliser with its share and the basis of it."""
+
+    name: str
+    share: float
+    basis: Literal["dry soil", "dry mix"]
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A recipe under its label; native when nothing but stabiliser was added to the customer's soil."""
+
+    label: str
+    parts: tuple[Part, ...]
+    doses: tuple[Dose, ...]
+    cost: Decimal | None = None
+    batches: int = 1
+
+    @property
+    def native(self) -> bool:
+        """Whether nothing was hauled in for it."""
+        return not any(part.added for part in self.parts)
+
+    @property
+    def soil(self) -> tuple[str, ...]:
+        """The customer's own soils in it."""
+        return tuple(part.name for part in self.parts if not part.added)
+
+    @property
+    def additions(self) -> tuple[str, ...]:
+        """What was hauled in for it."""
+        return tuple(part.name for part in self.parts if part.added)
+
+    @property
+    def stabiliser_share(self) -> float:
+        """All stabiliser over dry soil, whatever basis each was given on."""
+        on_soil = sum(dose.share for dose in self.doses if dose.basis == "dry soil")
+        on_mix = sum(dose.share for dose in self.doses if dose.basis == "dry mix")
+        return (1 + on_soil) / (1 - on_mix) - 1
+
+    def phrase(self) -> Phrase:
+        """Return label and content: "B (red silt with 25 % sand, 6 % cement of the dry soil)"."""
+        blend = _listed(tuple(part.name for part in self.parts if not part.added))
+        added = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name})
+                      for part in self.parts if part.added)  # fmt: skip
+        if added:
+            blend = Phrase("{soil} with {added}", {"soil": blend, "added": added})
+        doses = tuple(Phrase(_DOSES[dose.basis], {"dose_share": dose.share, "name": dose.name}) for dose in self.doses)
+        content = Phrase("{blend}, {doses}", {"blend": blend, "doses": doses}) if doses else blend
+        return Phrase("{label} ({content})", {"label": self.label, "content": content})
+
+
+_DOSES = {"dry soil": "{dose_share} {name} of the dry soil", "dry mix": "{dose_share} {name} of the dry mix"}
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What was counted beside the readings of one recipe and condition.
+
+    ``lowest_mpa`` is of the blocks that broke, ``mean_mpa`` of all, where all broke.
+    """
+
+    recipe: str
+    condition: str
+    highest_held_mpa: float | None = None
+    spoiled: int = 0
+    lost: int = 0
+    lowest_mpa: float | None = None
+    mean_mpa: float | None = None
+
+
+@dataclass(frozen=True)
+class Straying:
+    """A reading that its siblings would hardly have foretold."""
+
+    recipe: str
+    condition: str
+    strength_mpa: float
+
+
+@dataclass(frozen=True)
+class Trial:
+    """All of one job that its answer is made from."""
+
+    question: Question
+    recipes: tuple[Recipe, ...]
+    conditions: tuple[Condition, ...]
+    limits: tuple[Limit, ...]
+    strength: StrengthAnswer
+    tallies: tuple[Tally, ...] = ()
+    straying: tuple[Straying, ...] = ()
+    assurance: float = 0.95
+    margin: float = 0.10
+    calibrated: bool = True
+
+    def recipe(self, label: str) -> Recipe:
+        """Return the recipe of a label."""
+        return next(recipe for recipe in self.recipes if recipe.label == label)
+
+    def verdict(self, label: str) -> str:
+        """Return the engine's verdict on a recipe; nothing is settled about one that was never crushed."""
+        place = self._place(label)
+        return place.verdict if place else "not settled"
+
+    def chance(self, label: str) -> float | None:
+        """Return the assurance that all limits hold for a recipe."""
+        place = self._place(label)
+        return place.assurance if place else None
+
+    def chance_cheapest(self, label: str) -> float | None:
+        """Return the chance that a recipe meets all limits and no cheaper one does."""
+        place = self._place(label)
+        return place.p_cheapest if place else None
+
+    def _place(self, label: str) -> OrderAnswer | None:
+        return next((place for place in self.strength.order if place.recipe == label), None)
+
+    def group(self, label: str, condition: str) -> GroupStrength | None:
+        """Return what the engine says of a recipe in a condition, if a block was crushed in it."""
+        found = (one for one in self.strength.groups if (one.recipe, one.condition) == (label, condition))
+        return next(found, None)
+
+    def all_held(self, label: str, condition: str) -> bool:
+        """Whether every block that stood was held and none broke."""
+        group = self.group(label, condition)
+        return group is not None and 0 < group.held == group.readings - group.fell_apart
+
+    def tally(self, label: str, condition: str) -> Tally | None:
+        """Return what was counted of a recipe in a condition."""
+        return next((one for one in self.tallies if (one.recipe, one.condition) == (label, condition)), None)
+
+    def highest_held_mpa(self, labels: Sequence[str], condition: str) -> float | None:
+        """Return the highest stress that any block of these recipes was held to."""
+        held = [one.highest_held_mpa for one in self.tallies if one.recipe in labels and one.condition == condition]
+        return max((stress for stress in held if stress is not None), default=None)
+
+    def pairs(self, one: str, other: str) -> list[PairAnswer]:
+        """Return the comparisons of two recipes, soaked and old ones first: they are nearest to the wall's life."""
+        found = [pair for pair in self.strength.pairs if {pair.a, pair.b} == {one, other}]
+        known = {condition.name: condition for condition in self.conditions}
+        return sorted(found, key=lambda pair: _rank(known.get(pair.condition)))
+
+    def said(self, condition: str) -> Phrase:
+        """Return a condition as part of a sentence; its age only where the job has several."""
+        found = next((one for one in self.conditions if one.name == condition), None)
+        if found is None:
+            return Phrase(condition)
+        return found.state_phrase() if self.one_age is not None else found.phrase()
+
+    @property
+    def one_age(self) -> float | None:
+        """The age of all blocks in days, if the job has one only."""
+        ages = {condition.age_days for condition in self.conditions}
+        return ages.pop() if len(ages) == 1 else None
+
+    def demands(self, limits: Sequence[Limit] | None = None) -> Phrase:
+        """Return limits as part of a sentence: "2 MPa in each block as cured and after 4 h under water, at 7 days"."""
+        amounts: dict[tuple[float, str, str], dict[str, None]] = {}
+        for limit in self.limits if limits is None else limits:
+            amounts.setdefault((limit.limit_mpa, limit.statistic, limit.shape), {})[limit.condition] = None
+        merged: dict[tuple[str, ...], list[Phrase]] = {}
+        for (stress, statistic, shape), conditions in amounts.items():
+            amount = Phrase(_AMOUNTS[statistic], {"limit_mpa": stress})
+            if shape:
+                amount = Phrase("{amount}, corrected for the shape of the block,", {"amount": amount})
+            merged.setdefault(tuple(conditions), []).append(amount)
+        said = tuple(
+            Phrase("{amounts} {conditions}", {"amounts": tuple(phrases), "conditions": self._all_said(conditions)})
+            for conditions, phrases in merged.items()
+        )
+        if self.one_age is None:
+            return _listed(said)
+        return Phrase("{demands}, at {age}", {"demands": _listed(said), "age": days(self.one_age)})
+
+    def _all_said(self, conditions: Sequence[str]) -> tuple[Phrase, ...]:
+        return tuple(self.said(condition) for condition in conditions)
+
+
+_AMOUNTS = {
+    "mean": "{limit_mpa} on average",
+    "each": "{limit_mpa} in each block",
+    "characteristic": "{limit_mpa} in 19 of 20 blocks",
+}
+
+
+def _rank(condition: Condition | None) -> tuple[bool, float]:
+    if condition is None:
+        return (True, 0.0)
+    return (condition.state != "soaked", -(condition.age_days or 0.0))
+
+
+def _listed(parts: tuple[str | Phrase, ...]) -> Phrase:
+    return Phrase("{all}", {"all": parts})

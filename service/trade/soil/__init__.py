@@ -1,0 +1,1 @@
+"""What a soil is: water, grading, limits, class, verdict, blends, first recipes."""

@@ -1,0 +1,1 @@
+"""What a wall brings to its blocks, and what it costs."""

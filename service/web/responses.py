@@ -1,0 +1,54 @@
+"""Answering with a page, or with the one block of it that htmx asked for."""
+
+from functools import partial
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk.doorway import Caller, ShopFacts
+from service.desk.signing_in.limits import TABLET_LEFT_AFTER
+from service.paper.templates import environment
+from service.web.authentication import new_key
+from service.words.text_to_numbers import offered
+
+
+def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
+    """Return the page, or its block named by HX-Target when htmx asks for that alone."""
+    shop = caller.shop if caller else ShopFacts()
+    loaded = environment(shop.language).get_template(template)
+    context = loaded.new_context(
+        {
+            "request": request,
+            "caller": caller,
+            "shop": shop,
+            "offered": partial(offered, units=shop.units_first),
+            "typed": getattr(request.state, "typed", {}),
+            "errors": getattr(request.state, "errors", {}),
+            "refusal": getattr(request.state, "refusal", ""),
+            "new_key": new_key,
+            "left_after_s": int(TABLET_LEFT_AFTER.total_seconds()),
+            **view,
+        }
+    )
+    block = _block_wanted(request)
+    # A block that the page does not have means the whole page: htmx picks what it needs from it.
+    root = loaded.blocks.get(block, loaded.root_render_func) if block else loaded.root_render_func
+    return HTMLResponse("".join(root(context)), code, {"Vary": "HX-Request, HX-Target"})
+
+
+def _block_wanted(request: Request) -> str:
+    headers = request.headers
+    wanted = headers.get("hx-request") == "true" and "hx-boosted" not in headers
+    return headers.get("hx-target", "") if wanted and headers.get("hx-history-restore-request") != "true" else ""
+
+
+def local(path: str) -> str:
+    """Return a path of our own as it is and anything else as the first page, so that nobody is sent elsewhere."""
+    safe = path.startswith("/") and not path.startswith("//") and "\\" not in path and "\n" not in path
+    return path if safe else "/"
+
+
+def see(path: str) -> RedirectResponse:
+    """Return the 303 that every accepted form answers with."""
+    return RedirectResponse(path, status_code=303)

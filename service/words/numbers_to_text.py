@@ -1,0 +1,194 @@
+"""Numbers become text here: one way for the page, the print, the mail and the sentence.
+
+Rounding is half away from zero on the shortest decimal form of the number, which is what a person
+with a pencil would do to the digits shown. A floor ("at least") is rounded down and never up, so that
+no one reads more than was measured. No thousands separators, so that what is shown may be typed again.
+"""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
+from functools import cache
+from zoneinfo import ZoneInfo
+
+from babel import Locale
+from babel.dates import format_date, format_datetime
+from babel.numbers import format_currency, get_currency_precision
+
+from service.words.text_to_numbers import KG_PER, Units, convert
+
+# As in the United States and Mexico: Spanish words, a point before the decimals.
+LOCALES = {"en": "en_US", "es": "es_US"}
+
+AT_LEAST = {"en": "at least", "es": "al menos"}
+
+LABELS = {
+    "kg/m3": "kg/m³", "lb/ft3": "lb/ft³", "kgf/cm2": "kgf/cm²", "N/mm2": "N/mm²", "of 1": "",
+}  # fmt: skip
+
+# What a reader of each system is shown, by the unit the number is stored in.
+SHOWN_IN: dict[Units, dict[str, str]] = {
+    "metric": {},
+    "imperial": {
+        "MPa": "psi", "kg": "lb", "mm": "in", "m": "ft", "kN": "lbf", "kg/m3": "lb/ft3", "kN/m": "lbf/ft",
+        "MPa/s": "psi/s", "kN/s": "lbf/s", "L": "gal", "°C": "°F",
+    },
+}  # fmt: skip
+
+
+def figure(value: float, *, stored_in: str, to: str, digits: int = 3, held: bool = False, language: str = "en") -> str:
+    """Return a number with its unit in significant figures, "at least" before it if it is only a floor."""
+    shown = significant(convert(value, stored_in, to), digits=digits, floor=held)
+    return _as_floor(f"{shown} {unit_label(to)}".rstrip(), held=held, language=language)
+
+
+def fixed(value: float, *, stored_in: str, to: str, decimals: int) -> str:
+    """Return a number with its unit to a fixed number of decimals, as a scale shows it."""
+    step = Decimal(1).scaleb(-decimals)
+    return f"{_plain(_decimal(convert(value, stored_in, to)).quantize(step, ROUND_HALF_UP))} {unit_label(to)}".rstrip()
+
+
+def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
+    """Return a number alone in significant figures, for a column whose head names the unit."""
+    return significant(convert(value, stored_in, to), digits=digits)
+
+
+def unit_label(unit: str) -> str:
+    """Return a unit as it is printed."""
+    return LABELS.get(unit, unit)
+
+
+def significant(value: float, *, digits: int = 3, floor: bool = False) -> str:
+    """Return a bare number in significant figures, half away from zero, or down if it is a floor."""
+    # A floor typed in another unit comes back a hair below itself; that hair must not cost a digit.
+    number = _decimal(value * (1 + 1e-12) if floor else value)
+    if not number:
+        return "0"
+    rounding = ROUND_DOWN if floor else ROUND_HALF_UP
+    rounded = number.quantize(Decimal(1).scaleb(number.adjusted() - digits + 1), rounding)
+    # 9.996 becomes 10.00 in three figures, which are one too many.
+    return _plain(rounded.quantize(Decimal(1).scaleb(rounded.adjusted() - digits + 1), rounding))
+
+
+def _decimal(value: float) -> Decimal:
+    number = Decimal(repr(float(value)))
+    if not number.is_finite():
+        raise ValueError("A number that is shown is finite.")
+    return number
+
+
+def _plain(number: Decimal) -> str:
+    return f"{number if number else abs(number):f}"
+
+
+def _as_floor(text: str, *, held: bool, language: str) -> str:
+    return f"{AT_LEAST[language]} {text}" if held else text
+
+
+def shown_in(stored_in: str, units: Units) -> str:
+    """Return the unit in which a reader of a system is shown what is stored in another."""
+    return SHOWN_IN[units].get(stored_in, stored_in)
+
+
+def own(
+    value: float, stored_in: str, *, units: Units, digits: int = 3, held: bool = False, language: str = "en"
+) -> str:
+    """Return a stored number in the reader's own unit; small metric masses are given in grams."""
+    to = "g" if units == "metric" and stored_in == "kg" and 0 < abs(value) < 1 else shown_in(stored_in, units)
+    return figure(value, stored_in=stored_in, to=to, digits=digits, held=held, language=language)
+
+
+def stress(mpa: float, *, units: Units, held: bool = False, digits: int = 3, language: str = "en") -> str:
+    """Return a stress in the reader's own unit and in the other system's behind it."""
+    first, second = ("psi", "MPa") if units == "imperial" else ("MPa", "psi")
+    texts = [figure(mpa, stored_in="MPa", to=to, digits=digits, held=held) for to in (first, second)]
+    bare = [text.removeprefix("at least ") for text in texts]
+    return _as_floor(f"{bare[0]} ({bare[1]})", held=held, language=language)
+
+
+def percent(share: float, *, digits: int = 2) -> str:
+    """Return a share in percent, in significant figures: 6 % and 5.7 %, not 6.0 %."""
+    text = significant(100 * share, digits=digits)
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"
+
+
+def chance(share: float, *, language: str = "en") -> str:
+    """Return a probability as both are read best: "17 in 20 (85 %)"; never certain, never impossible."""
+    words = CHANCES[language]
+    if share >= 0.995:
+        return words["above"].format(part="99", whole="100", percent="99 %")
+    if share < 0.005:
+        return words["below"].format(part="1", whole="100", percent="1 %")
+    hundredths = int(_decimal(share).quantize(Decimal("0.01"), ROUND_HALF_UP) * 100)
+    part, whole = odds(hundredths)
+    key = "exact" if part * 100 == hundredths * whole else "about"
+    return words[key].format(part=part, whole=whole, percent=f"{hundredths} %")
+
+
+CHANCES = {
+    "en": {
+        "exact": "{part} in {whole} ({percent})",
+        "about": "about {part} in {whole} ({percent})",
+        "above": "more than {part} in {whole} (over {percent})",
+        "below": "fewer than {part} in {whole} (under {percent})",
+    },
+    "es": {
+        "exact": "{part} de cada {whole} ({percent})",
+        "about": "unas {part} de cada {whole} ({percent})",
+        "above": "más de {part} de cada {whole} (más del {percent})",
+        "below": "menos de {part} de cada {whole} (menos del {percent})",
+    },
+}
+
+
+def odds(hundredths: int) -> tuple[int, int]:
+    """Return so many in twenty, or in a hundred where twentieths are too coarse to be fair."""
+    if not 4 <= hundredths <= 96:
+        return hundredths, 100
+    return (2 * hundredths + 5) // 10, 20
+
+
+def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
+    """Return an amount with its currency; below one unit it keeps two figures, for blocks cost cents."""
+    decimals = get_currency_precision(currency)
+    if amount and abs(amount) < 1:
+        decimals = max(decimals, 1 - amount.adjusted())
+    rounded = amount.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return format_currency(rounded, currency, locale=LOCALES[language], decimal_quantization=False)
+
+
+def price_per(per_kg: Decimal, *, unit: str, currency: str, language: str = "en") -> str:
+    """Return the price of a kilogram as that of a kilogram, a pound or a tonne."""
+    return money(per_kg * KG_PER[unit], currency=currency, language=language)
+
+
+def day(moment: date, *, language: str = "en") -> str:
+    """Return a calendar day, the month as a word so that no one swaps the two."""
+    return format_date(moment, "d MMM y", locale=_locale(language))
+
+
+def short_day(moment: datetime, *, zone: str, language: str = "en") -> str:
+    """Return the day of a moment on the shop's clock, without its year."""
+    return format_date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", locale=_locale(language))
+
+
+def time(moment: datetime, *, zone: str, language: str = "en") -> str:
+    """Return a moment on the shop's clock, day and hour."""
+    return format_datetime(moment.astimezone(ZoneInfo(zone)), "d MMM y, HH:mm", locale=_locale(language))
+
+
+def clock_field(moment: datetime, *, zone: str) -> str:
+    """Return a moment as a browser's own day-and-time field wants it."""
+    return f"{moment.astimezone(ZoneInfo(zone)):%Y-%m-%dT%H:%M}"
+
+
+@cache
+def _locale(language: str) -> Locale:
+    return Locale.parse(LOCALES[language])
+
+
+FILTERS: dict[str, Callable[..., str]] = {
+    "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
+    "chance": chance, "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time,
+    "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
+}  # fmt: skip

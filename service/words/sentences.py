@@ -1,0 +1,89 @@
+"""A phrase becomes a sentence here: in the reader's language, with every number in the reader's units."""
+
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+
+from babel.lists import format_list
+from babel.messages.pofile import read_po
+
+from service.phrase import Phrase, Value
+from service.words import numbers_to_text
+from service.words.text_to_numbers import Units
+
+CATALOGUES = Path(__file__).parent / "locales"
+
+# The end of a value's name says what the number is stored in.
+STORED_IN = {
+    "_mpa": "MPa", "_kg": "kg", "_g": "g", "_mm": "mm", "_m": "m", "_kn": "kN", "_kg_m3": "kg/m3", "_kn_m": "kN/m",
+    "_l": "L", "_c": "°C", "_hours": "h", "_days": "d", "_minutes": "min",
+}  # fmt: skip
+
+
+def say(phrase: Phrase, *, language: str = "en", units: Units = "metric", currency: str | None = None) -> str:
+    """Return the sentence; what has no translation yet is said in English."""
+    sentence = catalogue(language).get(phrase.english, phrase.english)
+    written = {
+        name: _written(name, value, language=language, units=units, currency=currency)
+        for name, value in phrase.values.items()
+    }
+    return sentence.format_map(written)
+
+
+def _written(name: str, value: Value, *, language: str, units: Units, currency: str | None) -> str:
+    def again(part: str | Phrase) -> str:
+        return part if isinstance(part, str) else say(part, language=language, units=units, currency=currency)
+
+    if isinstance(value, tuple):
+        return format_list([again(part) for part in value], locale=numbers_to_text.LOCALES[language])
+    if isinstance(value, str | Phrase):
+        return again(value)
+    if isinstance(value, Decimal):
+        return _money(value, language=language, currency=currency)
+    return _number(name, value, language=language, units=units)
+
+
+def _money(amount: Decimal, *, language: str, currency: str | None) -> str:
+    return numbers_to_text.money(amount, currency=currency, language=language) if currency else f"{amount:f}"
+
+
+def _number(name: str, value: float, *, language: str, units: Units) -> str:
+    if name.endswith("_mpa"):
+        return numbers_to_text.stress(value, units=units)
+    if name.endswith("_floor"):
+        return numbers_to_text.stress(value, units=units, held=True, language=language)
+    if name.endswith("_share"):
+        return numbers_to_text.percent(value)
+    if name.endswith("_chance"):
+        return numbers_to_text.chance(value, language=language)
+    if name.endswith("_least"):
+        return numbers_to_text.significant(value, digits=2, floor=True)
+    if isinstance(value, int):
+        return str(value)
+    # The longest ending counts: density_kg_m3 is no mass.
+    endings = [ending for ending in STORED_IN if name.endswith(ending)]
+    if not endings:
+        return numbers_to_text.significant(value, digits=2)
+    unit = STORED_IN[max(endings, key=len)]
+    return f"{value:.4g} {unit}" if unit in ("h", "d", "min") else numbers_to_text.own(value, unit, units=units)
+
+
+@cache
+def catalogue(language: str) -> dict[str, str]:
+    """Return the translations of a language, read once from its .po file."""
+    return _messages(language, context=None)
+
+
+@cache
+def page_words(language: str) -> dict[str, str]:
+    """Return the translations of the fixed words of a template, which stand in the catalogue as "page"."""
+    return _messages(language, context="page")
+
+
+def _messages(language: str, *, context: str | None) -> dict[str, str]:
+    path = CATALOGUES / f"{language}.po"
+    if not path.is_file():
+        return {}
+    with path.open("rb") as file:
+        messages = [message for message in read_po(file, locale=language) if message.context == context]
+    return {str(message.id): str(message.string) for message in messages if message.id and message.string}
