@@ -11,9 +11,9 @@ class Phrase:
 
     ``values`` fill the ``{names}`` of the sentence. Numbers stay numbers, so that the words room
     can write them in the reader's units; a name ending in a unit (``_mpa``, ``_kg``, ``_mm``) says
-    what it is, ``_share`` is written in percent, ``_chance`` as so many in twenty, ``_money`` with the
-    currency, ``_least`` is rounded down. A phrase may stand inside another, and a tuple is written as a
-    list ("A, B and C").
+    what it is, ``_share`` is written in percent, ``_chance`` as so many in twenty, ``_likely`` as percent,
+    ``_money`` with the currency, ``_least`` is rounded down. A phrase may stand inside another, and a tuple
+    is written as a list ("A, B and C").
     """
 
     english: str

@@ -1,9 +1,11 @@
-"""A finished page as PDF: tagged, readable by a screen reader, the same bytes for the same page."""
+"""A finished page as PDF: tagged, readable by a screen reader, fit for an archive, the same bytes for the same page."""
 
 import gc
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -12,17 +14,50 @@ if TYPE_CHECKING:
 # It tells of every property that is meant for a screen; only what it could not do at all is news.
 logging.getLogger("weasyprint").setLevel(logging.ERROR)
 
+# PDF/A-3 wants every property that is not of its own list described; that of PDF/UA-1 is none of them
+# (ISO 19005-3, 6.6.2.3; ISO 14289-1, 5).
+_ALSO_UA = b"""<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" pdfuaid:part="1"/>
+<rdf:Description rdf:about="" xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+ xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+<pdfaSchema:schema>PDF/UA Universal Accessibility Schema</pdfaSchema:schema>
+<pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+<pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+<pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource">
+<pdfaProperty:name>part</pdfaProperty:name><pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+<pdfaProperty:category>internal</pdfaProperty:category>
+<pdfaProperty:description>Part of ISO 14289 that the file follows</pdfaProperty:description>
+</rdf:li></rdf:Seq></pdfaSchema:property>
+</rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:Description>
+</rdf:RDF>"""
 
-def pdf(page: str) -> bytes:
-    """Return a self-contained HTML page as PDF/UA-1; nothing outside the page itself is fetched."""
+
+@dataclass(frozen=True)
+class Enclosed:
+    """A file that travels inside a PDF; its day is written into it, so that the same file gives the same bytes."""
+
+    name: str
+    content: bytes
+    said: str
+    made_at: datetime
+
+
+def pdf(page: str, enclosed: Sequence[Enclosed] = ()) -> bytes:
+    """Return a self-contained HTML page as PDF/A-3a and PDF/UA-1; nothing outside the page itself is fetched."""
     # A second to import, and needed only where a paper leaves the shop.
-    from weasyprint import HTML
+    from weasyprint import HTML, Attachment
     from weasyprint.urls import URLFetcher
 
     sealed = URLFetcher(allowed_protocols=["data"], allow_redirects=False)
+    attachments = [
+        Attachment(string=one.content, name=one.name, description=one.said, relationship="Data",
+                   created=one.made_at, modified=one.made_at)
+        for one in enclosed
+    ]  # fmt: skip
     with _without_collection():
         written: bytes = HTML(string=page, url_fetcher=sealed).write_pdf(
-            pdf_variant="pdf/ua-1", finisher=_readable_metadata
+            pdf_variant="pdf/a-3a", finisher=_both_standards, attachments=attachments
         )
     return written
 
@@ -37,9 +72,10 @@ def _without_collection() -> Iterator[None]:
         gc.enable()
 
 
-def _readable_metadata(document: "Document", written: Any) -> None:
-    """Leave the metadata uncompressed, as archives ask for it."""
+def _both_standards(document: "Document", written: Any) -> None:
+    """Say in the metadata, which stay uncompressed, that the file follows PDF/UA-1 as well; show its title."""
     for part in written.objects:
         extra = getattr(part, "extra", None)
         if extra and extra.get("Type") == "/Metadata":
             part.compress = False
+            part.stream = [piece.replace(b"</rdf:RDF>", _ALSO_UA) for piece in part.stream]

@@ -125,6 +125,15 @@ def chance(share: float, *, language: str = "en") -> str:
     return words[key].format(part=part, whole=whole, percent=f"{hundredths} %")
 
 
+def likely(share: float, *, language: str = "en") -> str:
+    """Return a probability in percent alone, for a sentence that says what it is of: "76 %"; never certain."""
+    over, under = LIKELY[language]
+    if share >= 0.995:
+        return f"{over} 99 %"
+    return f"{under} 1 %" if share < 0.005 else percent(share)
+
+
+LIKELY = {"en": ("over", "under"), "es": ("más del", "menos del")}
 CHANCES = {
     "en": {
         "exact": "{part} in {whole} ({percent})",
@@ -189,6 +198,6 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
-    "chance": chance, "money": money, "price_per": price_per, "day": day, "short_day": short_day, "time": time,
-    "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
+    "chance": chance, "likely": likely, "money": money, "price_per": price_per, "day": day, "short_day": short_day,
+    "time": time, "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

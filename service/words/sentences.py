@@ -56,6 +56,8 @@ def _number(name: str, value: float, *, language: str, units: Units) -> str:
         return numbers_to_text.percent(value)
     if name.endswith("_chance"):
         return numbers_to_text.chance(value, language=language)
+    if name.endswith("_likely"):
+        return numbers_to_text.likely(value, language=language)
     if name.endswith("_least"):
         return numbers_to_text.significant(value, digits=2, floor=True)
     if isinstance(value, int):

@@ -71,17 +71,24 @@ def test_a_translation_holds_the_same_values(english):
 
 
 def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
-    phrase = Phrase("Yes, as small bench blocks: {recipe} reaches {demands}{chance}.", {
+    phrase = Phrase("Recipe {recipe} {condition}: mean {strength_mpa}, limit {limit_mpa}.", {
         "recipe": "A",
-        "demands": Phrase("{limit_mpa} in each block", {"limit_mpa": 2.068427}),
-        "chance": Phrase(", with a chance of {assurance_chance}", {"assurance_chance": 0.85}),
+        "condition": Phrase("after {soak_hours} under water", {"soak_hours": 4.0}),
+        "strength_mpa": 1.9,
+        "limit_mpa": 2.068427,
     })  # fmt: skip
     assert say(phrase, language="es", units="imperial") == (
-        "Sí, como bloques pequeños de banco: A alcanza 300 psi (2.07 MPa) en cada bloque, con una probabilidad de 17 "
-        "de cada 20 (85 %)."
+        "Receta A tras 4 h bajo agua: promedio 276 psi (1.90 MPa), límite 300 psi (2.07 MPa)."
+    )
+
+
+@pytest.mark.parametrize(("share", "said"), [(0.76, "76 %"), (0.999, "más del 99 %"), (0.001, "menos del 1 %")])
+def test_a_spanish_chance_is_never_certain(share, said):
+    assert (
+        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es") == f"Probabilidad: {said}."
     )
 
 
 def test_a_spanish_list_says_y():
-    phrase = Phrase("No block of {recipes} has been crushed yet.", {"recipes": ("A", "B")})
-    assert say(phrase, language="es") == "Todavía no se ha roto ningún bloque de A y B."
+    phrase = Phrase("We crushed no block of {recipes} yet.", {"recipes": ("A", "B")})
+    assert say(phrase, language="es") == "Todavía no ensayamos ningún bloque de A y B."

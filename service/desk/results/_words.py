@@ -13,7 +13,7 @@ from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Ta
 from service.trade.sentences.verdict import Answer, answer
 from service.trade.strength.estimate_result import Limit, Settings, StrengthAnswer
 
-NOTHING_YET = Phrase("Nothing can be said before the first block is crushed.")
+NOTHING_YET = Phrase("Not enough blocks yet.")
 
 
 def words_of(

@@ -107,27 +107,22 @@ def planned_remarks(
 
 # By whether it is one recipe only.
 _PLANNED_ON = {
-    True: "{recipes} has a day of mixing on which no other recipe is mixed, so that a difference may be the day's and "
-    "not the recipe's: put a mix of another recipe on that day.",
-    False: "{recipes} each have a day of mixing of their own, so that a difference may be the day's and not the "
-    "recipe's: put mixes of two recipes on one day.",
+    True: "{recipes} is planned for a day of its own. Mix another recipe that day, or you cannot tell the recipe's "
+    "effect from the day's.",
+    False: "{recipes} are planned for different days. Mix two on the same day, or you cannot tell the recipe's effect "
+    "from the day's.",
 }
 _CRUSHED_BY = {
-    True: "All blocks of {recipes} were crushed by one person who crushed no other recipe; a difference may be the "
-    "person's and not the recipe's.",
-    False: "{recipes} were each crushed by a person who crushed no other recipe; a difference may be the person's and "
-    "not the recipe's.",
+    True: "One person crushed {recipes} and nothing else; a difference may come from the person.",
+    False: "{recipes} were each crushed by a different person; a difference may come from the person.",
 }
 _MIXED_BY = {
-    True: "{recipes} fell to one person at the mixing who mixed no other recipe; a difference may be the person's and "
-    "not the recipe's.",
-    False: "{recipes} were each mixed by a person who mixed no other recipe; a difference may be the person's and not "
-    "the recipe's.",
+    True: "One person mixed {recipes} and nothing else; a difference may come from the person.",
+    False: "{recipes} were each mixed by a different person; a difference may come from the person.",
 }
 _MIXED_ON = {
-    True: "{recipes} fell to a day of mixing on which no other recipe was mixed; a difference may be the day's and not "
-    "the recipe's.",
-    False: "{recipes} were each mixed on a day of their own; a difference may be the day's and not the recipe's.",
+    True: "{recipes} was mixed on a day of its own; a difference may come from the day.",
+    False: "{recipes} were each mixed on a different day; a difference may come from the day.",
 }
 
 

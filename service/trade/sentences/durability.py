@@ -40,7 +40,7 @@ def missed(judged: Sequence[Judged]) -> tuple[Phrase, ...]:
     >>> held = [Judged("Kenya", "absorption", "A", "not met", 3), Judged("Kenya", "absorption", "B", "met", 3)]
     >>> (said,) = missed(held)
     >>> said.english.format_map(said.values)
-    'Whatever its strength, A does not meet “absorption” of Kenya.'
+    'Recipe A fails “absorption” of Kenya, whatever its strength.'
     """
     return tuple(
         Phrase(_MISSED, {"recipe": one.recipe, "demand": one.demand, "criterion": one.criterion})
@@ -70,7 +70,7 @@ def unsaid(judged: Sequence[Judged]) -> tuple[Phrase, ...]:
     --------
     >>> (said,) = unsaid([Judged("Kenya", "absorption", "A", "no readings", 0)])
     >>> said.english
-    'No block of {recipes} was tested for “{demand}” of {criterion}; nothing here says that it is met.'
+    'No block of {recipes} was tested for “{demand}” of {criterion}.'
     """
     found: dict[tuple[Verdict, str, str], list[str]] = {}
     for one in judged:
@@ -82,9 +82,9 @@ def unsaid(judged: Sequence[Judged]) -> tuple[Phrase, ...]:
     )
 
 
-_MISSED = "Whatever its strength, {recipe} does not meet “{demand}” of {criterion}."
+_MISSED = "Recipe {recipe} fails “{demand}” of {criterion}, whatever its strength."
 _UNSAID: dict[Verdict, str] = {
-    "no readings": "No block of {recipes} was tested for “{demand}” of {criterion}; nothing here says that it is met.",
-    "too few": "“{demand}” of {criterion} is kept by {recipes} so far, with too few blocks or in too short a test.",
-    "cannot tell": "“{demand}” of {criterion} cannot be told of {recipes}, for a block held and may have borne more.",
+    "no readings": "No block of {recipes} was tested for “{demand}” of {criterion}.",
+    "too few": "“{demand}” of {criterion}: passed by {recipes} so far, with too few blocks or too short a test.",
+    "cannot tell": "“{demand}” of {criterion}: open for {recipes}, as a block did not break.",
 }

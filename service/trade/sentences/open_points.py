@@ -22,7 +22,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     Returns
     -------
     list[Phrase]
-        Missing readings, fallen, too weak, too few, straying, outlasted the press, one mix; may be empty.
+        Missing readings, fallen, too weak, too few, straying, unbroken, one batch; may be empty.
 
     Source
     ------
@@ -34,7 +34,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     >>> from service.trade.sentences.tried_recipes import Recipe
     >>> trial = Trial("addition", (Recipe("A", (), (), None, 2),), (), (), StrengthAnswer((), (), (), (), ()))
     >>> [point.english for point in open_points(trial, ["A"])]
-    ['No block of {recipes} has been crushed yet.']
+    ['We crushed no block of {recipes} yet.']
     """
     return [
         *_uncrushed(trial, labels),
@@ -73,9 +73,9 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> for point in not_known(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ()))):
     ...     print(point.english[:45])
-    These are small bench blocks, which read high
+    Small flat blocks test stronger than full-siz
     Rain, frost, wetting and drying, and years of
-    The samples stand for the soil only as far as
+    The result holds only if the sacks were taken
     """
     labels = [recipe.label for recipe in trial.recipes]
     return (
@@ -88,20 +88,18 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     )
 
 
-_UNCALIBRATED = (
-    "The press was not calibrated: its scale is taken from its geometry, and all stresses may be off by one factor."
-)
+_UNCALIBRATED = "The press was not calibrated, so all strengths may be off by one factor."
 _ALWAYS = (
-    "These are small bench blocks, which read high when squat; full-size units as laid in the wall were not tested.",
+    "Small flat blocks test stronger than full-size ones; full-size blocks were not tested.",
     "Rain, frost, wetting and drying, and years of load were not tested.",
-    "The samples stand for the soil only as far as they were taken from all of it.",
+    "The result holds only if the sacks were taken from the whole pit.",
 )
 
 
 def _uncrushed(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     crushed = {group.recipe for group in trial.strength.groups}
     waiting = tuple(label for label in labels if label not in crushed)
-    return [Phrase("No block of {recipes} has been crushed yet.", {"recipes": waiting})] if waiting else []
+    return [Phrase("We crushed no block of {recipes} yet.", {"recipes": waiting})] if waiting else []
 
 
 def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
@@ -109,19 +107,14 @@ def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     conditions = dict.fromkeys(_limit(trial, row).condition for row in rows)
     return [
         Phrase(
-            "Of {recipes} no block was crushed {condition}, so whether {limit_mpa} is reached there is open.",
+            "We crushed no block of {recipes} {condition}, so that limit is open.",
             {
                 "recipes": tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)),
                 "condition": trial.said(condition),
-                "limit_mpa": said_of(max(_limits_in(trial, condition), key=lambda limit: limit.limit_mpa)),
             },
         )
         for condition in conditions
     ]
-
-
-def _limits_in(trial: Trial, condition: str) -> list[Limit]:
-    return [limit for limit in trial.limits if limit.condition == condition]
 
 
 def _crushed(trial: Trial, row: LimitAnswer) -> bool:
@@ -130,10 +123,7 @@ def _crushed(trial: Trial, row: LimitAnswer) -> bool:
 
 
 def _shapeless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = (
-        "The table of shape factors that {name} asks for has nothing for blocks shaped like those of {recipe}, so "
-        "whether {recipe} meets it was not worked out."
-    )
+    english = "No shape factor of {name} fits the blocks of {recipe}, so it was not judged."
     rows = [row for row in _rows(trial, labels) if not row.counted and _crushed(trial, row)]
     return [Phrase(english, {"name": row.name, "recipe": row.recipe}) for row in rows]
 
@@ -148,11 +138,11 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
     if len(groups) > 1:
-        english = "Blocks of {recipes} fell apart {condition}, so none of these meets a limit there."
+        english = "Blocks of {recipes} fell apart {condition}, so none of these passes there."
         return Phrase(english, {"recipes": tuple(group.recipe for group in groups), "condition": condition})
-    english = "{fallen} blocks of {recipe} fell apart {condition}, so {recipe} meets no limit there."
+    english = "{fallen} blocks of {recipe} fell apart {condition}, so it passes no limit there."
     if groups[0].fell_apart == 1:
-        english = "One block of {recipe} fell apart {condition}, so {recipe} meets no limit there."
+        english = "One block of {recipe} fell apart {condition}, so it passes no limit there."
     return Phrase(english, {"recipe": groups[0].recipe, "fallen": groups[0].fell_apart, "condition": condition})
 
 
@@ -172,16 +162,13 @@ def _failing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 _FAILING = {
-    "each": "The weakest block of {recipe} {condition} broke at {strength_mpa}, where {limit_mpa} is asked of each.",
-    "mean": "The blocks of {recipe} {condition} broke at {strength_mpa} on average, where {limit_mpa} is asked.",
+    "each": "Recipe {recipe} {condition}: weakest block {strength_mpa}, limit {limit_mpa}.",
+    "mean": "Recipe {recipe} {condition}: mean {strength_mpa}, limit {limit_mpa}.",
 }
 
 
 def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = (
-        "The press was stopped below {limit_mpa} on blocks of {recipe} {conditions}, so whether they reach it was not "
-        "measured."
-    )
+    english = "The press stopped below {limit_mpa} on {recipe} {conditions}, before blocks broke."
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
@@ -200,10 +187,7 @@ def _all_said(trial: Trial, conditions: Iterable[str]) -> tuple[Phrase, ...]:
 
 
 def _valueless(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = (
-        "The characteristic value that {name} asks for cannot be worked out from the readings of {recipe}: it takes "
-        "{required} blocks, all of them broken."
-    )
+    english = "The value that {name} asks for needs {required} broken blocks of {recipe}."
     rows = [row for row in _rows(trial, labels) if row.rule == "cannot tell" and row.assurance is not None]
     return [
         Phrase(english, {"name": row.name, "recipe": row.recipe, "required": row.required})
@@ -229,16 +213,13 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is in one condition only.
 _TOO_FEW = {
-    True: "The rule asks for {required} blocks of {recipe} {conditions}; with {counted} crushed there are too few.",
-    False: "The rule asks for {required} blocks of {recipe} each {conditions}; with {counted} crushed of each there "
-    "are too few.",
+    True: "The rule asks for {required} blocks of {recipe} {conditions}; we crushed {counted}.",
+    False: "The rule asks for {required} blocks of {recipe} each {conditions}. We crushed {counted} of each.",
 }
 
 
 def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = (
-        "One block of {recipe} {condition} read {strength_mpa}, far from its siblings; it is counted all the same."
-    )
+    english = "One block of {recipe} {condition} read {strength_mpa}, far from the others; it counts."
     return [
         Phrase(
             english, {"recipe": one.recipe, "condition": trial.said(one.condition), "strength_mpa": one.strength_mpa}
@@ -254,9 +235,9 @@ def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         if pair.a not in labels or pair.b not in labels or pair.ratio is not None:
             continue
         if trial.all_held(pair.a, pair.condition) and trial.all_held(pair.b, pair.condition):
-            said.append(both_outlasted(trial, pair))
+            said += both_outlasted(trial, pair)
         elif pair.low is not None or pair.high is not None:
-            said.append(one_outlasted(trial, pair))
+            said += one_outlasted(trial, pair)
     return said
 
 
@@ -269,8 +250,8 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "Only one mix of {recipes} was made; how much mixes differ is assumed here, not measured.",
-    False: "Only one mix each of {recipes} was made; how much mixes differ is assumed here, not measured.",
+    True: "We made one batch of {recipes} only; how batches differ is assumed, not measured.",
+    False: "We made one batch each of {recipes} only; how batches differ is assumed, not measured.",
 }
 
 
@@ -292,10 +273,7 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
     ]
 
 
-_UNMEASURED = (
-    "Blocks of {recipes} outlasted the press {condition}; strength above {held_mpa} was not measured, and no saving of "
-    "cement or cost may rest on it."
-)
+_UNMEASURED = "Nothing above {held_mpa} was measured on {recipes} {condition}: save no cement because of it."
 
 
 def _left_out(trial: Trial) -> list[Phrase]:
@@ -311,12 +289,12 @@ def _left_out(trial: Trial) -> list[Phrase]:
 
 # By whether it was one only.
 _SPOILED = {
-    True: "Of {recipe} {condition}, 1 reading was spoiled and is not counted.",
-    False: "Of {recipe} {condition}, {spoiled} readings were spoiled and are not counted.",
+    True: "1 test of {recipe} {condition} went wrong and is not counted.",
+    False: "{spoiled} tests of {recipe} {condition} went wrong and are not counted.",
 }
 _LOST = {
-    True: "Of {recipe} {condition}, 1 block was lost before it could be crushed, which may flatter the rest.",
-    False: "Of {recipe} {condition}, {lost} blocks were lost before they could be crushed, which may flatter the rest.",
+    True: "1 block of {recipe} {condition} broke before testing; the others may look too strong.",
+    False: "{lost} blocks of {recipe} {condition} broke before testing; the others may look too strong.",
 }
 
 
@@ -324,7 +302,7 @@ def _without_cost(trial: Trial) -> list[Phrase]:
     unpriced = tuple(recipe.label for recipe in trial.recipes if recipe.cost is None)
     if not unpriced:
         return []
-    return [Phrase("No price is known for {recipes}, so nothing is said of what is cheapest.", {"recipes": unpriced})]
+    return [Phrase("No price is known for {recipes}, so we cannot say which is cheapest.", {"recipes": unpriced})]
 
 
 def _rows(trial: Trial, labels: Sequence[str]) -> list[LimitAnswer]:

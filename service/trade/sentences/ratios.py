@@ -5,8 +5,8 @@ from service.trade.sentences.tried_recipes import Trial
 from service.trade.strength.estimate_result import PairAnswer
 
 
-def comparison(trial: Trial, one: str, other: str) -> Phrase | None:
-    """Return the sentence that compares two recipes in the condition that tells most.
+def comparison(trial: Trial, one: str, other: str) -> tuple[Phrase, ...]:
+    """Return the sentences that compare two recipes in the condition that tells most.
 
     Parameters
     ----------
@@ -19,8 +19,8 @@ def comparison(trial: Trial, one: str, other: str) -> Phrase | None:
 
     Returns
     -------
-    Phrase or None
-        A measured ratio before a bound, a bound before "both outlasted the press"; soaked before dry. None
+    tuple[Phrase, ...]
+        A measured ratio before a bound, a bound before "neither broke"; soaked before dry. None of them
         when there is no condition in which both were crushed and no block fell apart.
 
     Source
@@ -30,12 +30,12 @@ def comparison(trial: Trial, one: str, other: str) -> Phrase | None:
     Examples
     --------
     >>> from service.trade.strength.estimate_result import StrengthAnswer
-    >>> comparison(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), "A", "B") is None
-    True
+    >>> comparison(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), "A", "B")
+    ()
     """
     pairs = [pair for pair in trial.pairs(one, other) if _both_stood(trial, pair)]
     if not pairs:
-        return None
+        return ()
     told = min(pairs, key=lambda pair: (pair.ratio is None, pair.low is None and pair.high is None, _held(trial, pair)))
     if told.ratio is not None:
         return _measured(trial, _stronger_first(told))
@@ -83,39 +83,35 @@ def shown_stronger(trial: Trial, one: str, other: str) -> bool:
     return False
 
 
-def _measured(trial: Trial, pair: PairAnswer) -> Phrase:
+def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     values: dict[str, Value] = {
         "a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), "ratio": pair.ratio or 0.0,
-        "low": pair.low or 0.0, "high": pair.high or 0.0, "more_chance": pair.p_more or 0.0,
-        "same_chance": pair.p_same or 0.0, "margin_share": trial.margin,
-        "asked_chance": trial.assurance, "beyond": _beyond_the_press(trial, pair),
+        "more_likely": pair.p_more or 0.0, "same_likely": pair.p_same or 0.0, "margin_share": trial.margin,
+        "asked_likely": trial.assurance,
     }  # fmt: skip
+    alike = abs((pair.ratio or 0.0) - 1) < _ALIKE
     if (pair.p_same or 0.0) >= trial.assurance:
-        return Phrase(_SAME, values)
-    if (pair.p_more or 0.0) >= trial.assurance:
-        return Phrase(_STRONGER, values)
-    return Phrase(_OUT_ALIKE if abs((pair.ratio or 0.0) - 1) < _ALIKE else _NOT_TOLD_APART, values)
+        said = (_EQUAL, _THAT_IS)
+    elif (pair.p_more or 0.0) >= trial.assurance:
+        said = (_RATIO, _STRONGER)
+    else:
+        said = (_OUT_ALIKE, _PERHAPS_ALIKE) if alike else (_RATIO, _PERHAPS_STRONGER)
+    return (*(Phrase(english, values) for english in said), *_beyond_the_press(trial, pair))
 
 
 # By how far two ratios may be from 1 and still be written as 1.0.
 _ALIKE = 0.05
-_STRONGER = (
-    "{a} is {ratio} times as strong as {b} {condition} (from {low} to {high} times): that it is more than "
-    "{margin_share} stronger has a chance of {more_chance}{beyond}."
-)
-_SAME = "{a} and {b} are practically equal {condition}: within {margin_share}, with a chance of {same_chance}{beyond}."
-_NOT_TOLD_APART = (
-    "{a} came out {ratio} times as strong as {b} {condition} (from {low} to {high} times): that it is more than "
-    "{margin_share} stronger has a chance of {more_chance}, short of the {asked_chance} asked for{beyond}."
-)
-_OUT_ALIKE = (
-    "{a} and {b} came out alike {condition} (from {low} to {high} times): that they differ by less than {margin_share} "
-    "has a chance of {same_chance}, short of the {asked_chance} asked for{beyond}."
-)
+_RATIO = "{a} tested about {ratio} times as strong as {b} {condition}."
+_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger."
+_PERHAPS_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger; we ask for {asked_likely}."
+_EQUAL = "{a} and {b} are equal within {margin_share} {condition}."
+_THAT_IS = "That is {same_likely} likely."
+_OUT_ALIKE = "{a} and {b} tested alike {condition}."
+_PERHAPS_ALIKE = "They are {same_likely} likely to be equal within {margin_share}; we ask for {asked_likely}."
 
 
-def one_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
-    """Return what is known when one recipe outlasted the press and the other broke.
+def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
+    """Return what is known when no block of one recipe broke and blocks of the other did.
 
     Parameters
     ----------
@@ -126,7 +122,7 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
 
     Returns
     -------
-    Phrase
+    tuple[Phrase, ...]
         The bound that was measured, and that nothing above it was.
 
     Source
@@ -138,7 +134,7 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> held = PairAnswer("dry", "A", "B", None, 1.2, None, None, None, None)
     >>> trial = Trial("addition", (), (), (), StrengthAnswer((), (), (), (held,), ()))
-    >>> one_outlasted(trial, held).values["ratio_least"]
+    >>> one_outlasted(trial, held)[0].values["ratio_least"]
     1.2
     """
     lasting = pair.a if pair.low is not None else pair.b
@@ -151,21 +147,17 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
         "held_mpa": trial.highest_held_mpa([lasting], pair.condition) or 0.0,
     }
     if (view.low or 0.0) <= 1:
-        return Phrase(_OUTLASTED_BARELY, values)
-    return Phrase(_OUTLASTED, values)
+        return Phrase(_UNBROKEN, values), Phrase(_NOT_TOLD_APART, values)
+    return Phrase(_UNBROKEN_STRONGER, values), Phrase(_ABOVE, values)
 
 
-_OUTLASTED = (
-    "Every block of {a} outlasted the press {condition} and not every one of {b}: {a} is at least {ratio_least} times "
-    "as strong, and above {held_mpa} its strength was not measured."
-)
-_OUTLASTED_BARELY = (
-    "Every block of {a} outlasted the press {condition} and not every one of {b}, but strength above {held_mpa} was "
-    "not measured, so the two are not told apart there."
-)
+_UNBROKEN_STRONGER = "No block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
+_UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
+_NOT_TOLD_APART = "Above {held_mpa} nothing was measured, so {a} is not shown to be stronger than {b} there."
+_ABOVE = "Above {held_mpa} nothing was measured."
 
 
-def both_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
+def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     """Return that neither recipe was broken.
 
     Parameters
@@ -177,7 +169,7 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
 
     Returns
     -------
-    Phrase
+    tuple[Phrase, ...]
         With the highest stress that was held.
 
     Source
@@ -191,15 +183,14 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> Phrase:
     >>> unknown = PairAnswer("dry", "A", "B", None, None, None, None, None, None)
     >>> tallies = (Tally("A", "dry", 10.6), Tally("B", "dry", 10.4))
     >>> trial = Trial("addition", (), (), (), StrengthAnswer((), (), (), (unknown,), ()), tallies)
-    >>> both_outlasted(trial, unknown).values["held_mpa"]
+    >>> both_outlasted(trial, unknown)[1].values["held_mpa"]
     10.6
     """
     held = trial.highest_held_mpa([pair.a, pair.b], pair.condition) or 0.0
     values: dict[str, Value] = {"a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), "held_mpa": held}
-    return Phrase(
-        "{a} and {b} both outlasted the press {condition}: strength above {held_mpa} was not measured, so which is "
-        "stronger there is not known.",
-        values,
+    return (
+        Phrase("No block of {a} or {b} broke {condition}.", values),
+        Phrase("Above {held_mpa} nothing was measured, so which is stronger is not known.", values),
     )
 
 
@@ -208,13 +199,13 @@ def _held(trial: Trial, pair: PairAnswer) -> int:
     return sum(group.held for group in groups if group)
 
 
-def _beyond_the_press(trial: Trial, pair: PairAnswer) -> Phrase:
+def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     """Return the reservation that a ratio needs when some of its blocks never broke."""
     held_mpa = trial.highest_held_mpa([pair.a, pair.b], pair.condition)
     if not _held(trial, pair) or held_mpa is None:
-        return Phrase("")
-    return Phrase("; some of these blocks outlasted the press, and above {held_mpa} nothing was measured",
-                  {"held_mpa": held_mpa})  # fmt: skip
+        return ()
+    english = "Some of these blocks did not break; above {held_mpa} nothing was measured."
+    return (Phrase(english, {"held_mpa": held_mpa}),)
 
 
 def _both_stood(trial: Trial, pair: PairAnswer) -> bool:

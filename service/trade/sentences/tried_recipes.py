@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Literal
 
 from service.phrase import Phrase
-from service.trade.block.test_conditions import Condition, days
+from service.trade.block.test_conditions import Condition
 from service.trade.strength.estimate_result import GroupStrength, Limit, OrderAnswer, PairAnswer, StrengthAnswer
 
 Question = Literal["addition", "least stabiliser", "which soil", "meets code"]
@@ -69,9 +69,21 @@ class Recipe:
                       for part in self.parts if part.added)  # fmt: skip
         if added:
             blend = Phrase("{soil} with {added}", {"soil": blend, "added": added})
-        doses = tuple(Phrase(_DOSES[dose.basis], {"dose_share": dose.share, "name": dose.name}) for dose in self.doses)
-        content = Phrase("{blend}, {doses}", {"blend": blend, "doses": doses}) if doses else blend
+        content = Phrase("{blend}, {doses}", {"blend": blend, "doses": self._dosed()}) if self.doses else blend
         return Phrase("{label} ({content})", {"label": self.label, "content": content})
+
+    def content(self) -> Phrase:
+        """Return what goes into the soil: "25 % sand, 6 % cement of the dry soil"."""
+        named = self.parts if len(self.soil) > 1 else [part for part in self.parts if part.added]
+        parts = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name}) for part in named)
+        if not (parts or self.doses):
+            return Phrase("the soil alone")
+        if not (parts and self.doses):
+            return _listed(parts or self._dosed())
+        return Phrase("{blend}, {doses}", {"blend": _listed(parts), "doses": self._dosed()})
+
+    def _dosed(self) -> tuple[Phrase, ...]:
+        return tuple(Phrase(_DOSES[dose.basis], {"dose_share": dose.share, "name": dose.name}) for dose in self.doses)
 
 
 _DOSES = {"dry soil": "{dose_share} {name} of the dry soil", "dry mix": "{dose_share} {name} of the dry mix"}
@@ -176,35 +188,6 @@ class Trial:
         """The age of all blocks in days, if the job has one only."""
         ages = {condition.age_days for condition in self.conditions}
         return ages.pop() if len(ages) == 1 else None
-
-    def demands(self, limits: Sequence[Limit] | None = None) -> Phrase:
-        """Return limits as part of a sentence: "2 MPa in each block as cured and after 4 h under water, at 7 days"."""
-        amounts: dict[tuple[float, str, str], dict[str, None]] = {}
-        for limit in self.limits if limits is None else limits:
-            amounts.setdefault((limit.limit_mpa, limit.statistic, limit.shape), {})[limit.condition] = None
-        merged: dict[tuple[str, ...], list[Phrase]] = {}
-        for (stress, statistic, shape), conditions in amounts.items():
-            amount = Phrase(_AMOUNTS[statistic], {"limit_mpa": stress})
-            if shape:
-                amount = Phrase("{amount}, corrected for the shape of the block,", {"amount": amount})
-            merged.setdefault(tuple(conditions), []).append(amount)
-        said = tuple(
-            Phrase("{amounts} {conditions}", {"amounts": tuple(phrases), "conditions": self._all_said(conditions)})
-            for conditions, phrases in merged.items()
-        )
-        if self.one_age is None:
-            return _listed(said)
-        return Phrase("{demands}, at {age}", {"demands": _listed(said), "age": days(self.one_age)})
-
-    def _all_said(self, conditions: Sequence[str]) -> tuple[Phrase, ...]:
-        return tuple(self.said(condition) for condition in conditions)
-
-
-_AMOUNTS = {
-    "mean": "{limit_mpa} on average",
-    "each": "{limit_mpa} in each block",
-    "characteristic": "{limit_mpa} in 19 of 20 blocks",
-}
 
 
 def _rank(condition: Condition | None) -> tuple[bool, float]:

@@ -1,11 +1,11 @@
-"""The rules of the words: what the numbers of a job come to, in at most three sentences.
+"""The rules of the words: what the numbers of a job come to, in short sentences.
 
-First which recipe and why, then by how much, then what was not settled. Nothing is said of strength that was
+First the act, then the reason, then how sure, once, then what is missing. Nothing is said of strength that was
 not measured, and no saving rests on it: a recipe is named only when the engine's verdict on it is "will do",
-which needs every rule met on the readings and the assurance that was asked for.
+which needs the assurance that was asked for and no rule failed on the readings.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from service.phrase import Phrase, Value
@@ -13,6 +13,9 @@ from service.trade.sentences import open_points as unsettled
 from service.trade.sentences.ratios import comparison, shown_stronger
 from service.trade.sentences.tried_recipes import Question, Recipe, Trial
 from service.trade.strength.estimate_result import Limit
+
+# As many points that are open as one answer carries; all of them stand in what is not known.
+MOST_OPEN = 2
 
 
 @dataclass(frozen=True)
@@ -26,9 +29,9 @@ class Answer:
 
 @dataclass(frozen=True)
 class _Verdict:
-    """A first sentence, the recipe it recommends and the two recipes that are worth comparing."""
+    """The act and the reasons, the recipe it recommends and the two recipes that are worth comparing."""
 
-    sentence: Phrase
+    sentences: tuple[Phrase, ...]
     recommended: str | None = None
     compare: tuple[str, str] | None = None
     about: tuple[str, ...] = ()
@@ -45,7 +48,7 @@ def answer(trial: Trial) -> Answer:
     Returns
     -------
     Answer
-        One to three sentences, and the list of what is not known.
+        The act, its reasons and how sure it is, and the list of what is not known.
 
     Source
     ------
@@ -56,148 +59,114 @@ def answer(trial: Trial) -> Answer:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> nothing = Trial("meets code", (), (), (), StrengthAnswer((), (), (), (), ()))
     >>> answer(nothing).sentences[0].english
-    'Whether a rule is met cannot be told, for no rule was chosen.'
+    'No code or limit was chosen, so we name no recipe.'
     """
     verdict = _BY_QUESTION[trial.question](trial)
-    spoken = [verdict.sentence]
+    spoken = list(verdict.sentences)
     about = verdict.about or verdict.compare or ((verdict.recommended,) if verdict.recommended else ())
-    if verdict.compare and (compared := comparison(trial, *verdict.compare)):
-        spoken.append(compared)
+    if any(limit.shape for limit in trial.limits):
+        spoken.append(Phrase("The limit is on strength corrected for the shape of the block."))
+    if verdict.compare:
+        spoken += comparison(trial, *verdict.compare)
     open_points = unsettled.open_points(trial, about or tuple(recipe.label for recipe in trial.recipes))
     fresh = [point for point in open_points if point not in spoken]
-    return Answer(verdict.recommended, (*spoken, *fresh[: 3 - len(spoken)]), unsettled.not_known(trial))
+    return Answer(verdict.recommended, (*spoken, *fresh[:MOST_OPEN]), unsettled.not_known(trial))
+
+
+NOT_YET = Phrase("Not enough blocks yet.")
+NONE_WILL_DO = Phrase("None of these will do.")
+_NO_LIMIT = Phrase("No code or limit was chosen, so we name no recipe.")
 
 
 def _addition(trial: Trial) -> _Verdict:
     native = _first(trial, [recipe for recipe in trial.recipes if recipe.native])
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
     if native is None or other is None:
-        return _Verdict(Phrase("What an addition brings cannot be told: blocks with and without it are needed."))
-    pair = (other.label, native.label)
+        return _Verdict((NOT_YET, Phrase("We need blocks with and without the addition to compare them.")))
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
-    values: dict[str, Value] = {**_of_both(native=native, other=other),
-              "demands": trial.demands(), **_chances(trial, native=native, other=other)}  # fmt: skip
-    recommended, english = _worth(trial, native=native, other=other)
-    return _Verdict(Phrase(english, {**values, **_costs(native=native, other=other)}), recommended, pair)
+    said = _worth(trial, native=native, other=other)
+    return _Verdict(said.sentences, said.recommended, (other.label, native.label))
 
 
-def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> tuple[str | None, str]:
-    """Return the recipe to use and the sentence, from the two verdicts and the two costs."""
+def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
+    """Return the recipe to use and the sentences, from the two verdicts and the two costs."""
     of_native, of_other = trial.verdict(native.label), trial.verdict(other.label)
+    values: dict[str, Value] = {"addition": other.additions, "native": native.label, "other": other.label}
     if of_native == "will do":
         if of_other == "will do" and _cheaper(other, native):
-            return other.label, _PAYS
-        return native.label, _NOT_NEEDED_COST if _cheaper(native, other) else _NOT_NEEDED
+            return _use(trial, other, Phrase("It costs less than recipe {native}, which passes too.", values))
+        english = "You do not need {addition}, which would cost more." if _cheaper(native, other) else (
+            "You do not need {addition}.")  # fmt: skip
+        return _use(trial, native, Phrase(english, values))
     if of_other == "will do":
-        return other.label, _WORTH_IT if of_native == "will not do" else _SAFE_WITH_IT
+        if of_native == "will not do":
+            return _use(trial, other, Phrase("Recipe {native}, without {addition}, fails.", values))
+        return _use(trial, other, _open(trial, native, _WITHOUT_ADDITION, values))
     if of_native == of_other == "will not do":
-        return None, _NEITHER
-    return None, _OF_NO_USE if of_other == "will not do" else _CANNOT_BE_TOLD
-
-
-_NOT_NEEDED = "There is no need to add {addition}: {native} reaches {demands}{native_chance}."
-_NOT_NEEDED_COST = (
-    "There is no need to add {addition}: {native} reaches {demands}{native_chance}, and costs {native_money} a block "
-    "against {other_money}."
-)
-_PAYS = (
-    "Adding {addition} pays: {other} reaches {demands}{other_chance}, and costs {other_money} a block against the "
-    "{native_money} of {native_label}, which would do too{native_chance}."
-)
-_WORTH_IT = (
-    "Adding {addition} is worth it: {other} reaches {demands}{other_chance}, and {native_label}, without it, does not."
-)
-_SAFE_WITH_IT = (
-    "Use {other} for now: it reaches {demands}{other_chance}; whether {native_label} does so without {addition} is not "
-    "settled{native_chance}."
-)
-_NEITHER = (
-    "Adding {addition} in this way does not answer: neither {native_label}, without it, nor {other_label}, with it, "
-    "reaches {demands}."
-)
-_OF_NO_USE = (
-    "Adding {addition} in this way does not answer: {other_label} does not reach {demands}; whether {native} does is "
-    "not settled{native_chance}."
-)
-_CANNOT_BE_TOLD = (
-    "Whether adding {addition} is worth it cannot be told yet: neither {native_label}, without it{native_chance}, nor "
-    "{other_label}, with it{other_chance}, is shown to reach {demands}."
-)
+        english = "Recipes {native} and {other} both fail, without and with {addition}."
+        return _Verdict((NONE_WILL_DO, Phrase(english, values)))
+    if of_other == "will not do":
+        return _Verdict((
+            Phrase("Do not add {addition} in this way.", values),
+            Phrase("Recipe {other}, with {addition}, fails.", values),
+            _open(trial, native, _WITHOUT_IT, values),
+        ))  # fmt: skip
+    return _Verdict((NOT_YET, *_likely(trial, (native, other))))
 
 
 def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Without a limit only the strengths can be compared, and what strength is needed is for others to say."""
-    values = _of_both(native=native, other=other)
+    values: dict[str, Value] = {"addition": other.additions, "native": native.label, "other": other.label}
     if shown_stronger(trial, other.label, native.label):
-        english = (
-            "Adding {addition} brings strength: {other} is stronger than {native_label}; whether that is needed is "
-            "open without a limit."
-        )
+        english = "Recipe {other}, with {addition}, is stronger than recipe {native}."
     elif shown_stronger(trial, native.label, other.label):
-        english = "Adding {addition} brings no strength: {native} is stronger than {other_label}."
+        english = "Recipe {native}, without {addition}, is stronger than recipe {other}."
     else:
-        english = (
-            "Whether adding {addition} brings strength cannot be told: {other_label}, with it, and {native_label}, "
-            "without it, are not told apart."
-        )
-    return _Verdict(Phrase(english, values), None, (other.label, native.label))
+        english = "These blocks do not show whether {addition} makes recipe {other} stronger than recipe {native}."
+    return _Verdict((_NO_LIMIT, Phrase(english, values)), None, (other.label, native.label))
 
 
 def _least_stabiliser(trial: Trial) -> _Verdict:
     if not trial.limits:
-        return _Verdict(Phrase("How little stabiliser will do cannot be told, for no strength to be reached was set."))
+        return _Verdict((_NO_LIMIT,))
     leanest_first = sorted(trial.recipes, key=lambda recipe: (recipe.stabiliser_share, recipe.label))
     enough = [recipe for recipe in leanest_first if trial.verdict(recipe.label) == "will do"]
     if not enough:
         return _none_will_do(trial)
     chosen = enough[0]
     leaner = [recipe for recipe in leanest_first if recipe.stabiliser_share < chosen.stabiliser_share]
-    values: dict[str, Value] = {
-        "recipe": chosen.phrase(),
-        "demands": trial.demands(),
-        "chance": _chance(trial, chosen.label),
-    }
     if not leaner:
-        english = "{recipe} is enough: it reaches {demands}{chance}, and nothing leaner was tested."
         richer = [recipe for recipe in leanest_first if recipe.stabiliser_share > chosen.stabiliser_share]
-        return _Verdict(Phrase(english, values), chosen.label, (chosen.label, richer[0].label) if richer else None)
-    next_leaner = leaner[-1]
-    fails = trial.verdict(next_leaner.label) == "will not do"
-    english = _LEAST_AND_LESS_FAILS if fails else _LEAST_AND_LESS_OPEN
-    values |= {"leaner": next_leaner.phrase(), "leaner_chance": _chance(trial, next_leaner.label)}
-    return _Verdict(Phrase(english, values), chosen.label, (chosen.label, next_leaner.label))
-
-
-_LEAST_AND_LESS_FAILS = "{recipe} is the leanest that will do: it reaches {demands}{chance}, and {leaner} does not."
-_LEAST_AND_LESS_OPEN = (
-    "{recipe} is the leanest that is shown to do: it reaches {demands}{chance}; that {leaner} does is not "
-    "settled{leaner_chance}."
-)
+        said = _use(trial, chosen, Phrase("We tested nothing with less."))
+        return _Verdict(said.sentences, chosen.label, (chosen.label, richer[0].label) if richer else None)
+    less = leaner[-1]
+    values: dict[str, Value] = {"leaner": less.label, "content": less.content()}
+    if trial.verdict(less.label) == "will not do":
+        why = Phrase("Recipe {leaner}, with less ({content}), fails.", values)
+    else:
+        why = _open(trial, less, _WITH_LESS, values)
+    said = _use(trial, chosen, why)
+    return _Verdict(said.sentences, chosen.label, (chosen.label, less.label))
 
 
 def _which_soil(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None or len({recipe.soil for recipe in trial.recipes}) < 2:
-        return _Verdict(Phrase("Which soil to take cannot be told: blocks of two soils at least are needed."))
+        return _Verdict((NOT_YET, Phrase("We need blocks of two soils to compare them.")))
     rival = _first(trial, [recipe for recipe in trial.recipes if recipe.soil != best.soil])
     pair = (best.label, rival.label) if rival else None
     if not trial.limits:
         return _soil_by_strength(trial, best=best)
     if trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
-    values: dict[str, Value] = {"soil": best.soil, "recipe": best.phrase(), "demands": trial.demands(),
-              "chance": _chance(trial, best.label)}  # fmt: skip
+    why = [Phrase("That means {soil}.", {"soil": best.soil})]
     if _cheapest_tested(trial, best):
-        english = "Take {soil}: {recipe} reaches {demands}{chance}, and nothing cheaper was tested."
-        return _Verdict(Phrase(english, values), best.label, pair)
-    cheapest = trial.chance_cheapest(best.label)
-    if cheapest is None:
-        return _Verdict(Phrase("Take {soil}: {recipe} reaches {demands}{chance}.", values), best.label, pair)
-    english = (
-        "Take {soil}: {recipe} reaches {demands}{chance}; that nothing cheaper does has a chance of {cheapest_chance}."
-    )
-    return _Verdict(Phrase(english, {**values, "cheapest_chance": cheapest}), best.label, pair)
+        why.append(Phrase("We tested nothing cheaper."))
+    elif (cheapest := trial.chance_cheapest(best.label)) is not None:
+        why.append(Phrase("It is {cheapest_likely} likely that nothing cheaper passes.", {"cheapest_likely": cheapest}))
+    said = _use(trial, best, *why)
+    return _Verdict(said.sentences, best.label, pair)
 
 
 def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
@@ -205,67 +174,99 @@ def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
     for one in trial.recipes:
         rivals = [recipe for recipe in trial.recipes if recipe.soil != one.soil]
         if all(shown_stronger(trial, one.label, rival.label) for rival in rivals):
-            english = "{recipe} makes the strongest blocks; whether they are strong enough is open without a limit."
-            sentence = Phrase(english, {"recipe": one.phrase()})
-            return _Verdict(sentence, None, (one.label, rivals[0].label))
-    english = "Which soil makes the stronger blocks cannot be told: they are not told apart."
-    return _Verdict(Phrase(english), None, (best.label, others[0].label))
+            values: dict[str, Value] = {"recipe": one.label, "soil": one.soil}
+            strongest = Phrase("Recipe {recipe} ({soil}) makes the strongest blocks.", values)
+            return _Verdict((_NO_LIMIT, strongest), None, (one.label, rivals[0].label))
+    level = Phrase("These blocks do not show which soil is stronger.")
+    return _Verdict((_NO_LIMIT, level), None, (best.label, others[0].label))
 
 
 def _meets_code(trial: Trial) -> _Verdict:
     if not trial.limits:
-        return _Verdict(Phrase("Whether a rule is met cannot be told, for no rule was chosen."))
+        return _Verdict((_NO_LIMIT,))
     best = _first(trial, list(trial.recipes))
     if best is None or trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
-    english = "Yes, as small bench blocks: {recipe} reaches {demands}{chance}."
-    values: dict[str, Value] = {
-        "recipe": best.phrase(),
-        "demands": trial.demands(),
-        "chance": _chance(trial, best.label),
-    }
-    return _Verdict(Phrase(english, values), best.label)
+    return _use(trial, best)
+
+
+def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
+    """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is."""
+    values: dict[str, Value] = {"recipe": recipe.label, "content": recipe.content()}
+    short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
+    passes = "So far it passes {conditions}, as small bench blocks." if short else (
+        "It passes {conditions}, as small bench blocks.")  # fmt: skip
+    said = [
+        Phrase("Use recipe {recipe}: {content}.", values),
+        Phrase(passes, {"conditions": _conditions(trial, trial.limits)}),
+        *why,
+    ]
+    chance = trial.chance(recipe.label)
+    if chance is not None:
+        # The reasons may say of another recipe how likely it is, so this one says whose chance it is.
+        said.append(Phrase("Recipe {recipe} is {assurance_likely} likely to pass every limit.",
+                           {"recipe": recipe.label, "assurance_likely": chance}))  # fmt: skip
+    return _Verdict(tuple(said), recipe.label)
 
 
 def _none_will_do(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None:
-        return _Verdict(Phrase("Nothing can be said before the first block is crushed."))
-    values: dict[str, Value] = {
-        "recipe": best.phrase(),
-        "demands": trial.demands(),
-        "chance": _chance(trial, best.label),
-    }
+        return _Verdict((NOT_YET, Phrase("No block was crushed.")))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
-        return _Verdict(Phrase(_NONE_REACHES[trial.question], values), about=(best.label,))
+        labels = tuple(recipe.label for recipe in trial.recipes)
+        english = "Recipe {recipes} fails a limit." if len(labels) == 1 else "Recipes {recipes} each fail a limit."
+        return _Verdict((NONE_WILL_DO, Phrase(english, {"recipes": labels})), about=labels)
     if met := _met_so_far(trial, best.label):
-        english = "So far {recipe} reaches {met}, which is not yet all that was asked."
-        return _Verdict(Phrase(english, {**values, "met": trial.demands(met)}), None, None, (best.label,))
-    english = "No recipe is yet shown to reach {demands}; the nearest is {recipe}{chance}."
-    return _Verdict(Phrase(english, values))
+        values: dict[str, Value] = {"recipe": best.label, "conditions": _conditions(trial, met)}
+        return _Verdict((NOT_YET, Phrase("So far recipe {recipe} passes {conditions}.", values)), about=(best.label,))
+    return _Verdict((NOT_YET, *_likely(trial, (best,))))
 
 
-_NONE_REACHES: dict[Question, str] = {
-    "addition": "No recipe that was tested reaches {demands}.",
-    "least stabiliser": "No share of stabiliser that was tested is enough to reach {demands}.",
-    "which soil": "As they were mixed here, no soil reaches {demands}.",
-    "meets code": "No: not even as small bench blocks does any recipe that was tested reach {demands}.",
-}
+def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
+    """Return how likely recipes are to pass that are not shown to."""
+    said = []
+    for recipe in recipes:
+        chance = trial.chance(recipe.label)
+        values: dict[str, Value] = {"recipe": recipe.label, "asked_likely": trial.assurance}
+        if chance is None:
+            said.append(Phrase("We cannot say yet whether recipe {recipe} passes every limit.", values))
+        else:
+            english = "Recipe {recipe} is {assurance_likely} likely to pass every limit; we ask for {asked_likely}."
+            said.append(Phrase(english, {**values, "assurance_likely": chance}))
+    return tuple(said)
+
+
+def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[str, Value]) -> Phrase:
+    """Return that something is open, with its chance where that is known."""
+    chance = trial.chance(recipe.label)
+    if chance is None:
+        return Phrase(english[0], values)
+    return Phrase(english[1], {**values, "open_likely": chance})
+
+
+# Without and with the chance: whole sentences, since parts of one cannot be put into another language.
+_WITHOUT_ADDITION = (
+    "Whether recipe {native} passes without {addition} is open.",
+    "Whether recipe {native} passes without {addition} is open ({open_likely} likely).",
+)
+_WITHOUT_IT = (
+    "Whether recipe {native} passes without it is open.",
+    "Whether recipe {native} passes without it is open ({open_likely} likely).",
+)
+_WITH_LESS = (
+    "Whether recipe {leaner}, with less, passes is open.",
+    "Whether recipe {leaner}, with less, passes is open ({open_likely} likely).",
+)
+
+
+def _conditions(trial: Trial, limits: Sequence[Limit]) -> tuple[Phrase, ...]:
+    return tuple(trial.said(name) for name in dict.fromkeys(limit.condition for limit in limits))
 
 
 def _cheapest_tested(trial: Trial, best: Recipe) -> bool:
     others = [recipe for recipe in trial.recipes if recipe.label != best.label]
     return all(_cheaper(best, other) or best.cost == other.cost is not None for other in others)
-
-
-def _of_both(*, native: Recipe, other: Recipe) -> dict[str, Value]:
-    return {
-        "addition": other.additions,
-        "native": native.phrase(),
-        "native_label": native.label,
-        "other": other.phrase(),
-        "other_label": other.label,
-    }
 
 
 def _met_so_far(trial: Trial, label: str) -> list[Limit]:
@@ -283,24 +284,8 @@ def _first(trial: Trial, among: list[Recipe]) -> Recipe | None:
     return next((labels[place.recipe] for place in trial.strength.order if place.recipe in labels), None)
 
 
-def _chances(trial: Trial, *, native: Recipe, other: Recipe) -> dict[str, Value]:
-    return {"native_chance": _chance(trial, native.label), "other_chance": _chance(trial, other.label)}
-
-
-def _chance(trial: Trial, label: str) -> Phrase:
-    assurance = trial.chance(label)
-    if assurance is None:
-        return Phrase("")
-    return Phrase(", with a chance of {assurance_chance}", {"assurance_chance": assurance})
-
-
 def _cheaper(one: Recipe, other: Recipe) -> bool:
     return one.cost is not None and other.cost is not None and one.cost < other.cost
-
-
-def _costs(*, native: Recipe, other: Recipe) -> dict[str, Value]:
-    return {f"{name}_money": recipe.cost for name, recipe in (("native", native), ("other", other))
-            if recipe.cost is not None}  # fmt: skip
 
 
 _BY_QUESTION: dict[Question, Callable[[Trial], _Verdict]] = {
