@@ -110,7 +110,7 @@ def _own(caller: Caller, name: str, rests_on: str) -> dict[str, Any]:
         "key": f"own-{uuid4().hex[:8]}",
         "name": name,
         "body": rests_on,
-        "edition": caller.stores.clock().date().isoformat(),
+        "edition": caller.clock.today.isoformat(),
         "clause": "",
         "source": "own",
         "standing": "own",

@@ -19,6 +19,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
@@ -30,6 +31,7 @@ from service.records.base import canonical
 from service.records.constraint_errors import Clash, clash_of
 from service.records.database_errors import outage_of
 from service.records.files import FileStore
+from service.shop_clock import ShopClock
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
@@ -134,6 +136,11 @@ class Caller:
         if self.customer_id is None:
             raise Forbidden("This person belongs to no customer.")
         return self.customer_id
+
+    @property
+    def clock(self) -> ShopClock:
+        """Return this moment on the shop's clock."""
+        return ShopClock(self.stores.clock(), ZoneInfo(self.shop.time_zone))
 
     @property
     def doer(self) -> UUID:
@@ -262,7 +269,7 @@ def _settled(name: str, caller: Caller, digest: str, work: Callable[[Session], D
         if clash_of(error) is None:
             raise
     except Conflict:
-        # The work saw what was committed after our look at the replay. If that came of this very
+        # The work saw what was committed after our look at the idempotency. If that came of this very
         # form, its answer is ours too.
         answered = _answered(name, caller, digest)
         if answered is None:

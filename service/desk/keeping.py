@@ -15,6 +15,7 @@ from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.errors import NotFound
 from service.records import archive_format, archive_runs, audit_log, database, idempotency, people, shop
 from service.records import tablets as devices
+from service.shop_clock import ShopClock
 
 # A nightly archive that somebody stopped half-way is somebody else's turn after this.
 TURN_LASTS = timedelta(hours=1)
@@ -144,10 +145,10 @@ def is_due(session: Session, caller: Caller, *, nightly_at: time) -> bool:
     facts = shop.shop(session)
     if facts is None:
         return False
-    here = caller.stores.clock().astimezone(ZoneInfo(facts.time_zone))
-    due_at = datetime.combine(here.date(), nightly_at, here.tzinfo)
-    if due_at > here:
-        due_at = datetime.combine(here.date() - timedelta(days=1), nightly_at, here.tzinfo)
+    clock = ShopClock(caller.stores.clock(), ZoneInfo(facts.time_zone))
+    due_at = datetime.combine(clock.today, nightly_at, clock.zone)
+    if due_at > clock.now:
+        due_at = datetime.combine(clock.today - timedelta(days=1), nightly_at, clock.zone)
     last = archive_runs.last_good_run(session)
     return last is None or last.at < due_at
 

@@ -51,7 +51,7 @@ class MaterialHistory:
 @look("material.shelf", by=STAFF)
 def shelf(session: Session, caller: Caller) -> list[MaterialView]:
     """Return the shop's own materials with today's prices."""
-    found = records.priced(session, on=caller.stores.clock().date(), customer_id=None)
+    found = records.priced(session, on=caller.clock.today, customer_id=None)
     return [MaterialView(one.id, one.kind, one.name, _price_view(price)) for one, price in found]
 
 

@@ -84,7 +84,7 @@ def jobs(session: Session, caller: Caller, *, page: int = 1, search: str = "", c
         page=page,
         size=PAGE_SIZE,
     )
-    today = caller.stores.clock().date()
+    today = caller.clock.today
     pages = max(1, -(-found.total // PAGE_SIZE))
     return Jobs([_line(one, today) for one in found.jobs], found.total, page, pages)
 

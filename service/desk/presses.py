@@ -116,7 +116,7 @@ def bench(session: Session, caller: Caller) -> Bench:
     calibrations = records.calibrations_of(session, [gauge.id for _, gauge in pairs if gauge is not None])
     replaced = records.replaced_calibrations(session)
     resting = results.resting_on(session, replaced)
-    today = caller.stores.clock().date()
+    today = caller.clock.today
     views: dict[UUID, PressView] = {}
     for press, gauge in pairs:
         view = views.setdefault(press.id, _press_view(press))

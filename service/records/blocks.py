@@ -75,6 +75,10 @@ class Soak(Raw, table=True):
     ended_by: UUID | None = Field(default=None, foreign_key="person.id")
 
 
+# What a stay in the water says until the block comes out.
+STILL_IN = {"ended_at": None, "ended_by": None}
+
+
 class PlacedBlock(NamedTuple):
     """A block with the group, batch and recipe it belongs to."""
 
@@ -120,3 +124,8 @@ def measured_of(session: Session, batch_id: UUID) -> list[tuple[Block, float | N
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
     question: Any = select(Block, height).where(Block.batch_id == batch_id).order_by(col(Block.position))
     return [(block, tall) for block, tall in session.exec(question)]
+
+
+def soaks_of(session: Session, block_id: UUID) -> list[Soak]:
+    """Return the stays in the water of a block, oldest first."""
+    return list(session.exec(select(Soak).where(Soak.block_id == block_id).order_by(col(Soak.started_at))))

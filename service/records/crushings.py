@@ -11,6 +11,7 @@ from service.records.recipes import CONDITIONS
 from service.records.versions import versions
 
 OUTCOMES = ("broke", "held", "fell apart", "spoiled")
+LOADED = ("broke", "held")
 HELD_BECAUSE = ("press limit", "agreed stop", "leak")
 ORIENTATIONS = ("flat", "on edge", "on end")
 FACES = ("bare", "packed", "capped", "ground")

@@ -1,7 +1,7 @@
 """Everything that a job's result rests on, in few statements: a page that shows it all must not ask block by block."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -35,15 +35,15 @@ class Setting(NamedTuple):
 
 
 class TriedBlock(NamedTuple):
-    """A block with its group and batch, how high it stood, its crushings, corrected ones too, and its other tests."""
+    """A block with group and batch, how high it stood, its stays in the water, every crushing and its other tests."""
 
     block: Block
     group: RecipeGroup
     batch: Batch
     mould: Mould
     height_mm: float | None
-    soaked_from: datetime | None
     used_up: str | None
+    stays: list[Soak]
     crushings: list["TriedCrushing"]
     bent: "TriedBending | None"
     absorption: Absorption | None
@@ -147,16 +147,16 @@ NO_OTHER_TESTS = (None,) * 7
 
 def _tried() -> Any:
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
-    soaked = select(func.min(Soak.started_at)).where(Soak.block_id == Block.id).scalar_subquery()
     question: Any = (
         select_many(
-            *(Block, RecipeGroup, Batch, Mould, height, soaked, used_up(col(Block.id))),
+            *(Block, RecipeGroup, Batch, Mould, height, used_up(col(Block.id)), Soak),
             *(Crushing, Person, Gauge, Press, PressSession),
         )
         .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
         .join(Batch, col(Batch.id) == col(Block.batch_id))
         .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
         .join(Mould, col(Mould.id) == col(Recipe.mould_id))
+        .outerjoin(Soak, col(Soak.block_id) == col(Block.id))
         .outerjoin(Crushing, col(Crushing.block_id) == col(Block.id))
         .outerjoin(Person, col(Person.id) == col(Crushing.crushed_by))
         .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
@@ -165,21 +165,23 @@ def _tried() -> Any:
         # By state before position, or the lot would settle which state a reader meets first.
         .order_by(
             *(col(Recipe.label), col(RecipeGroup.age_days), col(RecipeGroup.condition)),
-            *(col(Batch.number), col(Block.position), col(Crushing.created_at)),
+            *(col(Batch.number), col(Block.position), col(Soak.started_at), col(Crushing.created_at)),
         )
     )
     return question
 
 
 def _gathered(rows: Iterable[Any]) -> list[TriedBlock]:
-    """Return the blocks of joined rows; a block has a row for each pair of a crushing and a cycle."""
+    """Return the blocks of joined rows; a block has a row for each stay in the water with each crushing and cycle."""
     tried: dict[UUID, TriedBlock] = {}
     for row in rows:
-        placed, crushed, bent, (absorption, erosion, cycle) = row[:7], row[7:12], row[12:16], row[16:]
+        placed, stay, crushed, bent, (absorption, erosion, cycle) = row[:6], row[6], row[7:12], row[12:16], row[16:]
         one = tried.get(placed[0].id)
         if one is None:
             bending = TriedBending(*bent) if bent[0] is not None else None
-            one = tried[placed[0].id] = TriedBlock._make((*placed, [], bending, absorption, erosion, {}))
+            one = tried[placed[0].id] = TriedBlock._make((*placed, [], [], bending, absorption, erosion, {}))
+        if stay is not None and all(known is not stay for known in one.stays):
+            one.stays.append(stay)
         if crushed[0] is not None and all(known.crushing is not crushed[0] for known in one.crushings):
             one.crushings.append(TriedCrushing(*crushed))
         if cycle is not None:

@@ -8,7 +8,8 @@ from uuid import UUID
 import pytest
 from sqlmodel import Session, select
 
-from service.desk.crushing import press
+from service.desk.crushing import press, sheet
+from service.desk.curing import acts as curing
 from service.desk.results import issued, live, own, shares
 from service.desk.results.shape import GroupFacts, ReadingFacts, Result
 from service.errors import Conflict, Forbidden, Invalid, NotFound, SignedOut
@@ -99,7 +100,14 @@ def test_a_block_crushed_outside_its_age_is_left_out_and_says_why(cast, tried):
 
 
 def test_a_block_soaked_too_short_is_left_out(cast, tried):
-    correct(cast, tried, "1-A6", "Taken out early.", water_hours=2.0)
+    (stay,) = sheet.sheet(cast.tess, block_id=tried.blocks["1-A6"]).soaks
+    curing.correct_soak(
+        cast.tess,
+        soak_id=stay.id,
+        started_at=stay.started_at + timedelta(hours=2),
+        ended_at=stay.ended_at,
+        because="It went in later.",
+    )
     assert reading(result(cast, tried), "1-A6").because == "under water for 2.0 h, meant for 4 h"
 
 

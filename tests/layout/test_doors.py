@@ -109,3 +109,10 @@ def test_no_lock_file_names_a_host():
     for lock in ("requirements.lock", "requirements-dev.lock"):
         assert re.findall(r"://|^--|@ ", (ROOT / lock).read_text(), re.MULTILINE) == []
     assert tracked("uv.lock", "pylock.toml", "*.min.js", "*.min.css") == []
+
+
+def test_the_day_is_taken_on_the_shops_clock():
+    taken = re.compile(r"\.date\(\)|\.astimezone\((?!UTC\))")
+    rooms = [*(SERVICE / "desk").rglob("*.py"), *(SERVICE / "measured").rglob("*.py")]
+    found = {str(path.relative_to(SERVICE)) for path in rooms if taken.search(path.read_text())}
+    assert rooms and found == set()

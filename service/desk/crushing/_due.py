@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
+from service.measured.crushed import condition_of, meant_of
 from service.records.block_queries import Waiting
-from service.trade.block.curing_steps import Meant, next_step
-from service.trade.block.test_conditions import condition_name
+from service.trade.block.curing_steps import next_step
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def due_blocks(rows: Iterable[Waiting], *, now: datetime) -> Due:
 
 
 def _due(row: Waiting, now: datetime) -> DueBlock | datetime | None:
-    meant = Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
+    meant = meant_of(row)
     step = next_step(
         meant, pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
     )
@@ -75,11 +75,7 @@ def _due(row: Waiting, now: datetime) -> DueBlock | datetime | None:
         when=when,
         in_water=step.do == "take out",
         state=row.condition,
-        condition=condition_name(
-            state=row.condition,  # type: ignore[arg-type]
-            soak_hours=row.soak_hours,
-            age_days=row.age_days,
-        ),
+        condition=condition_of(row).name,
         recipe=row.recipe,
         batch_number=row.batch_number,
         job_id=row.job_id,

@@ -4,17 +4,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
-from service.desk.crushing._scale import Scale, peak_of, scale_on
 from service.desk.crushing.shape import CrushingFacts, HowCrushed, Proposed
+from service.measured.crushed import gauge_typed, left_out, peak_of, zero_wandered
+from service.measured.gauge import GaugeLine, above, line_on
+from service.measured.water import in_water
 from service.phrase import Phrase
 from service.records.block_queries import CrushedOnce, WholeBlock
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated
-from service.trade.block.curing_steps import Meant, left_out_because
-from service.trade.press.gauge_to_stress import Peak, zero_moved
+from service.shop_clock import ShopClock
+from service.trade.block.curing_steps import Meant
+from service.trade.press.gauge_to_stress import Peak
 
 
 @dataclass(frozen=True)
@@ -25,17 +27,16 @@ class Meeting:
     meant: Meant
     soaks: Sequence[Soak]
     calibrations: Mapping[UUID, list[Calibrated]]
-    zone: ZoneInfo
+    clock: ShopClock
 
 
 def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
     """Return what one crushing comes to, by the calibration that counted on its day."""
     crushing, gauge, press = crushed.crushing, crushed.gauge, crushed.press
-    scale = None
+    known = None
     if gauge is not None and press is not None:
-        day = crushing.crushed_at.astimezone(meeting.zone).date()
-        scale = scale_on(meeting.calibrations.get(gauge.id, []), press, on=day)
-    peak = peak_of(crushing, gauge, crushed.spell, scale)
+        known = line_on(meeting.calibrations.get(gauge.id, []), press, on=meeting.clock.day(crushing.crushed_at))
+    peak = peak_of(crushing, gauge, crushed.spell, known)
     pressed_at = meeting.whole.block.pressed_at
     return CrushingFacts(
         id=crushing.id,
@@ -47,12 +48,12 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
         length_mm=crushing.length_mm,
         width_mm=crushing.width_mm,
         mass_kg=crushing.mass_kg,
-        water_hours=_water_hours(crushing, meeting.soaks),
+        water_hours=in_water(crushing, meeting.soaks).hours,
         crushed_at=crushing.crushed_at,
         crushed_by=crushed.by.name,
         age_days=(crushing.crushed_at - pressed_at) / timedelta(days=1),
-        left_out=_left_out(crushing, peak, meeting),
-        flags=_flags(crushed, scale, peak, meeting.zone),
+        left_out=left_out(crushing, meeting.meant, pressed_at=pressed_at, stays=meeting.soaks, peak=peak),
+        flags=_flags(crushed, known, peak, meeting.clock),
         ended_at=crushing.ended_at,
         ended_by=crushed.ended_by.name if crushed.ended_by else "",
         ended_because=crushing.ended_because or "",
@@ -60,11 +61,10 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
 
 
 def _how(crushing: Crushing) -> HowCrushed:
-    typed = crushing.as_read.get("gauge_mpa")
     return HowCrushed(
         outcome=crushing.outcome,
         state=crushing.state,
-        gauge=f"{typed['text']} {typed['unit']}" if typed else "",
+        gauge=gauge_typed(crushing),
         peak_read=crushing.peak_read,
         held_because=crushing.held_because,
         spoiled_because=crushing.spoiled_because,
@@ -76,41 +76,25 @@ def _how(crushing: Crushing) -> HowCrushed:
     )
 
 
-def _water_hours(crushing: Crushing, soaks: Sequence[Soak]) -> float | None:
-    if crushing.water_hours is not None or not soaks:
-        return crushing.water_hours
-    return (crushing.crushed_at - soaks[0].started_at) / timedelta(hours=1)
-
-
-def _left_out(crushing: Crushing, peak: Peak | None, meeting: Meeting) -> tuple[Phrase, ...]:
-    if crushing.outcome not in ("broke", "held"):
-        return ()
-    reasons = left_out_because(
-        meeting.meant,
-        pressed_at=meeting.whole.block.pressed_at,
-        crushed_at=crushing.crushed_at,
-        state=crushing.state,
-        water_hours=_water_hours(crushing, meeting.soaks),
-    )
-    return reasons if peak else (*reasons, Phrase("the gauge reading gives no force above zero"))
-
-
-def _flags(crushed: CrushedOnce, scale: Scale | None, peak: Peak | None, zone: ZoneInfo) -> tuple[Phrase, ...]:
-    if scale is None or peak is None or crushed.press is None:
+def _flags(crushed: CrushedOnce, known: GaugeLine | None, peak: Peak | None, clock: ShopClock) -> tuple[Phrase, ...]:
+    if known is None or peak is None or crushed.press is None or crushed.gauge is None:
         return ()
     found = []
-    if not peak.calibrated:
+    if known.range_mpa is None:
         found.append(Phrase("No calibration counted on that day: the force comes from the size of the ram alone."))
-    if peak.in_range is False and scale.least_mpa is not None and scale.most_mpa is not None:
+    elif peak.in_range is False:
+        least_mpa, most_mpa = known.range_mpa
         found.append(
             Phrase(
                 "The gauge stood beyond the calibration, which goes from {least_mpa} to {most_mpa}.",
-                {"least_mpa": scale.least_mpa, "most_mpa": scale.most_mpa},
+                {"least_mpa": least_mpa, "most_mpa": most_mpa},
             )
         )
-    if scale.valid_until is not None and crushed.crushing.crushed_at.astimezone(zone).date() > scale.valid_until:
-        found.append(Phrase("The calibration had ended on {day}.", {"day": scale.valid_until.isoformat()}))
-    if crushed.press.working_limit_kn is not None and peak.force_kn > crushed.press.working_limit_kn:
+    if known.valid_until is not None and known.over_on(clock.day(crushed.crushing.crushed_at)):
+        found.append(Phrase("The calibration had ended on {day}.", {"day": known.valid_until.isoformat()}))
+    if crushed.press.working_limit_kn is not None and above(
+        peak.gauge_mpa, known.stop_mpa(crushed.press, crushed.gauge, crushed.spell)
+    ):
         found.append(
             Phrase(
                 "This is above the working limit of the press, {limit_kn}.",
@@ -121,11 +105,8 @@ def _flags(crushed: CrushedOnce, scale: Scale | None, peak: Peak | None, zone: Z
 
 
 def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
-    spell, gauge = crushed.spell, crushed.gauge
-    if spell is None or gauge is None or spell.zero_after_mpa is None:
-        return ()
-    before, after = spell.zero_before_mpa, spell.zero_after_mpa
-    if not zero_moved(before_mpa=before, after_mpa=after, graduation_mpa=gauge.graduation_mpa):
+    spell = crushed.spell
+    if spell is None or spell.zero_after_mpa is None or not zero_wandered(crushed.gauge, spell):
         return ()
     said = {"before_mpa": spell.zero_before_mpa, "after_mpa": spell.zero_after_mpa}
     return (Phrase("The zero of the gauge wandered from {before_mpa} to {after_mpa} in that spell.", said),)

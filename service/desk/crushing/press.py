@@ -5,7 +5,7 @@ from uuid import UUID
 from sqlmodel import Session, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.errors import Conflict, Forbidden, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound
 from service.records.as_read import as_read, corrected
 from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, open_session
@@ -13,12 +13,6 @@ from service.typed import Typed
 
 # Further off than this share of the dial is a broken gauge or a wrong unit; common practice, no published source.
 FARTHEST_ZERO = 0.1
-
-
-def _by_whom(caller: Caller) -> UUID:
-    if caller.person_id is None:
-        raise Forbidden("A gauge is read by a person.")
-    return caller.person_id
 
 
 def _check_zero(gauge: Gauge, zero: Typed, *, field: str) -> None:
@@ -44,7 +38,7 @@ def open_spell(session: Session, caller: Caller, *, gauge_id: UUID, zero_before_
     spell = PressSession(
         gauge_id=gauge.id,
         opened_at=caller.stores.clock(),
-        opened_by=_by_whom(caller),
+        opened_by=caller.doer,
         zero_before_mpa=zero_before_mpa.value,
         as_read=as_read({"zero_before_mpa": zero_before_mpa}),
     )
@@ -60,7 +54,7 @@ def close_spell(session: Session, caller: Caller, *, press_session_id: UUID, zer
     if spell.closed_at is not None:
         raise Conflict("This spell of crushing was closed already.")
     _check_zero(gauge, zero_after_mpa, field="zero_after_mpa")
-    spell.closed_at, spell.closed_by = caller.stores.clock(), _by_whom(caller)
+    spell.closed_at, spell.closed_by = caller.stores.clock(), caller.doer
     spell.zero_after_mpa = zero_after_mpa.value
     spell.as_read = {**spell.as_read, **as_read({"zero_after_mpa": zero_after_mpa})}
     session.add(spell)
@@ -86,9 +80,7 @@ def correct_spell(
             raise Invalid("This spell has ended.", {"zero_after_mpa": "Write what the gauge showed after it."})
         _check_zero(gauge, zero_after_mpa, field="zero_after_mpa")
         typed["zero_after_mpa"] = zero_after_mpa
-    kept = corrected(
-        session, spell, typed=typed, words={}, at=caller.stores.clock(), by=_by_whom(caller), because=because
-    )
+    kept = corrected(session, spell, typed=typed, words={}, at=caller.stores.clock(), by=caller.doer, because=because)
     return Done("press_session", spell.id, {"changed": kept is not None, "because": because.strip()})
 
 

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -42,13 +41,12 @@ class CrushingQueue:
 @look("crushing.queue", by=STAFF)
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CrushingQueue:
     """Return the due blocks of the shop, or of one job."""
-    now = caller.stores.clock()
-    due = due_blocks(block_queries.waiting(session, job_id=job_id), now=now)
+    clock = caller.clock
+    due = due_blocks(block_queries.waiting(session, job_id=job_id), now=clock.now)
     hands = block_queries.gauges_at_hand(session)
     opened = [hand.gauge.id for hand in hands if hand.spell is not None]
     calibrations = calibrations_of(session, opened)
-    today = now.astimezone(ZoneInfo(caller.shop.time_zone)).date()
-    views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
+    views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=clock.today) for hand in hands]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
     first = (page - 1) * PAGE_SIZE
     return CrushingQueue(

@@ -1,37 +1,32 @@
 """The reading itself: recorded once, corrected with a reason, withdrawn, never overwritten."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace as with_other
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, select
 
 from service.desk.crushing.given import OFFERED, Given
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.errors import Conflict, Forbidden, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound
+from service.measured.water import ended_by, in_water, out_at
 from service.records import block_queries, durability_tests, versions
-from service.records.as_read import as_read
-from service.records.blocks import Block, Soak
+from service.records.as_read import as_read, corrected
+from service.records.blocks import STILL_IN, Block, Soak, soaks_of
 from service.records.corrections import amend
-from service.records.crushings import Crushing
+from service.records.crushings import LOADED, Crushing
 from service.records.people import Person
 from service.records.presses import Gauge, PressSession
+from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
 
-# The clock of a tablet and that of the server need not agree to the minute.
-CLOCKS_APART = timedelta(minutes=10)
 QUANTITIES = ("gauge_mpa", "length_mm", "width_mm", "height_mm", "mass_kg", "water_hours", "out_of_water_min")
-LOADED = ("broke", "held")
+# A form is filled in when the page opens and sent when the block has broken.
+HOURS_APART = 1.0
 ABOVE_ZERO = ("length_mm", "width_mm", "height_mm", "mass_kg")
-
-
-def _by_whom(caller: Caller) -> UUID:
-    if caller.person_id is None:
-        raise Forbidden("A block is crushed by a person.")
-    return caller.person_id
 
 
 @act("crushing.record", by=STAFF)
@@ -45,11 +40,10 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     spell, gauge = _spell(session, given)
     given = _checked(given, block, gauge)
     at = _crushed_at(caller, given, block)
-    if spell is not None and spell.closed_at is not None and at > spell.closed_at:
-        raise Conflict("This spell of crushing was closed meanwhile. Begin again with the zero of the gauge.")
-    crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=_by_whom(caller))
+    _refuse_closed(spell, at)
+    crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=caller.doer)
     session.add(crushing)
-    _out_of_the_water(session, caller, block, given, at)
+    _out_of_the_water(session, caller, crushing)
     session.flush()
     return Done("crushing", crushing.id, _told(block, crushing))
 
@@ -64,9 +58,12 @@ def correct(
     same_gauge = gauge is not None and gauge.id == old.gauge_id
     spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
     given = _checked(given, block, gauge)
-    at = _crushed_at(caller, with_other(given, crushed_at=_as_kept(old, given)), block)
+    given = with_other(given, crushed_at=as_kept(old.crushed_at, given.crushed_at) or old.crushed_at)
+    at = _crushed_at(caller, given, block)
+    _refuse_closed(spell, at)
     new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
-    versions.replace(session, old, new, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    versions.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=because.strip())
+    _out_at_another_time(session, caller, old, new, because)
     return Done("crushing", new.id, {**_told(block, new), "because": because.strip(), "replaces": str(old.id)})
 
 
@@ -74,7 +71,10 @@ def correct(
 def withdraw(session: Session, caller: Caller, *, crushing_id: UUID, because: str) -> Done:
     """Take back a reading that was typed for the wrong block; the block waits again."""
     old, block = _standing(session, crushing_id, because)
-    versions.end(session, old, at=caller.stores.clock(), by=_by_whom(caller), because=because.strip())
+    versions.end(session, old, at=caller.stores.clock(), by=caller.doer, because=because.strip())
+    stay = ended_by(old, soaks_of(session, block.id))
+    if stay is not None:
+        _correct_stay(session, caller, stay, STILL_IN, because)
     return Done("crushing", old.id, {**_told(block, old), "because": because.strip()})
 
 
@@ -84,8 +84,8 @@ def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -
     block = block_queries.locked_block(session, block_id)
     if not remark.strip():
         raise Invalid("Nothing is written.", {"remark": "Write the note."})
-    now, by = caller.stores.clock(), session.get_one(Person, _by_whom(caller))
-    line = f"{_local(caller, now)}, {by.name}: {remark.strip()}"
+    now, by = caller.stores.clock(), session.get_one(Person, caller.doer)
+    line = f"{caller.clock.said(now)}, {by.name}: {remark.strip()}"
     lines = f"{block.remark}\n{line}" if block.remark else line
     amend(session, block, {"remark": lines}, as_read={}, at=now, by=by.id, because="A note was added.")
     return Done("block", block.id, {"label": block.label, "remark": remark.strip()})
@@ -98,8 +98,13 @@ def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
     crushing, by = found
     what = _what(crushing)
     raise Conflict(
-        f"{block.label} was crushed already: {by.name} recorded “{what}” on {_local(caller, crushing.crushed_at)}."
+        f"{block.label} was crushed already: {by.name} recorded “{what}” on {caller.clock.said(crushing.crushed_at)}."
     )
+
+
+def _refuse_closed(spell: PressSession | None, at: datetime) -> None:
+    if spell is not None and spell.closed_at is not None and at > spell.closed_at:
+        raise Conflict("This spell of crushing was closed meanwhile. Begin again with the zero of the gauge.")
 
 
 def _refuse_used(session: Session, block: Block) -> None:
@@ -113,10 +118,6 @@ def _what(crushing: Crushing) -> str:
     if typed is None:
         return crushing.outcome if crushing.spoiled_because is None else f"spoiled, {crushing.spoiled_because}"
     return f"{'held to' if crushing.outcome == 'held' else 'broke at'} {typed['text']} {typed['unit']} on the gauge"
-
-
-def _local(caller: Caller, at: datetime) -> str:
-    return f"{at.astimezone(ZoneInfo(caller.shop.time_zone)):%Y-%m-%d at %H:%M}"
 
 
 def _told(block: Block, crushing: Crushing) -> dict[str, Any]:
@@ -204,21 +205,10 @@ def _own(block: Block, side: str) -> Typed:
 
 
 def _crushed_at(caller: Caller, given: Given, block: Block) -> datetime:
-    now = caller.stores.clock()
-    at = given.crushed_at or now
-    if at > now + CLOCKS_APART:
-        raise Invalid("This time is still to come.", {"crushed_at": "Write a time that is past."})
+    at = caller.clock.past(given.crushed_at, field="crushed_at")
     if at <= block.pressed_at:
-        sentence = f"It was pressed on {_local(caller, block.pressed_at)}; it was crushed after that."
+        sentence = f"It was pressed on {caller.clock.said(block.pressed_at)}; it was crushed after that."
         raise Invalid("This time is too early.", {"crushed_at": sentence})
-    return at
-
-
-def _as_kept(old: Crushing, given: Given) -> datetime:
-    """Return when it was crushed: as before where the form shows whole minutes of it or leaves it out."""
-    at = given.crushed_at
-    if at is None or timedelta(0) <= old.crushed_at - at < timedelta(minutes=1):
-        return old.crushed_at
     return at
 
 
@@ -257,18 +247,46 @@ def _row(
     )
 
 
-def _out_of_the_water(session: Session, caller: Caller, block: Block, given: Given, at: datetime) -> None:
+def _out_of_the_water(session: Session, caller: Caller, crushing: Crushing) -> None:
     """End the stay in the water of a block that went from there to the press."""
-    running = session.exec(select(Soak).where(Soak.block_id == block.id, Soak.ended_at == None)).one_or_none()  # noqa: E711
-    if running is None:
-        return
-    if running.started_at >= at:
-        sentence = f"It went into the water on {_local(caller, running.started_at)}; it was crushed after that."
+    stays = soaks_of(session, crushing.block_id)
+    running = next((one for one in stays if one.ended_at is None), None)
+    if running is not None:
+        _check_out(caller, running, crushing)
+        running.ended_at, running.ended_by = out_at(crushing), caller.doer
+        session.add(running)
+    _refuse_other_hours(crushing, stays)
+
+
+def _out_at_another_time(session: Session, caller: Caller, old: Crushing, new: Crushing, because: str) -> None:
+    """Move the end of the stay in the water with the reading that ended it."""
+    stays = soaks_of(session, new.block_id)
+    stay = ended_by(old, stays)
+    if stay is not None and out_at(old) != out_at(new):
+        _check_out(caller, stay, new)
+        _correct_stay(session, caller, stay, {"ended_at": out_at(new)}, because)
+    _refuse_other_hours(new, stays)
+
+
+def _check_out(caller: Caller, stay: Soak, crushing: Crushing) -> None:
+    if stay.started_at >= crushing.crushed_at:
+        sentence = f"It went into the water on {caller.clock.said(stay.started_at)}; it was crushed after that."
         raise Invalid("This time is too early.", {"crushed_at": sentence})
-    out = at - timedelta(minutes=given.out_of_water_min.value if given.out_of_water_min else 0.0)
-    if out <= running.started_at:
+    if out_at(crushing) <= stay.started_at:
         raise Invalid(
             "That is longer than since it went in.", {"out_of_water_min": "Fewer minutes than since it went in."}
         )
-    running.ended_at, running.ended_by = out, _by_whom(caller)
-    session.add(running)
+
+
+def _correct_stay(session: Session, caller: Caller, stay: Soak, words: Mapping[str, Any], because: str) -> None:
+    corrected(session, stay, typed={}, words=words, at=caller.stores.clock(), by=caller.doer, because=because)
+
+
+def _refuse_other_hours(crushing: Crushing, stays: Sequence[Soak]) -> None:
+    """Refuse hours in the water that the stays contradict: one of the two is wrong, and only one is judged."""
+    if crushing.water_hours is None:
+        return
+    measured = in_water(crushing, stays).hours
+    if measured is not None and abs(measured - crushing.water_hours) > HOURS_APART:
+        sentence = f"It was in the water for {measured:.1f} h by the times written down. Correct those, or leave this."
+        raise Invalid("The time under water is another.", {"water_hours": sentence})

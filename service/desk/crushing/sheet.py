@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -14,10 +13,12 @@ from service.desk.crushing._batch import density_off
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._facts import Meeting, facts_of, proposed
 from service.desk.crushing._rates import RateLine, face_of, rate_lines
-from service.desk.crushing._scale import SpellView, scale_on, spell_view
+from service.desk.crushing._scale import SpellView, spell_view
 from service.desk.crushing.queue import GaugeChoice
 from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
+from service.measured.crushed import condition_of, meant_of
+from service.measured.gauge import line_on
 from service.records import block_queries
 from service.records.audit_log import Trail
 from service.records.block_queries import WholeBlock
@@ -31,7 +32,6 @@ from service.trade.block.age_window import AgeWindow
 from service.trade.block.curing_steps import Meant, Step, next_step
 from service.trade.block.durability_tests import USED_UP
 from service.trade.block.measurements import stands_out
-from service.trade.block.test_conditions import condition_name
 
 OF_THE_BLOCK = (
     *("id", "label", "pressed_at", "pressed_gauge_mpa", "pressed_stroke_mm", "charge_kg", "wet_mass_kg"),
@@ -143,17 +143,18 @@ class BlockSheet:
 def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id: UUID | None = None) -> BlockSheet:
     """Return one block: the form for its crushing as far as it can be filled in, and its whole story."""
     whole = block_queries.whole_block(session, block_id)
-    now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
+    clock = caller.clock
+    now = clock.now
     stays = block_queries.soaks_with_people(session, block_id)
     crushed = block_queries.crushings_of(session, block_id)
     hands = block_queries.gauges_at_hand(session)
     wanted = {hand.gauge.id for hand in hands if hand.spell} | {one.gauge.id for one in crushed if one.gauge}
     calibrations = calibrations_of(session, wanted)
-    meant = _meant(whole)
-    meeting = Meeting(whole, meant, [soak for soak, _, _ in stays], calibrations, zone)
+    meant = meant_of(whole.group)
+    meeting = Meeting(whole, meant, [soak for soak, _, _ in stays], calibrations, clock)
     readings = [facts_of(one, meeting) for one in crushed]
     last = last_by(session, caller.person_id) if caller.person_id is not None else None
-    today = now.astimezone(zone).date()
+    today = clock.today
     spells = _spells(hands, calibrations, today)
     spell = _chosen(spells, press_session_id, last)
     at_hand = next((hand for hand in hands if spell is not None and hand.gauge.id == spell.gauge_id), None)
@@ -185,11 +186,6 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     )
 
 
-def _meant(whole: WholeBlock) -> Meant:
-    group = whole.group
-    return Meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
-
-
 def _step(whole: WholeBlock, meant: Meant, soaks: Sequence[Soak]) -> Step:
     last = soaks[-1] if soaks else None
     return next_step(
@@ -215,11 +211,7 @@ def _pressed(whole: WholeBlock) -> dict[str, Any]:
         "mould": mould.name,
         "used_up": USED_UP.get(whole.used_up or "", ""),
         "state": group.condition,
-        "condition": condition_name(
-            state=group.condition,  # type: ignore[arg-type]
-            soak_hours=group.soak_hours,
-            age_days=group.age_days,
-        ),
+        "condition": condition_of(group).name,
         "soak_hours": group.soak_hours,
         "age_days": group.age_days,
         "tolerance_hours": group.tolerance_hours,
@@ -255,7 +247,7 @@ def _rates(
     if at_hand is None or face_mm is None:
         return []
     gauge, press = at_hand.gauge, at_hand.press
-    line = scale_on(calibrations.get(gauge.id, []), press, on=today).line
+    line = line_on(calibrations.get(gauge.id, []), press, on=today).line
     return rate_lines(line, criteria, face_mm=face_mm, graduation_mpa=gauge.graduation_mpa)
 
 

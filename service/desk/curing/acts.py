@@ -1,54 +1,33 @@
 """Into the water and out of it, under the cover and from under it, lost and found again."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
+from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.errors import Conflict, Forbidden, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound
 from service.records import block_queries, durability_tests
 from service.records.as_read import corrected
 from service.records.batches import Batch
-from service.records.blocks import Block, Soak
+from service.records.blocks import STILL_IN, Block, Soak
 from service.records.crushings import standing_of
 from service.records.recipes import RecipeGroup
+from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
-
-# The clock of a tablet and that of the server need not agree to the minute.
-CLOCKS_APART = timedelta(minutes=10)
-
-
-def _by_whom(caller: Caller) -> UUID:
-    if caller.person_id is None:
-        raise Forbidden("Blocks are cured by a person.")
-    return caller.person_id
 
 
 def _moment(caller: Caller, given: datetime | None, *, field: str, not_before: datetime, what: str) -> datetime:
     """Return when something happened, refused when it is still to come or came before what it follows."""
-    now = caller.stores.clock()
-    at = given or now
-    if at > now + CLOCKS_APART:
-        raise Invalid("This time is still to come.", {field: "Write a time that is past."})
+    clock = caller.clock
+    at = clock.past(given, field=field)
     if at < not_before:
         raise Invalid(
-            "This time is too early.", {field: f"{what} on {_said(caller, not_before)}; this cannot be earlier."}
+            "This time is too early.", {field: f"{what} on {clock.said(not_before)}; this cannot be earlier."}
         )
     return at
-
-
-def _as_kept(kept: datetime | None, given: datetime | None) -> datetime | None:
-    """Return the kept time where the given one is what a form shows of it, which is whole minutes."""
-    if kept is None or given is None:
-        return given
-    return kept if timedelta(0) <= kept - given < timedelta(minutes=1) else given
-
-
-def _said(caller: Caller, at: datetime) -> str:
-    return f"{at.astimezone(ZoneInfo(caller.shop.time_zone)):%Y-%m-%d at %H:%M}"
 
 
 def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
@@ -76,7 +55,7 @@ def put_to_soak(
     session: Session, caller: Caller, *, block_ids: Sequence[UUID], started_at: datetime | None = None
 ) -> Done:
     """Put blocks of one batch into the water, those that are meant to be soaked."""
-    by, blocks = _by_whom(caller), _blocks_at_hand(session, block_ids)
+    by, blocks = caller.doer, _blocks_at_hand(session, block_ids)
     _check_meant_to_soak(session, blocks)
     at = _moment(
         caller,
@@ -103,16 +82,16 @@ def _check_meant_to_soak(session: Session, blocks: Sequence[Block]) -> None:
 def _check_dry_since(session: Session, caller: Caller, block: Block, at: datetime) -> None:
     for soak, by, _ in block_queries.soaks_with_people(session, block.id):
         if soak.ended_at is None:
-            raise Conflict(f"{by.name} put {block.label} into the water on {_said(caller, soak.started_at)}.")
+            raise Conflict(f"{by.name} put {block.label} into the water on {caller.clock.said(soak.started_at)}.")
         if soak.ended_at > at:
-            sentence = f"{block.label} was in the water until {_said(caller, soak.ended_at)}."
+            sentence = f"{block.label} was in the water until {caller.clock.said(soak.ended_at)}."
             raise Invalid(sentence, {"started_at": sentence})
 
 
 @act("curing.take_out", by=STAFF)
 def take_out(session: Session, caller: Caller, *, block_ids: Sequence[UUID], ended_at: datetime | None = None) -> Done:
     """Take blocks of one batch out of the water."""
-    by, blocks = _by_whom(caller), _blocks_at_hand(session, block_ids)
+    by, blocks = caller.doer, _blocks_at_hand(session, block_ids)
     for block in blocks:
         stays = block_queries.soaks_with_people(session, block.id)
         soak = stays[-1][0] if stays else None
@@ -135,13 +114,13 @@ def correct_soak(
     if soak is None:
         raise NotFound("There is no such stay in the water.")
     block = block_queries.locked_block(session, soak.block_id)
-    wanted = _as_kept(soak.started_at, started_at)
+    wanted = as_kept(soak.started_at, started_at)
     start = _moment(caller, wanted, field="started_at", not_before=block.pressed_at, what="It was pressed")
     end = None
     if soak.ended_at is not None:
         end = _moment(
             caller,
-            _as_kept(soak.ended_at, ended_at) or soak.ended_at,
+            as_kept(soak.ended_at, ended_at) or soak.ended_at,
             field="ended_at",
             not_before=start,
             what="It went into the water",
@@ -150,9 +129,7 @@ def correct_soak(
             raise Invalid("It was not in the water at all.", {"ended_at": "Write a time after it went in."})
     _check_apart(session, caller, soak, start, end)
     words = {"started_at": start, "ended_at": end}
-    kept = corrected(
-        session, soak, typed={}, words=words, at=caller.stores.clock(), by=_by_whom(caller), because=because
-    )
+    kept = corrected(session, soak, typed={}, words=words, at=caller.stores.clock(), by=caller.doer, because=because)
     return Done("block", block.id, {"label": block.label, "changed": kept is not None, "because": because.strip()})
 
 
@@ -162,7 +139,7 @@ def _check_apart(session: Session, caller: Caller, soak: Soak, start: datetime, 
         if other.id != soak.id and start < ended and (end is None or end > other.started_at):
             raise Invalid(
                 "These two stays in the water overlap.",
-                {"started_at": f"It was in the water from {_said(caller, other.started_at)} too."},
+                {"started_at": f"It was in the water from {caller.clock.said(other.started_at)} too."},
             )
 
 
@@ -186,7 +163,7 @@ def cover(session: Session, caller: Caller, *, batch_id: UUID, covered_at: datet
     """Cover the blocks of a batch so that they stay damp."""
     batch = _locked_batch(session, batch_id)
     if batch.covered_at is not None:
-        raise Conflict(f"This batch was covered on {_said(caller, batch.covered_at)}.")
+        raise Conflict(f"This batch was covered on {caller.clock.said(batch.covered_at)}.")
     pressed = _pressed_first(session, batch.id)
     batch.covered_at = _moment(
         caller, covered_at, field="covered_at", not_before=pressed, what="Its first block was pressed"
@@ -202,7 +179,7 @@ def uncover(session: Session, caller: Caller, *, batch_id: UUID, uncovered_at: d
     if batch.covered_at is None:
         raise Conflict("This batch is not covered.")
     if batch.uncovered_at is not None:
-        raise Conflict(f"The cover came off on {_said(caller, batch.uncovered_at)}.")
+        raise Conflict(f"The cover came off on {caller.clock.said(batch.uncovered_at)}.")
     batch.uncovered_at = _moment(
         caller, uncovered_at, field="uncovered_at", not_before=batch.covered_at, what="It was covered"
     )
@@ -222,7 +199,7 @@ def correct_cover(
 ) -> Done:
     """Correct when a batch was covered and uncovered; left empty, it was not."""
     batch = _locked_batch(session, batch_id)
-    covered_at, uncovered_at = _as_kept(batch.covered_at, covered_at), _as_kept(batch.uncovered_at, uncovered_at)
+    covered_at, uncovered_at = as_kept(batch.covered_at, covered_at), as_kept(batch.uncovered_at, uncovered_at)
     if covered_at is None and uncovered_at is not None:
         raise Invalid("A cover that came off was on before.", {"covered_at": "Write when it was put on."})
     if covered_at is not None:
@@ -231,16 +208,14 @@ def correct_cover(
     if covered_at is not None and uncovered_at is not None:
         _moment(caller, uncovered_at, field="uncovered_at", not_before=covered_at, what="It was covered")
     words = {"covered_at": covered_at, "uncovered_at": uncovered_at}
-    kept = corrected(
-        session, batch, typed={}, words=words, at=caller.stores.clock(), by=_by_whom(caller), because=because
-    )
+    kept = corrected(session, batch, typed={}, words=words, at=caller.stores.clock(), by=caller.doer, because=because)
     return Done("batch", batch.id, {"changed": kept is not None, "because": because.strip()})
 
 
 @act("curing.lose_block", by=STAFF)
 def lose(session: Session, caller: Caller, *, block_id: UUID, because: str, lost_at: datetime | None = None) -> Done:
     """Count a block as lost while it cured, with the reason; it leaves the water and is never silently replaced."""
-    by, (block,) = _by_whom(caller), _blocks_at_hand(session, [block_id])
+    by, (block,) = caller.doer, _blocks_at_hand(session, [block_id])
     if not because.strip():
         raise Invalid("Say how it was lost.", {"because": "A block is lost for a reason."})
     at = _moment(caller, lost_at, field="lost_at", not_before=block.pressed_at, what="It was pressed")
@@ -261,6 +236,10 @@ def find_again(session: Session, caller: Caller, *, block_id: UUID, because: str
         raise Conflict(f"{block.label} is not counted as lost.")
     if block.wet_mass_kg is None:
         raise Conflict(f"{block.label} was lost at the press before it was weighed, so it cannot be crushed.")
-    words = {"lost_at": None, "lost_because": None}
-    corrected(session, block, typed={}, words=words, at=caller.stores.clock(), by=_by_whom(caller), because=because)
+    by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
+    for soak, _, _ in block_queries.soaks_with_people(session, block.id):
+        # The stay was ended because the block was counted as lost, so it goes on.
+        if soak.ended_at == block.lost_at:
+            corrected(session, soak, typed={}, words=STILL_IN, **by)
+    corrected(session, block, typed={}, words={"lost_at": None, "lost_because": None}, **by)
     return Done("block", block.id, {"label": block.label, "because": because.strip()})

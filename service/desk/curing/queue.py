@@ -5,15 +5,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
+from service.measured.crushed import condition_of, meant_of
 from service.records import block_queries, durability_tests
 from service.records.block_queries import Waiting
+from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Do, Meant, Step, When, next_step
-from service.trade.block.test_conditions import condition_name
 
 PAGE_SIZE = 25
 
@@ -122,9 +122,10 @@ class CuringQueue:
 @look("curing.queue", by=STAFF)
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CuringQueue:
     """Return what waits in the shop, or in one job."""
-    now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
+    clock = caller.clock
+    now = clock.now
     rows = block_queries.waiting(session, job_id=job_id)
-    sets = sorted(_sets(rows, now, zone), key=_urgency)
+    sets = sorted(_sets(rows, clock), key=_urgency)
     batches = _batches(rows, now)
     testing = [OtherTest(*one) for one in durability_tests.running(session, job_id=job_id)]
     first = (page - 1) * PAGE_SIZE
@@ -148,34 +149,30 @@ def _urgency(one: WaitingSet) -> tuple[bool, datetime, datetime, int, str]:
     return one.when == "ahead", one.ends_at, one.starts_at, one.job_number, one.blocks[0].label
 
 
-def _sets(rows: Iterable[Waiting], now: datetime, zone: ZoneInfo) -> list[WaitingSet]:
+def _sets(rows: Iterable[Waiting], clock: ShopClock) -> list[WaitingSet]:
     found: dict[tuple[UUID, UUID, Do, When], list[tuple[Waiting, Meant, Step]]] = {}
     for row in rows:
-        meant = _meant(row)
+        meant = meant_of(row)
         step = next_step(
             meant,
             pressed_at=row.pressed_at,
             soak_started_at=row.soak_started_at,
             soak_ended_at=row.soak_ended_at,
         )
-        key = (row.batch_id, row.group_id, step.do, step.when(now))
+        key = (row.batch_id, row.group_id, step.do, step.when(clock.now))
         found.setdefault(key, []).append((row, meant, step))
-    return [_set(members, now, zone) for members in found.values()]
+    return [_set(members, clock) for members in found.values()]
 
 
-def _meant(row: Waiting) -> Meant:
-    return Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
-
-
-def _set(members: list[tuple[Waiting, Meant, Step]], now: datetime, zone: ZoneInfo) -> WaitingSet:
+def _set(members: list[tuple[Waiting, Meant, Step]], clock: ShopClock) -> WaitingSet:
     row, meant, step = members[0]
     windows = [meant.window(one.pressed_at) for one, _, _ in members]
     starts_at = min(one.starts_at for _, _, one in members)
     since = [one.soak_started_at for one, _, _ in members if one.soak_started_at and one.soak_ended_at is None]
     return WaitingSet(
         do=step.do,
-        when=step.when(now),
-        today=starts_at.astimezone(zone).date() <= now.astimezone(zone).date(),
+        when=step.when(clock.now),
+        today=clock.day(starts_at) <= clock.today,
         starts_at=starts_at,
         ends_at=min(one.ends_at for _, _, one in members),
         window_from=max(window.window_from for window in windows),
@@ -184,11 +181,7 @@ def _set(members: list[tuple[Waiting, Meant, Step]], now: datetime, zone: ZoneIn
         in_water_since=min(since, default=None),
         covered=row.covered_at is not None and row.uncovered_at is None,
         state=row.condition,
-        condition=condition_name(
-            state=row.condition,  # type: ignore[arg-type]
-            soak_hours=row.soak_hours,
-            age_days=row.age_days,
-        ),
+        condition=condition_of(row).name,
         recipe=row.recipe,
         batch_id=row.batch_id,
         batch_number=row.batch_number,

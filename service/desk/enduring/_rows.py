@@ -1,10 +1,9 @@
 """From what was typed of a test to the row that is kept, refused with one sentence a field where it cannot be meant."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -17,14 +16,7 @@ from service.records.durability_tests import Absorption, Erosion, Flexure, Row, 
 from service.records.presses import Gauge, PressSession
 from service.typed import Typed
 
-# The clock of a tablet and that of the server need not agree to the minute.
-CLOCKS_APART = timedelta(minutes=10)
 ABOVE_ZERO = "This must be above 0."
-
-
-def local(caller: Caller, at: datetime) -> str:
-    """Return a moment on the shop's clock."""
-    return f"{at.astimezone(ZoneInfo(caller.shop.time_zone)):%Y-%m-%d at %H:%M}"
 
 
 def refuse(faults: Mapping[str, str]) -> None:
@@ -36,12 +28,9 @@ def refuse(faults: Mapping[str, str]) -> None:
 
 def moment(caller: Caller, block: Block, given: datetime | None, *, field: str) -> datetime:
     """Return when something happened, refused when it is still to come or came before the block was pressed."""
-    now = caller.stores.clock()
-    at = given or now
-    if at > now + CLOCKS_APART:
-        raise Invalid("This time is still to come.", {field: "Write a time that is past."})
+    at = caller.clock.past(given, field=field)
     if at <= block.pressed_at:
-        sentence = f"It was pressed on {local(caller, block.pressed_at)}; this was after that."
+        sentence = f"It was pressed on {caller.clock.said(block.pressed_at)}; this was after that."
         raise Invalid("This time is too early.", {field: sentence})
     return at
 
@@ -131,7 +120,7 @@ def _wetted(caller: Caller, block: Block, given: Wetting, faults: dict[str, str]
     if given.outcome is not None:
         weighed = moment(caller, block, given.weighed_at, field="weighed_at")
         if weighed <= wetted:
-            sentence = f"It went to the water on {local(caller, wetted)}; it was weighed again after that."
+            sentence = f"It went to the water on {caller.clock.said(wetted)}; it was weighed again after that."
             raise Invalid("This time is too early.", {"weighed_at": sentence})
     return Absorption(
         block_id=block.id,

@@ -1,20 +1,21 @@
 """A test of a block: recorded once, corrected with a reason, set aside with one, never overwritten."""
 
 from dataclasses import replace as with_other
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from sqlmodel import Session, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.enduring._rows import local, row_of
+from service.desk.enduring._rows import row_of
 from service.desk.enduring.given import TEST_OF, Given, Weighing, Wetting
 from service.errors import Conflict, Invalid, NotFound
 from service.records import block_queries, durability_tests, versions
 from service.records.blocks import Block
 from service.records.durability_tests import Absorption, Row, WetDryCycle
 from service.records.people import Person
+from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
 
@@ -119,7 +120,7 @@ def _refuse_twice(session: Session, caller: Caller, block: Block, given: Given) 
     if row is None:
         return
     by, at = session.get_one(Person, row.done_by).name, row.wetted_at if isinstance(row, Absorption) else row.done_at
-    raise Conflict(f"{block.label} has this test already: {by} recorded it for {local(caller, at)}.")
+    raise Conflict(f"{block.label} has this test already: {by} recorded it for {caller.clock.said(at)}.")
 
 
 def _refuse_used(session: Session, block: Block, test: str) -> None:
@@ -144,7 +145,7 @@ def _check_turn(session: Session, caller: Caller, block: Block, row: WetDryCycle
     if row.number < last.number:
         raise Invalid("This cycle is over.", {"number": f"Cycle {last.number} was recorded; write a later one."})
     if row.done_at <= last.done_at:
-        sentence = f"Cycle {last.number} was weighed on {local(caller, last.done_at)}; this was after that."
+        sentence = f"Cycle {last.number} was weighed on {caller.clock.said(last.done_at)}; this was after that."
         raise Invalid("This time is too early.", {"done_at": sentence})
 
 
@@ -162,17 +163,15 @@ def _found(session: Session, block_id: UUID, test: str, reading_id: UUID, becaus
 def _as_kept(old: Row, given: Given) -> Given:
     """Return the times as they were kept where the form shows whole minutes of them or leaves them out."""
     if isinstance(given, Wetting) and isinstance(old, Absorption):
-        wetted, weighed = _kept(old.wetted_at, given.wetted_at), _kept(old.weighed_at, given.weighed_at)
+        wetted, weighed = _as_before(old.wetted_at, given.wetted_at), _as_before(old.weighed_at, given.weighed_at)
         return with_other(given, wetted_at=wetted, weighed_at=weighed)
     if isinstance(given, Wetting) or isinstance(old, Absorption):
         raise NotFound("There is no such test of this block.")
-    return with_other(given, done_at=_kept(old.done_at, given.done_at))
+    return with_other(given, done_at=_as_before(old.done_at, given.done_at))
 
 
-def _kept(was: datetime | None, given: datetime | None) -> datetime | None:
-    if was is None or given is None:
-        return was if given is None else given
-    return was if timedelta(0) <= was - given < timedelta(minutes=1) else given
+def _as_before(was: datetime | None, given: datetime | None) -> datetime | None:
+    return was if given is None else as_kept(was, given)
 
 
 def _done(block: Block, test: str, row: Row, **more: Any) -> Done:

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -13,13 +12,14 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.enduring._force import Force, force_of
 from service.desk.enduring.given import OFFERED
 from service.desk.enduring.recording import WEIGHED_AGAIN
+from service.measured.crushed import condition_of
 from service.phrase import Phrase
 from service.records import block_queries, durability_tests
 from service.records.block_queries import WholeBlock
 from service.records.durability_tests import Absorption, Erosion, Flexure, Told, WetDryCycle
 from service.records.presses import Calibrated, calibrations_of
+from service.shop_clock import ShopClock
 from service.trade.block.durability_tests import USED_UP, Endured, bent, soaked_up, weathered, worn
-from service.trade.block.test_conditions import condition_name
 
 HOUR = 3600.0
 
@@ -89,8 +89,8 @@ def block(session: Session, caller: Caller, *, block_id: UUID) -> TestedBlock:
     whole = block_queries.whole_block(session, block_id)
     told = durability_tests.history_of(session, block_id)
     calibrations = calibrations_of(session, {one.gauge.id for one in told if one.gauge})
-    zone = ZoneInfo(caller.shop.time_zone)
-    facts = [_facts(one, calibrations, zone) for one in told]
+    clock = caller.clock
+    facts = [_facts(one, calibrations, clock) for one in told]
     crushed = block_queries.standing_with_person(session, block_id)
     cycles = {
         one.row.number: one.row.mass_kg for one in told if isinstance(one.row, WetDryCycle) and one.row.ended_at is None
@@ -98,7 +98,7 @@ def block(session: Session, caller: Caller, *, block_id: UUID) -> TestedBlock:
     return TestedBlock(
         **_of_the_block(whole),
         crushed_by=crushed[1].name if crushed else "",
-        now=caller.stores.clock(),
+        now=clock.now,
         standing=[one for one in facts if one.ended_at is None],
         # The version that a second weighing ends was never wrong.
         earlier=[one for one in facts if one.ended_at is not None and one.ended_because != WEIGHED_AGAIN],
@@ -121,11 +121,7 @@ def _of_the_block(whole: WholeBlock) -> dict[str, Any]:
         "customer": whole.customer.name,
         "recipe": whole.recipe.label,
         "batch_number": whole.batch.number,
-        "condition": condition_name(
-            state=whole.group.condition,  # type: ignore[arg-type]
-            soak_hours=whole.group.soak_hours,
-            age_days=whole.group.age_days,
-        ),
+        "condition": condition_of(whole.group).name,
         "state": whole.group.condition,
         "height_mm": whole.height_mm,
         "used_up": whole.used_up,
@@ -133,10 +129,10 @@ def _of_the_block(whole: WholeBlock) -> dict[str, Any]:
     }
 
 
-def _facts(told: Told, calibrations: Mapping[UUID, list[Calibrated]], zone: ZoneInfo) -> TestFacts:
+def _facts(told: Told, calibrations: Mapping[UUID, list[Calibrated]], clock: ShopClock) -> TestFacts:
     row = told.row
     test = next(name for name, table in durability_tests.TABLES.items() if isinstance(row, table))
-    force = force_of(told, calibrations, zone)
+    force = force_of(told, calibrations, clock)
     return TestFacts(
         id=row.id,
         test=test,

@@ -1,14 +1,13 @@
 """What every act of the intake asks of what it is given, and how it is kept."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.errors import Forbidden, Invalid, NotFound
+from service.errors import Invalid, NotFound
 from service.records.base import Raw
 from service.records.corrections import Correction, amend
 from service.records.jobs import Job
@@ -18,16 +17,7 @@ from service.typed import Typed
 
 Quantities = Mapping[str, Typed | None]
 
-# The clock of a tablet and that of the server need not agree to the minute.
-CLOCKS_APART = timedelta(minutes=10)
 NO_REASON = "A correction needs a reason."
-
-
-def by_whom(caller: Caller) -> UUID:
-    """Return who does this; a reading without a person belongs to nobody and is not taken."""
-    if caller.person_id is None:
-        raise Forbidden("A reading is taken by a person.")
-    return caller.person_id
 
 
 def columns_of(given: Quantities) -> dict[str, Any]:
@@ -48,14 +38,6 @@ def require_sides(given: Quantities, *, positive: Iterable[str] = (), not_negati
         positive={name: values[name] for name in positive if name in values},
         not_negative={name: values[name] for name in not_negative if name in values},
     )
-
-
-def moment(caller: Caller, given: datetime | None, *, field: str) -> datetime:
-    """Return when something happened: as typed if it is past, else this moment."""
-    now = caller.stores.clock()
-    if given is not None and given > now + CLOCKS_APART:
-        raise Invalid("This time is still to come.", {field: "Write a time that is past."})
-    return given or now
 
 
 def the_job(session: Session, job_id: UUID) -> Job:
@@ -91,4 +73,4 @@ def correct(
     if not changes:
         raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
     read = {name: text for name, text in as_read(typed).items() if name in changes}
-    return amend(session, row, changes, as_read=read, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    return amend(session, row, changes, as_read=read, at=caller.stores.clock(), by=caller.doer, because=reason)

@@ -5,21 +5,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from service.errors import Invalid
+from service.measured.curve import curve_of
 from service.records.criteria import OwnBand
 from service.records.materials import SackOfMaterial
 from service.records.soil_tests import BulkDensity, ShrinkageTest, WholeTest
 from service.trade.soil.classification import Classification, classify
-from service.trade.soil.grading import Curve, Sieve
+from service.trade.soil.grading import Curve
 from service.trade.soil.grading_envelopes import Envelope, distance_outside
-from service.trade.soil.hydrometer import Blank, Reading
-from service.trade.soil.joined_curve import Graded, Oversize, Sieving, Suspension, graded
+from service.trade.soil.joined_curve import Graded, Oversize
 from service.trade.soil.plasticity import Limits
 from service.trade.soil.settling_jar import CLAY_BELOW_MM
 from service.trade.soil.soil_limits import Bands, bands_with
 from service.trade.soil.starting_recipes import Box, BulkDensities, Start, start_for
 from service.trade.soil.suitability import Measure, Sign, Suitability, judge
 
-ML_PER_L = 1000.0
 CUE_OF_KIND: dict[str, Sign] = {"organic": "organics", "salts": "sulfates"}
 
 
@@ -56,38 +55,7 @@ def bands_of(own: Sequence[OwnBand]) -> Bands:
 
 def grade(sieved: WholeTest | None, settled: WholeTest | None, sacks: Sequence[SackOfMaterial]) -> Graded | None:
     """Return the joined curve, with the oversize of the sack that was sieved."""
-    if sieved is None or sieved.sieve is None:
-        return None
-    head = sieved.sieve
-    return graded(
-        Sieving(
-            [Sieve(one.size_mm, one.retained_g) for one in sieved.sieves],
-            head.pan_g,
-            head.dry_mass_g,
-            head.washed_dry_mass_g,
-        ),
-        suspension=_suspension(settled) if settled is not None else None,
-        oversize=_oversize(sieved, sacks),
-    )
-
-
-def _suspension(whole: WholeTest) -> Suspension | None:
-    head = whole.hydrometer
-    if head is None:
-        return None
-    return Suspension(
-        readings=[
-            Reading(one.after_min, one.reading, one.temperature_c)
-            for one in whole.suspended
-            if one.after_min is not None
-        ],
-        blanks=[Blank(one.reading, one.temperature_c) for one in whole.suspended if one.after_min is None],
-        dry_mass_g=head.dry_mass_g,
-        specific_gravity=head.specific_gravity,
-        separation_mm=head.separation_mm,
-        meniscus=head.meniscus,
-        volume_ml=ML_PER_L * head.volume_l,
-    )
+    return curve_of(sieved, settled, _oversize(sieved, sacks) if sieved is not None else None)
 
 
 def _oversize(sieved: WholeTest, sacks: Sequence[SackOfMaterial]) -> Oversize | None:

@@ -9,7 +9,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import Caller, Done
-from service.desk.intake._checks import by_whom, moment, needs_reason, the_material
+from service.desk.intake._checks import needs_reason, the_material
 from service.errors import Invalid, NotFound
 from service.records import versions
 from service.records.base import Raw
@@ -46,13 +46,14 @@ def begin(
         if receipt is None or receipt.material_id != material.id:
             raise NotFound("There is no such sack of this soil.")
     former = _former(session, material.id, kind, about)
+    as_before = former.done_at if former and about.done_at is None else None
     test = SoilTest(
         material_id=material.id,
         receipt_id=about.receipt_id,
         kind=kind,
         non_plastic=non_plastic,
-        done_at=former.done_at if former and about.done_at is None else moment(caller, about.done_at, field="done_at"),
-        done_by=by_whom(caller),
+        done_at=as_before or caller.clock.past(about.done_at, field="done_at"),
+        done_by=caller.doer,
         remark=about.remark,
         as_read={},
     )
@@ -61,7 +62,7 @@ def begin(
         session.flush()
         return test
     reason = needs_reason(about.because)
-    return versions.replace(session, former, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    return versions.replace(session, former, test, at=caller.stores.clock(), by=caller.doer, because=reason)
 
 
 def _former(session: Session, material_id: UUID, kind: str, about: About) -> SoilTest | None:

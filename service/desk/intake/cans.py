@@ -8,7 +8,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.intake._checks import by_whom, columns_of, moment, needs_reason
+from service.desk.intake._checks import columns_of, needs_reason
 from service.errors import Invalid, NotFound
 from service.records import versions
 from service.records.materials import Receipt
@@ -45,7 +45,7 @@ def weigh_cans(
     if len(cans) > MOST_CANS:
         raise Invalid("That is more than this form takes.", {"cans": f"At most {MOST_CANS} cans at once."})
     found = moisture_of_cans([_of_trade(can) for can in cans])
-    at = moment(caller, done_at, field="done_at")
+    at = caller.clock.past(done_at, field="done_at")
     rows = [_row(caller, can, receipt_id, method=method, temperature_c=temperature_c, at=at) for can in cans]
     session.add_all(rows)
     session.flush()
@@ -70,7 +70,7 @@ def _row(
         receipt_id=receipt_id,
         method=method,
         done_at=at,
-        done_by=by_whom(caller),
+        done_by=caller.doer,
         **columns_of(typed),
     )
 
@@ -93,7 +93,7 @@ def correct_can(
     moisture_of_can(wet_kg=given.wet_kg, dry_kg=given.dry_kg, can_kg=given.can_kg)
     receipt_id = former.receipt_id or UUID(int=0)
     row = _row(caller, can, receipt_id, method=method, temperature_c=temperature_c, at=former.done_at)
-    versions.replace(session, former, row, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.replace(session, former, row, at=caller.stores.clock(), by=caller.doer, because=reason)
     return Done("moisture_can", row.id, {"replaces": former.id, "because": reason})
 
 
@@ -102,7 +102,7 @@ def set_aside_can(session: Session, caller: Caller, *, can_id: UUID, because: st
     """Let a can of a sack no longer count, with a reason; it stays to be seen."""
     former = _can_of_sack(session, can_id)
     reason = needs_reason(because)
-    versions.end(session, former, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.end(session, former, at=caller.stores.clock(), by=caller.doer, because=reason)
     return Done("moisture_can", former.id, {"because": reason})
 
 

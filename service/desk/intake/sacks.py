@@ -10,10 +10,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import (
-    by_whom,
     columns_of,
     correct,
-    moment,
     needs_reason,
     require_sides,
     the_job,
@@ -67,7 +65,7 @@ def take_in(
     receipt = Receipt(
         job_id=job.id,
         material_id=material.id,
-        received_by=by_whom(caller),
+        received_by=caller.doer,
         **_words(caller, sack, label),
         **columns_of(typed),
     )
@@ -82,7 +80,7 @@ def _typed(sack: Sack) -> dict[str, Typed | None]:
 
 def _words(caller: Caller, sack: Sack, label: str) -> dict[str, Any]:
     words = {name: value for name, value in vars(sack).items() if name not in TYPED}
-    received_at = moment(caller, sack.received_at, field="received_at")
+    received_at = caller.clock.past(sack.received_at, field="received_at")
     return {**words, "label": label, "received_at": received_at}
 
 
@@ -160,7 +158,7 @@ def prepare(
         oversize_became=oversize_became,
         pulverised=pulverised,
         done_at=caller.stores.clock(),
-        done_by=by_whom(caller),
+        done_by=caller.doer,
         **columns_of(typed),
     )
     _put_in_place(session, caller, row, because)
@@ -183,4 +181,4 @@ def _put_in_place(session: Session, caller: Caller, row: Preparation, because: s
         session.flush()
         return
     reason = needs_reason(because)
-    versions.replace(session, former[0], row, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.replace(session, former[0], row, at=caller.stores.clock(), by=caller.doer, because=reason)

@@ -135,7 +135,7 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> Sheet:
     prepared = {one.receipt_id for one in materials.preparations_of_job(session, job.id)}
     soils = {material.id: material for _, material in receipts}
     known = tests.tests_with_signs(session, list(soils))
-    offered = materials.priced(session, on=caller.stores.clock().date(), customer_id=job.customer_id)
+    offered = materials.priced(session, on=caller.clock.today, customer_id=job.customer_id)
     return Sheet(
         reading(job, ASKED + MEASURES),
         [_criterion(one) for one in job_records.criteria_of(session, job.id)],

@@ -8,7 +8,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.intake._checks import by_whom, columns_of, needs_reason, require_sides
+from service.desk.intake._checks import columns_of, needs_reason, require_sides
 from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid, NotFound
 from service.records import versions
@@ -204,7 +204,7 @@ def set_aside_test(session: Session, caller: Caller, *, test_id: UUID, because: 
     if test is None:
         raise NotFound("There is no such test.")
     reason = needs_reason(because)
-    versions.end(session, test, at=caller.stores.clock(), by=by_whom(caller), because=reason)
+    versions.end(session, test, at=caller.stores.clock(), by=caller.doer, because=reason)
     return Done("soil_test", test.id, {"because": reason})
 
 

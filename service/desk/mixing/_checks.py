@@ -1,7 +1,6 @@
 """What every act at the mixer and the press asks of what it is given."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
 from uuid import UUID
 
 from sqlmodel import Session
@@ -11,9 +10,6 @@ from service.errors import Conflict, Invalid, NotFound
 from service.records import batch_queries
 from service.records.batch_queries import PlacedBatch
 from service.typed import Typed
-
-# The clock of a tablet and that of the server need not agree to the minute.
-CLOCKS_APART = timedelta(minutes=10)
 
 
 def the_batch(session: Session, caller: Caller, batch_id: UUID, *, lock: bool = False) -> PlacedBatch:
@@ -30,14 +26,6 @@ def open_batch(session: Session, caller: Caller, batch_id: UUID) -> PlacedBatch:
     if found.job.closed_at is not None:
         raise Conflict("This job is closed.")
     return found
-
-
-def past(caller: Caller, given: datetime | None, *, field: str) -> datetime:
-    """Return when something happened: as typed if it is past, else this moment."""
-    now = caller.stores.clock()
-    if given is not None and given > now + CLOCKS_APART:
-        raise Invalid("This time is still to come.", {field: "Write a time that is past."})
-    return given or now
 
 
 def require_above_zero(given: Mapping[str, Typed | None]) -> None:

@@ -8,6 +8,8 @@ from math import fsum
 from uuid import UUID
 
 from service.desk.mixing._places import Place
+from service.measured.crushed import condition_of
+from service.measured.density import densities
 from service.records.batch_queries import NamedPart
 from service.records.batches import Batch, TrialBlock
 from service.records.blocks import Block, BlockHeight
@@ -19,10 +21,8 @@ from service.trade.block.measurements import (
     block_volume_m3,
     densities_against_others,
     density_kg_m3,
-    dry_density_kg_m3,
     stands_out,
 )
-from service.trade.block.test_conditions import condition_name
 from service.trade.mix.batch import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
 from service.trade.mix.soil_needed import charge_for_height_kg
 from service.trade.soil.moisture import moisture_of_can
@@ -257,14 +257,8 @@ def block_line(
 ) -> BlockLine:
     """Return a block with its densities; ``moisture`` is water over dry mix."""
     tall = [one.height_mm for one in heights]
-    mass = block.wet_mass_kg
-    volume = block_volume_m3(length_mm=block.length_mm, width_mm=block.width_mm, heights_mm=tall) if tall else None
-    wet = density_kg_m3(mass_kg=mass, volume_m3=volume) if mass and volume else None
-    dry = (
-        dry_density_kg_m3(wet_mass_kg=mass, moisture=moisture, volume_m3=volume)
-        if mass and volume and moisture is not None
-        else None
-    )
+    height_mm = fsum(tall) / len(tall) if tall else None
+    wet, dry = densities(block, height_mm, moisture=moisture)
     return BlockLine(
         id=block.id,
         label=block.label,
@@ -272,8 +266,8 @@ def block_line(
         charge_kg=block.charge_kg,
         pressed_gauge_mpa=block.pressed_gauge_mpa,
         pressed_stroke_mm=block.pressed_stroke_mm,
-        wet_mass_kg=mass,
-        height_mm=fsum(tall) / len(tall) if tall else None,
+        wet_mass_kg=block.wet_mass_kg,
+        height_mm=height_mm,
         wet_density_kg_m3=wet,
         dry_density_kg_m3=dry,
         density_off=None,
@@ -295,12 +289,9 @@ def beside_each_other(lines: Sequence[BlockLine]) -> list[BlockLine]:
 def place_line(place: Place, block: BlockLine | None) -> PlaceLine:
     """Return a place with its block."""
     group = place.group
-    name = condition_name(
-        state=group.condition,  # type: ignore[arg-type]
-        soak_hours=group.soak_hours,
-        age_days=group.age_days,
+    return PlaceLine(
+        place.position, group.condition, condition_of(group).name, place.crush_order, place.in_place_of, block
     )
-    return PlaceLine(place.position, group.condition, name, place.crush_order, place.in_place_of, block)
 
 
 def change_lines(corrections: Sequence[Correction], names: Mapping[UUID, str]) -> list[ChangeLine]:

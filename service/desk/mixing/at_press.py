@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -12,25 +11,29 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
 from service.desk.mixing._views import BlockLine, PlaceLine, TrialLine, block_line, place_line, trial_line
+from service.measured.gauge import GaugeLine, above, line_on
 from service.records import batch_queries, presses
 from service.records import batches as records
 from service.records import blocks as block_records
 from service.records.batch_queries import PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block
-from service.records.presses import Calibrated, Gauge, Press
-from service.trade.press import calibration
-from service.trade.press.calibration import Calibration, Geometry
+from service.records.presses import Gauge, Press
 
 
 @dataclass(frozen=True)
 class GaugeOffer:
-    """A gauge of a press that forms blocks, and what it must show for the stress that is planned."""
+    """A gauge of a press that forms blocks, what it must show for the planned stress, and where it is to stop.
+
+    A stress that is ``beyond`` where the gauge is to stop has no target there: nobody is sent to it.
+    """
 
     id: UUID
     name: str
     unit: str
     target_gauge_mpa: float | None
+    beyond: bool
+    stop_mpa: float
     calibrated: bool
 
     @property
@@ -178,38 +181,25 @@ def _height_unit(session: Session, last: Block | None) -> str:
 def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:
     forming = [(press, gauge) for press, gauge in presses.presses(session) if press.forms and gauge is not None]
     known = presses.calibrations_of(session, [gauge.id for _, gauge in forming])
-    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
     offers = []
     for press, gauge in forming:
-        of_trade = _of_trade(press, known[gauge.id], today)
-        offers.append(_offer(press, gauge, of_trade, found))
+        known_line = line_on(known[gauge.id], press, on=caller.clock.today)
+        offers.append(_offer(press, gauge, known_line, found))
     return offers
 
 
-def _of_trade(press: Press, known: list[Calibrated], today: date) -> Geometry | Calibration:
-    calibrated = presses.in_force(known, on=today)
-    if calibrated is not None:
-        points = [calibration.CalibrationPoint(one.gauge_mpa, one.force_kn) for one in calibrated.points]
-        return calibration.fit_calibration(points)
-    return calibration.press_by_geometry(
-        ram_diameter_mm=press.ram_diameter_mm, efficiency=press.efficiency, rams=press.rams
+def _offer(press: Press, gauge: Gauge, known: GaugeLine, found: PlacedBatch) -> GaugeOffer:
+    stress, stop = found.recipe.press_stress_mpa, known.stop_mpa(press, gauge)
+    target = known.gauge_for(stress, found.mould) if stress is not None else None
+    return GaugeOffer(
+        id=gauge.id,
+        name=f"{press.name}, {gauge.name}",
+        unit=gauge.unit,
+        target_gauge_mpa=target if target is not None and not above(target, stop) else None,
+        beyond=target is not None and above(target, stop),
+        stop_mpa=stop,
+        calibrated=known.calibrated is not None,
     )
-
-
-def _offer(press: Press, gauge: Gauge, of_trade: Geometry | Calibration, found: PlacedBatch) -> GaugeOffer:
-    stress = found.recipe.press_stress_mpa
-    target = (
-        calibration.gauge_for_stress(
-            of_trade,
-            stress_mpa=stress,
-            face_length_mm=found.mould.length_mm,
-            face_width_mm=found.mould.width_mm,
-        ).gauge_mpa
-        if stress is not None
-        else None
-    )
-    name = f"{press.name}, {gauge.name}"
-    return GaugeOffer(gauge.id, name, gauge.unit, target, isinstance(of_trade, Calibration))
 
 
 @look("block.pressing", by=STAFF)

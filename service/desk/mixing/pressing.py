@@ -9,7 +9,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.mixing._checks import open_batch, past, require_above_zero
+from service.desk.mixing._checks import open_batch, require_above_zero
 from service.desk.mixing._places import Place, places_of
 from service.errors import Conflict, Invalid
 from service.records import batch_queries, crushings, durability_tests, presses
@@ -86,7 +86,7 @@ def try_charge(
         batch_id=batch.id,
         position=len(records.trial_blocks_of(session, [batch.id])) + 1,
         accepted=accepted,
-        made_at=past(caller, made_at, field="made_at"),
+        made_at=caller.clock.past(made_at, field="made_at"),
         made_by=caller.doer,
         **columns_of(typed),
     )
@@ -158,7 +158,7 @@ def _free_place(session: Session, found: PlacedBatch, position: int) -> Place:
 
 
 def _pressed_at(caller: Caller, batch: Batch, given: datetime | None) -> datetime:
-    at = past(caller, given, field="pressed_at")
+    at = caller.clock.past(given, field="pressed_at")
     if batch.wetted_at is not None and at < batch.wetted_at:
         raise Invalid("Pressed before it was wetted?", {"pressed_at": "Not before the water went in."})
     return at

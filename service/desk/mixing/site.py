@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -85,8 +84,7 @@ def site(session: Session, caller: Caller, *, recipe_id: UUID, asked: SiteAsked 
     if caller.seen_by not in (None, placed.job.customer_id):
         raise NotFound("There is no such recipe.")
     whole = recipe_records.recipe(session, recipe_id)
-    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
-    parts = _parts(session, placed.job, whole.parts if whole else [], today)
+    parts = _parts(session, placed.job, whole.parts if whole else [], caller.clock.today)
     block_kg, block_of = _block_kg(placed.job, placed.mould)
     missing = _missing(parts)
     recipe = placed.recipe

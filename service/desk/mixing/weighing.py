@@ -8,7 +8,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.mixing._checks import open_batch, past
+from service.desk.mixing._checks import open_batch
 from service.errors import Conflict, Invalid, NotFound
 from service.records import batch_queries, versions
 from service.records.as_read import columns_of, corrected, fill
@@ -40,7 +40,7 @@ def weigh(
         fill(parts[part_id], {"weighed_kg": typed})
     if water_kg is not None:
         fill(batch, {"water_kg": water_kg})
-        batch.wetted_at = past(caller, wetted_at, field="wetted_at")
+        batch.wetted_at = caller.clock.past(wetted_at, field="wetted_at")
     batch.remark = remark or batch.remark
     if batch.water_kg is not None and all(part.weighed_kg is not None for part in parts.values()):
         batch.mixed_at, batch.mixed_by = batch.wetted_at, caller.doer
@@ -92,7 +92,7 @@ def correct_weighing(
         raise Invalid("Some of this cannot be corrected.", faults)
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
     made = [corrected(session, parts[one], typed={"weighed_kg": typed}, words={}, **by) for one, typed in given.items()]
-    words = {"wetted_at": past(caller, wetted_at, field="wetted_at")} if wetted_at else {}
+    words = {"wetted_at": caller.clock.past(wetted_at, field="wetted_at")} if wetted_at else {}
     made.append(corrected(session, batch, typed={"water_kg": water_kg} if water_kg else {}, words=words, **by))
     if not any(made):
         raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
@@ -121,7 +121,7 @@ def weigh_can(
     can = MoistureCan(
         batch_id=batch.id,
         method=method,
-        done_at=past(caller, done_at, field="done_at"),
+        done_at=caller.clock.past(done_at, field="done_at"),
         done_by=caller.doer,
         **columns_of(typed),
     )

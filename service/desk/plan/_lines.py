@@ -7,12 +7,12 @@ from math import fsum
 from uuid import UUID
 
 from service.desk.plan._supply import block_mass_kg, over_dry_mix
+from service.measured.crushed import condition_of
 from service.records.batches import Batch
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import PartVolume, RecipeGroup, RecipePart, WholeRecipe
 from service.trade.block.random_order import blocks_of_batches, draw
-from service.trade.block.test_conditions import condition_name
 
 
 @dataclass(frozen=True)
@@ -185,7 +185,7 @@ def _volume(part: RecipePart, volume: PartVolume | None) -> VolumeLine | None:
 def _group(group: RecipeGroup) -> GroupLine:
     return GroupLine(
         condition=group.condition,
-        name=condition_name(state=group.condition, soak_hours=group.soak_hours, age_days=group.age_days),  # type: ignore[arg-type]
+        name=condition_of(group).name,
         age_days=group.age_days,
         tolerance_hours=group.tolerance_hours,
         soak_hours=group.soak_hours,

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from math import fsum
 from uuid import UUID
 
+from service.measured.crushed import condition_of
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
 from service.records.sack_stock import SackInHand
 from service.trade.block.random_order import blocks_of_batches
-from service.trade.block.test_conditions import condition_name
 from service.trade.mix.batch import Stabiliser, shares_on_both_bases
 from service.trade.mix.soil_needed import Cut, Cuts, GroupNeed, dry_mass_per_block_kg, left_kg, what_to_cut
 from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
@@ -130,11 +130,7 @@ def _needs(material_id: UUID, recipes: Sequence[Open], waste: float) -> list[Gro
     return [
         GroupNeed(
             recipe=one.whole.recipe.label,
-            condition=condition_name(
-                state=group.condition,  # type: ignore[arg-type]
-                soak_hours=group.soak_hours,
-                age_days=group.age_days,
-            ),
+            condition=condition_of(group).name,
             soaked=group.condition == "soaked",
             blocks=group.blocks,
             kg_per_block=one.block_kg * (1 + waste) * over_dry_mix(one.whole).get(material_id, 0.0),

@@ -10,19 +10,16 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.plan._checks import COMPONENTS
 from service.errors import Invalid
+from service.measured.curve import curve_of
 from service.records import criteria as criteria_records
 from service.records import jobs as job_records
 from service.records import sack_stock
 from service.records.materials import Material
 from service.records.soil_tests import WholeTest, standing_tests
 from service.trade.soil.blend import Soil, best_blend
-from service.trade.soil.grading import Curve, Passing, Sieve
+from service.trade.soil.grading import Curve, Passing
 from service.trade.soil.grading_envelopes import Envelope
-from service.trade.soil.hydrometer import Blank, Reading
-from service.trade.soil.joined_curve import Sieving, Suspension, graded
 from service.trade.soil.soil_limits import bands_with
-
-ML_PER_L = 1000.0
 
 
 @dataclass(frozen=True)
@@ -140,33 +137,9 @@ def _curves(session: Session, mine: Sequence[Material]) -> dict[UUID, Curve]:
     newest: dict[tuple[UUID, str], WholeTest] = {
         (one.test.material_id, one.test.kind): one for one in standing_tests(session, [one.id for one in mine])
     }
-    return {
-        material_id: _curve(whole, newest.get((material_id, "hydrometer")))
+    found = {
+        material_id: curve_of(whole, newest.get((material_id, "hydrometer")))
         for (material_id, kind), whole in newest.items()
         if kind == "sieve"
     }
-
-
-def _curve(sieved: WholeTest, settled: WholeTest | None) -> Curve:
-    head = sieved.sieve
-    if head is None:
-        raise Invalid("This sieving has lost its masses.")
-    sieves = [Sieve(one.size_mm, one.retained_g) for one in sieved.sieves]
-    sieving = Sieving(sieves, head.pan_g, head.dry_mass_g, head.washed_dry_mass_g)
-    return graded(sieving, suspension=_suspension(settled) if settled else None).curve
-
-
-def _suspension(whole: WholeTest) -> Suspension | None:
-    head = whole.hydrometer
-    if head is None:
-        return None
-    timed = [one for one in whole.suspended if one.after_min is not None]
-    return Suspension(
-        readings=[Reading(one.after_min or 0.0, one.reading, one.temperature_c) for one in timed],
-        blanks=[Blank(one.reading, one.temperature_c) for one in whole.suspended if one.after_min is None],
-        dry_mass_g=head.dry_mass_g,
-        specific_gravity=head.specific_gravity,
-        separation_mm=head.separation_mm,
-        meniscus=head.meniscus,
-        volume_ml=ML_PER_L * head.volume_l,
-    )
+    return {material_id: one.curve for material_id, one in found.items() if one is not None}

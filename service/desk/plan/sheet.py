@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -24,6 +23,7 @@ from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
+from service.shop_clock import ShopClock
 from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE
 from service.trade.sentences.confounding import planned_remarks
 
@@ -88,12 +88,12 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
         density_is_working=job.machine_density_kg_m3 is None,
         waste=WORKING_WASTE,
         telling=telling(planned, adopted),
-        remarks=_sitting_alone(planned, batches, zone=ZoneInfo(caller.shop.time_zone)),
+        remarks=_sitting_alone(planned, batches, clock=caller.clock),
     )
 
 
 def _sitting_alone(
-    planned: Sequence[WholeRecipe], batches: Mapping[UUID, Sequence[Batch]], *, zone: ZoneInfo
+    planned: Sequence[WholeRecipe], batches: Mapping[UUID, Sequence[Batch]], *, clock: ShopClock
 ) -> tuple[Phrase, ...]:
     """Return the remarks on recipes that the plan, and what was mixed of it, leaves with one person or day alone."""
     replaced = {one.recipe.replaces_id for one in planned}
@@ -104,7 +104,7 @@ def _sitting_alone(
             continue
         mixed = [batch for batch in batches.get(recipe.id, ()) if batch.mixed_at is not None]
         people[recipe.label] = [str(batch.mixed_by) for batch in mixed]
-        days[recipe.label] = [batch.mixed_at.astimezone(zone).date().isoformat() for batch in mixed if batch.mixed_at]
+        days[recipe.label] = [clock.day(batch.mixed_at).isoformat() for batch in mixed if batch.mixed_at]
         if recipe.mix_on is not None and len(mixed) < recipe.batches:
             days[recipe.label].append(recipe.mix_on.isoformat())
     return planned_remarks(mixed_by=people, mixed_on=days)

@@ -3,13 +3,13 @@
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from math import hypot, sqrt
-from zoneinfo import ZoneInfo
 
 from service.desk.results import _engine
 from service.desk.results._readings import ReadBlock
 from service.desk.results.shape import GroupFacts, KeptFacts, OutlierFacts, ReadingFacts, StrayFacts
 from service.phrase import Phrase
 from service.records.result_queries import TriedBlock
+from service.shop_clock import ShopClock
 from service.trade.sentences.confounding import alone_remarks
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.statistics import outlier_of
@@ -91,7 +91,7 @@ def kept(facts: Sequence[GroupFacts], groups: Sequence[Group], settings: Setting
     )
 
 
-def sitting_alone(tried: Sequence[TriedBlock], blocks: Sequence[ReadBlock], *, zone: str) -> tuple[Phrase, ...]:
+def sitting_alone(tried: Sequence[TriedBlock], blocks: Sequence[ReadBlock], *, clock: ShopClock) -> tuple[Phrase, ...]:
     """Return the remarks on recipes whose counted blocks sit with one person or one day alone."""
     crushed: dict[str, list[str]] = {}
     mixed: dict[str, list[str]] = {}
@@ -103,5 +103,5 @@ def sitting_alone(tried: Sequence[TriedBlock], blocks: Sequence[ReadBlock], *, z
         crushed.setdefault(label, []).append(str(one.standing.crushing.crushed_by))
         if one.batch.mixed_at is not None:
             mixed.setdefault(label, []).append(str(one.batch.mixed_by))
-            days.setdefault(label, []).append(one.batch.mixed_at.astimezone(ZoneInfo(zone)).date().isoformat())
+            days.setdefault(label, []).append(clock.day(one.batch.mixed_at).isoformat())
     return alone_remarks(crushed_by=crushed, mixed_by=mixed, mixed_on=days)

@@ -42,7 +42,12 @@ def _counted(result: Any) -> dict[str, Any]:
 
 def _typed(reading: Any) -> tuple[Any, ...]:
     crushed = reading["crushed"]
-    return tuple(crushed[key] for key in ("outcome", "gauge_mpa", "length_mm", "width_mm"))
+    hours = crushed["water_hours"]
+    return (
+        *(crushed[key] for key in ("outcome", "gauge_mpa", "length_mm", "width_mm", "crushed_at")),
+        # To a tenth of an hour, as it is shown.
+        hours if hours is None else round(hours, 1),
+    )
 
 
 def _strengths(was: Any, now: Any) -> Iterator[Phrase]:

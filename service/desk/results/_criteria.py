@@ -3,11 +3,11 @@
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from zoneinfo import ZoneInfo
 
 from service.desk.results.shape import AskedFacts, CriterionFacts, ValueFacts
 from service.records.criteria import CriterionCheck
 from service.records.jobs import JobCriterion
+from service.shop_clock import ShopClock
 from service.trade.block.shape_factors import ShapeFactor
 from service.trade.block.test_conditions import Condition
 from service.trade.criteria.codes_and_rules import Criterion, limits_for, notes, read_criterion
@@ -25,14 +25,14 @@ class Chosen:
     facts: CriterionFacts
 
 
-def chosen(rows: Sequence[tuple[JobCriterion, list[CriterionCheck]]], *, zone: str) -> tuple[Chosen, ...]:
+def chosen(rows: Sequence[tuple[JobCriterion, list[CriterionCheck]]], clock: ShopClock) -> tuple[Chosen, ...]:
     """Return the rules of a job; one from memory counts only after the owner noted that its text was read."""
-    return tuple(_one(row, checks, zone=zone) for row, checks in rows)
+    return tuple(_one(row, checks, clock) for row, checks in rows)
 
 
-def _one(row: JobCriterion, checks: Sequence[CriterionCheck], *, zone: str) -> Chosen:
+def _one(row: JobCriterion, checks: Sequence[CriterionCheck], clock: ShopClock) -> Chosen:
     criterion = read_criterion(json.loads(row.rules))
-    confirmed = checks[0].checked_at.astimezone(ZoneInfo(zone)).date() if checks else None
+    confirmed = clock.day(checks[0].checked_at) if checks else None
     facts = CriterionFacts(
         key=criterion.key,
         name=criterion.name,

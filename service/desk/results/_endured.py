@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from service.desk.results._criteria import Chosen
 from service.desk.results._scales import Scale, Scales
 from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts, VerdictFacts
 from service.records.durability_tests import Absorption, Row
 from service.records.result_queries import TriedBending, TriedBlock
+from service.shop_clock import ShopClock
 from service.trade.block.durability_tests import Endured, bent, endured_by, soaked_up, weathered, worn
 from service.trade.criteria.durability_limits import Demand, verdict_of
 from service.trade.sentences.durability import Judged
@@ -37,51 +37,51 @@ class TestedBlock:
 
 
 def tested_blocks(
-    found: Sequence[TriedBlock], scales: Scales, *, labels: Mapping[UUID, str], zone: str
+    found: Sequence[TriedBlock], scales: Scales, *, labels: Mapping[UUID, str]
 ) -> tuple[TestedBlock, ...]:
     """Return every standing test of a job that is over, block by block."""
-    return tuple(test for one in found for test in _tests(one, scales, labels[one.batch.recipe_id], ZoneInfo(zone)))
+    return tuple(test for one in found for test in _tests(one, scales, labels[one.batch.recipe_id]))
 
 
-def _tests(one: TriedBlock, scales: Scales, recipe: str, zone: ZoneInfo) -> Iterator[TestedBlock]:
-    place = Place(one.block.label, recipe, one.batch.number)
+def _tests(one: TriedBlock, scales: Scales, recipe: str) -> Iterator[TestedBlock]:
+    place, clock = Place(one.block.label, recipe, one.batch.number), scales.clock
     if one.bent is not None:
-        test = _bent(one.bent, scales, place, zone)
+        test = _bent(one.bent, scales, place)
         if test is not None:
             yield test
-    if one.absorption is not None and one.absorption.weighed_at is not None:
-        yield TestedBlock(_facts(one.absorption, _soaked(one.absorption), one.absorption.weighed_at, place, zone), None)
+    wet = one.absorption
+    if wet is not None and wet.weighed_at is not None:
+        yield TestedBlock(_facts(wet, _soaked(wet), wet.weighed_at, place, clock), None)
     if one.erosion is not None:
         row = one.erosion
         came_to = worn(spray=row.manner == "spray", depth_mm=row.depth_mm, minutes=row.water_min)
-        yield TestedBlock(_facts(row, came_to, row.done_at, place, zone), None)
+        yield TestedBlock(_facts(row, came_to, row.done_at, place, clock), None)
     lost = weathered({number: cycle.mass_kg for number, cycle in one.cycles.items()})
     if lost is not None:
         last, first = one.cycles[max(one.cycles)], one.cycles[0]
-        facts = _facts(last, lost, last.done_at, place, zone)
+        facts = _facts(last, lost, last.done_at, place, clock)
         typed = {"before_kg": _typed(first)["mass_kg"], **facts.typed}
         yield TestedBlock(replace(facts, typed=typed), None)
 
 
-def _bent(told: TriedBending, scales: Scales, place: Place, zone: ZoneInfo) -> TestedBlock | None:
+def _bent(told: TriedBending, scales: Scales, place: Place) -> TestedBlock | None:
     """Return a bending, or None where the gauge showed no force above zero."""
     row = told.flexure
     scale, force, shifted = None, row.force_kn, None
     if row.gauge_mpa is not None and told.gauge is not None and told.press is not None:
         scale = scales.on(told.gauge, told.press, row.done_at)
-        shifted = row.gauge_mpa - ((told.spell.zero_before_mpa if told.spell else scale.zero_mpa) - scale.zero_mpa)
-        force = scale.line.force_kn(shifted)
+        shifted = row.gauge_mpa - scale.shift_mpa(told.spell)
+        force = scale.force_kn(row.gauge_mpa, told.spell)
     if force is None or force <= 0:
         return None
     sides = {"span_mm": row.span_mm, "width_mm": row.width_mm, "thickness_mm": row.thickness_mm}
-    facts = _facts(row, bent(force_kn=force, held=row.outcome == "held", **sides), row.done_at, place, zone)
-    ends = scale.calibrated.calibration.valid_until if scale and scale.calibrated else None
+    facts = _facts(row, bent(force_kn=force, held=row.outcome == "held", **sides), row.done_at, place, scales.clock)
     facts = replace(
         facts,
         force_kn=force,
         calibration=scale.key if scale else None,
         in_range=scale.covers(shifted) if scale and shifted is not None else None,
-        after_end=ends is not None and facts.done_on > ends,
+        after_end=scale is not None and scale.over_on(facts.done_on),
     )
     return TestedBlock(facts, scale)
 
@@ -97,7 +97,7 @@ def _soaked(row: Absorption) -> Endured:
     )
 
 
-def _facts(row: Row, came_to: Endured, at: datetime, place: Place, zone: ZoneInfo) -> EnduredFacts:
+def _facts(row: Row, came_to: Endured, at: datetime, place: Place, clock: ShopClock) -> EnduredFacts:
     said = {name: getattr(row, name, None) for name in WORDS}
     return EnduredFacts(
         block=place.block,
@@ -110,7 +110,7 @@ def _facts(row: Row, came_to: Endured, at: datetime, place: Place, zone: ZoneInf
         calibration=None,
         in_range=None,
         after_end=False,
-        done_on=at.astimezone(zone).date(),
+        done_on=clock.day(at),
     )
 
 

@@ -4,20 +4,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from service.desk.results._scales import Scale, Scales
 from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
-from service.errors import Invalid
+from service.measured.crushed import condition_of, gauge_typed, left_out, meant_of, peak_of, zero_wandered
+from service.measured.density import densities
+from service.measured.water import in_water
 from service.records.crushings import Crushing
-from service.records.recipes import RecipeGroup
 from service.records.result_queries import TriedBlock, TriedCrushing
-from service.trade.block.curing_steps import Meant, left_out_because
 from service.trade.block.durability_tests import USED_UP
-from service.trade.block.measurements import block_volume_m3, densities_against_others, density_kg_m3, dry_density_kg_m3
+from service.trade.block.measurements import densities_against_others
 from service.trade.block.shape_factors import ShapeFactor, shape_factor
-from service.trade.block.test_conditions import Condition
-from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
+from service.trade.press.gauge_to_stress import Peak
 from service.trade.strength import censored_readings
 
 
@@ -36,40 +34,32 @@ class ReadBlock:
         return {one.table: one.factor for one in self.facts.crushed.shaped} if self.facts.crushed else {}
 
 
-def condition_of(group: RecipeGroup) -> Condition:
-    """Return the condition that the blocks of a group were meant for."""
-    return Condition(group.condition, group.soak_hours, group.age_days)  # type: ignore[arg-type]
-
-
 def read_blocks(
     tried: Sequence[TriedBlock],
     scales: Scales,
     *,
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
-    zone: str,
     tables: Sequence[ShapeFactor] = (),
 ) -> list[ReadBlock]:
     """Return every block with its stress, by the calibration of its day, and what ``tables`` make of it."""
-    return [
-        _read(one, scales.of(one.standing), labels=labels, moistures=moistures, zone=zone, tables=tables)
-        for one in tried
-    ]
+    return [_read(one, scales, labels=labels, moistures=moistures, tables=tables) for one in tried]
 
 
 def _read(
     tried: TriedBlock,
-    scale: Scale | None,
+    scales: Scales,
     *,
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
-    zone: str,
     tables: Sequence[ShapeFactor],
 ) -> ReadBlock:
     standing = tried.standing
-    peak = _peak(standing, scale) if standing and scale else None
+    scale = scales.of(standing)
+    peak = peak_of(standing.crushing, standing.gauge, standing.spell, scale) if standing else None
+    stress = _stress(standing, peak, scale, scales) if standing and peak and scale else None
     fate, because = _fate(tried, peak)
-    wet, dry = _densities(tried, moistures.get(tried.batch.id))
+    wet, dry = densities(tried.block, tried.height_mm, moisture=moistures.get(tried.batch.id))
     facts = ReadingFacts(
         block=tried.block.label,
         recipe=labels[tried.batch.recipe_id],
@@ -84,30 +74,11 @@ def _read(
         dry_density_kg_m3=dry,
         density_off=None,
         cracked_because=tried.block.cracked_because,
-        crushed=_crushed(tried, standing, _stress(standing, peak, scale, zone=zone), tables) if standing else None,
+        crushed=_crushed(tried, standing, stress, tables) if standing else None,
         earlier=tuple(_earlier(one.crushing) for one in tried.crushings if one.crushing.ended_at),
     )
     reading = _reading(standing.crushing, peak) if standing and fate == "counted" else None
     return ReadBlock(facts, reading, scale, peak.scale_uncertainty if peak else None)
-
-
-def _peak(standing: TriedCrushing, scale: Scale) -> Peak | None:
-    """Return the stress of a crushing, or None where the gauge stood at its zero: nothing was pressed."""
-    crushing, gauge = standing.crushing, standing.gauge
-    if gauge is None or crushing.gauge_mpa is None or crushing.length_mm is None or crushing.width_mm is None:
-        return None
-    try:
-        return peak_stress(
-            scale.line,
-            gauge_mpa=crushing.gauge_mpa,
-            face_length_mm=crushing.length_mm,
-            face_width_mm=crushing.width_mm,
-            graduation_mpa=gauge.graduation_mpa,
-            zero_mpa=standing.spell.zero_before_mpa if standing.spell else scale.zero_mpa,
-            calibrated_zero_mpa=scale.zero_mpa,
-        )
-    except Invalid:
-        return None
 
 
 def _reading(crushing: Crushing, peak: Peak | None) -> censored_readings.Reading | None:
@@ -122,7 +93,7 @@ def _reading(crushing: Crushing, peak: Peak | None) -> censored_readings.Reading
 
 def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
     """Return whether a block counts, and why not."""
-    standing, group = tried.standing, tried.group
+    standing = tried.standing
     if tried.block.lost_at is not None:
         return "lost", tried.block.lost_because
     if standing is None:
@@ -130,29 +101,9 @@ def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
     crushing = standing.crushing
     if crushing.outcome == "spoiled":
         return "spoiled", crushing.spoiled_because
-    if crushing.outcome == "fell apart":
-        return "counted", None
-    meant = Meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
-    reasons = [
-        phrase.english.format_map(phrase.values)
-        for phrase in left_out_because(
-            meant,
-            pressed_at=tried.block.pressed_at,
-            crushed_at=crushing.crushed_at,
-            state=crushing.state,
-            water_hours=_water_hours(tried, crushing),
-        )
-    ]
-    if peak is None:
-        reasons.append("the gauge reading gives no force above zero")
-    said = "; ".join(reasons)
+    reasons = left_out(crushing, meant_of(tried.group), pressed_at=tried.block.pressed_at, stays=tried.stays, peak=peak)
+    said = "; ".join(phrase.english.format_map(phrase.values) for phrase in reasons)
     return ("left out", said) if said else ("counted", None)
-
-
-def _water_hours(tried: TriedBlock, crushing: Crushing) -> float | None:
-    if crushing.water_hours is not None or tried.soaked_from is None:
-        return crushing.water_hours
-    return (crushing.crushed_at - tried.soaked_from) / timedelta(hours=1)
 
 
 def _crushed(
@@ -161,14 +112,14 @@ def _crushed(
     crushing = standing.crushing
     return CrushedFacts(
         outcome=crushing.outcome,
-        gauge=_typed(crushing),
+        gauge=gauge_typed(crushing),
         gauge_mpa=crushing.gauge_mpa,
         length_mm=crushing.length_mm,
         width_mm=crushing.width_mm,
         crushed_at=crushing.crushed_at,
         crushed_by=standing.by.name,
         age_days=_days(crushing.crushed_at - tried.block.pressed_at),
-        water_hours=_water_hours(tried, crushing),
+        water_hours=in_water(crushing, tried.stays).hours,
         out_of_water_min=crushing.out_of_water_min,
         orientation=crushing.orientation,
         faces=crushing.faces,
@@ -188,10 +139,7 @@ def _shaped(table: ShapeFactor, tried: TriedBlock, crushing: Crushing, stress: S
     return ShapedFacts(table, height, width, factor, stress.stress_mpa * factor if factor else None)
 
 
-def _stress(standing: TriedCrushing | None, peak: Peak | None, scale: Scale | None, *, zone: str) -> StressFacts | None:
-    if standing is None or peak is None or scale is None:
-        return None
-    ends = scale.calibrated.calibration.valid_until if scale.calibrated else None
+def _stress(standing: TriedCrushing, peak: Peak, scale: Scale, scales: Scales) -> StressFacts:
     return StressFacts(
         stress_mpa=peak.stress_mpa,
         graduation_mpa=peak.graduation_mpa,
@@ -199,42 +147,15 @@ def _stress(standing: TriedCrushing | None, peak: Peak | None, scale: Scale | No
         shift_mpa=peak.shift_mpa,
         calibration=scale.key,
         in_range=peak.in_range,
-        after_end=ends is not None and standing.crushing.crushed_at.astimezone(ZoneInfo(zone)).date() > ends,
-        zero_wandered=_zero_wandered(standing),
+        after_end=scale.over_on(scales.clock.day(standing.crushing.crushed_at)),
+        zero_wandered=zero_wandered(standing.gauge, standing.spell),
     )
-
-
-def _zero_wandered(standing: TriedCrushing) -> bool:
-    """Return whether the gauge rested more than a mark elsewhere when it was closed than when it was opened."""
-    spell, gauge = standing.spell, standing.gauge
-    if spell is None or gauge is None or spell.zero_after_mpa is None:
-        return False
-    return zero_moved(
-        before_mpa=spell.zero_before_mpa, after_mpa=spell.zero_after_mpa, graduation_mpa=gauge.graduation_mpa
-    )
-
-
-def _typed(crushing: Crushing) -> str:
-    typed = crushing.as_read.get("gauge_mpa")
-    return f"{typed['text']} {typed['unit']}".strip() if typed else ""
 
 
 def _earlier(crushing: Crushing) -> Earlier:
     return Earlier(
-        crushing.outcome, _typed(crushing), crushing.ended_at or crushing.created_at, crushing.ended_because or ""
+        crushing.outcome, gauge_typed(crushing), crushing.ended_at or crushing.created_at, crushing.ended_because or ""
     )
-
-
-def _densities(tried: TriedBlock, moisture: float | None) -> tuple[float | None, float | None]:
-    """Return wet and dry density, as far as the block was weighed and measured and its batch's moisture is known."""
-    block = tried.block
-    if block.wet_mass_kg is None or tried.height_mm is None:
-        return None, None
-    volume = block_volume_m3(length_mm=block.length_mm, width_mm=block.width_mm, heights_mm=[tried.height_mm])
-    wet = density_kg_m3(mass_kg=block.wet_mass_kg, volume_m3=volume)
-    if moisture is None:
-        return wet, None
-    return wet, dry_density_kg_m3(wet_mass_kg=block.wet_mass_kg, moisture=moisture, volume_m3=volume)
 
 
 def beside_each_other(read: Sequence[ReadBlock]) -> list[ReadBlock]:

@@ -4,41 +4,29 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from service.desk.results.shape import CalibrationFacts
-from service.records.presses import Calibrated, Gauge, Press, in_force
+from service.measured.gauge import GaugeLine, line_on
+from service.records.presses import Calibrated, Gauge, Press
 from service.records.result_queries import TriedCrushing
+from service.shop_clock import ShopClock
 from service.trade.press import calibration as pressing
 
 
 @dataclass(frozen=True)
-class Scale:
-    """One line from gauge to force."""
+class Scale(GaugeLine):
+    """One line from gauge to force, with its name on the result and whose it is."""
 
     key: str
-    line: pressing.Geometry | pressing.Calibration
     press: Press
     gauge: Gauge
-    calibrated: Calibrated | None
-
-    @property
-    def zero_mpa(self) -> float:
-        """What the gauge showed unloaded when its line was made."""
-        return self.calibrated.calibration.zero_mpa if self.calibrated else 0.0
-
-    def covers(self, gauge_mpa: float) -> bool | None:
-        """Return whether the calibration reaches over a gauge reading; None without a calibration."""
-        if isinstance(self.line, pressing.Geometry):
-            return None
-        return self.line.lowest_mpa <= gauge_mpa <= self.line.highest_mpa
 
 
 class Scales:
     """The lines that a job's readings were taken by, each made once."""
 
-    def __init__(self, calibrations: Mapping[UUID, list[Calibrated]], *, zone: str) -> None:
-        self._calibrations, self._zone = calibrations, ZoneInfo(zone)
+    def __init__(self, calibrations: Mapping[UUID, list[Calibrated]], *, clock: ShopClock) -> None:
+        self._calibrations, self.clock = calibrations, clock
         self._made: dict[UUID, Scale] = {}
 
     def of(self, standing: TriedCrushing | None) -> Scale | None:
@@ -49,26 +37,16 @@ class Scales:
 
     def on(self, gauge: Gauge, press: Press, at: datetime) -> Scale:
         """Return the line of a gauge that counts at a moment."""
-        found = in_force(self._calibrations.get(gauge.id, []), on=at.astimezone(self._zone).date())
-        identity = found.calibration.id if found else gauge.id
+        known = line_on(self._calibrations.get(gauge.id, []), press, on=self.clock.day(at))
+        identity = known.calibrated.calibration.id if known.calibrated else gauge.id
         if identity not in self._made:
-            line = _fitted(found) if found else _geometry(press)
-            self._made[identity] = Scale(self._key(found), line, press, gauge, found)
+            key = self._key(known.calibrated)
+            self._made[identity] = Scale(known.line, known.calibrated, key, press, gauge)
         return self._made[identity]
 
     def _key(self, found: Calibrated | None) -> str:
         alike = sum((one.calibrated is None) == (found is None) for one in self._made.values())
         return f"{'C' if found else 'G'}{alike + 1}"
-
-
-def _fitted(found: Calibrated) -> pressing.Calibration:
-    return pressing.fit_calibration([pressing.CalibrationPoint(p.gauge_mpa, p.force_kn) for p in found.points])
-
-
-def _geometry(press: Press) -> pressing.Geometry:
-    return pressing.press_by_geometry(
-        ram_diameter_mm=press.ram_diameter_mm, rams=press.rams, efficiency=press.efficiency
-    )
 
 
 def scales_in_words(read: Iterable[tuple[Scale | None, bool]]) -> tuple[CalibrationFacts, ...]:

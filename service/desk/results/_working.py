@@ -4,20 +4,21 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
 from service.desk.results import _beside, _costs, _criteria, _endured, _engine, _recipes, _words
-from service.desk.results._readings import ReadBlock, beside_each_other, condition_of, read_blocks
+from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
 from service.desk.results._scales import Scale, Scales, scales_in_words
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
+from service.measured.crushed import condition_of
 from service.phrase import Phrase
 from service.records import presses, recipes, result_queries
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior as AdoptedPrior
+from service.shop_clock import ShopClock
 from service.trade.block.test_conditions import Condition
 from service.trade.sentences.durability import missed, unsaid
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
@@ -110,11 +111,11 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         answer=(*(words.sentences if asked.refusal is None else (Phrase(asked.refusal),)), *missed(judged)),
         not_known=(
             *_words.doubts(found.blocks),
-            *_beside.sitting_alone(found.tried, found.blocks, zone=caller.shop.time_zone),
+            *_beside.sitting_alone(found.tried, found.blocks, clock=caller.clock),
             *words.not_known,
             *unsaid(judged),
         ),
-        model=_model(settings, found.setting.prior),
+        model=_model(settings, found.setting.prior, caller.clock),
     )
 
 
@@ -122,16 +123,15 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
     setting = result_queries.setting(session, job_id)
     whole = recipes.recipes_of_job(session, job_id)
     tried = result_queries.tried_blocks(session, job_id)
-    zone = caller.shop.time_zone
-    today = caller.stores.clock().astimezone(ZoneInfo(zone)).date()
+    clock = caller.clock
     used = {part.material_id for one in whole for part in one.parts}
-    materials = result_queries.materials_priced(session, used, on=today)
+    materials = result_queries.materials_priced(session, used, on=clock.today)
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     gauges |= {one.bent.gauge.id for one in tried if one.bent and one.bent.gauge}
-    scales = Scales(presses.calibrations_of(session, gauges), zone=zone)
+    scales = Scales(presses.calibrations_of(session, gauges), clock=clock)
     mixes, moistures = _recipes.mixed(whole, tried, result_queries.batches_with_parts(session, job_id), materials)
     labels = {one.recipe.id: one.recipe.label for one in whole}
-    criteria = _criteria.chosen(result_queries.criteria_checked(session, job_id), zone=zone)
+    criteria = _criteria.chosen(result_queries.criteria_checked(session, job_id), clock)
     tables = _criteria.tables(criteria)
     return Evidence(
         setting=setting,
@@ -139,10 +139,8 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
         tried=tried,
         materials=materials,
         criteria=criteria,
-        blocks=beside_each_other(
-            read_blocks(tried, scales, labels=labels, moistures=moistures, zone=zone, tables=tables)
-        ),
-        tests=_endured.tested_blocks(tried, scales, labels=labels, zone=zone),
+        blocks=beside_each_other(read_blocks(tried, scales, labels=labels, moistures=moistures, tables=tables)),
+        tests=_endured.tested_blocks(tried, scales, labels=labels),
         mixes=mixes,
         moistures=moistures,
     )
@@ -257,13 +255,13 @@ def _job_facts(found: Evidence) -> JobFacts:
     )
 
 
-def _model(settings: Settings, adopted: AdoptedPrior | None) -> ModelFacts:
+def _model(settings: Settings, adopted: AdoptedPrior | None, clock: ShopClock) -> ModelFacts:
     return ModelFacts(
         engine=_engine.ENGINE,
         **vars(settings.prior),
         batch_sd=settings.batch_sd,
         rests_on=adopted.rests_on if adopted else None,
-        adopted_on=adopted.adopted_at.date() if adopted else None,
+        adopted_on=clock.day(adopted.adopted_at) if adopted else None,
         scale_uncertainty=settings.scale_uncertainty,
         assurance=settings.assurance,
         margin=settings.margin,

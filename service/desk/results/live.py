@@ -5,7 +5,6 @@ import json
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -97,7 +96,7 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
     before = result_queries.issued_with_links(session, job_id)
     number = 1 + max((one.issued.number for one in before), default=0)
     changes = changed(json.loads(before[0].issued.data), result, remark) if before else ()
-    issued_on = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
+    issued_on = caller.clock.today
     data = canonical(
         {
             "number": number,

@@ -113,10 +113,9 @@ def _past_jobs(session: Session, caller: Caller) -> list[PastJob]:
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     blocks = read_blocks(
         tried,
-        Scales(presses.calibrations_of(session, gauges), zone=caller.shop.time_zone),
+        Scales(presses.calibrations_of(session, gauges), clock=caller.clock),
         labels={key: recipe.label for key, (recipe, _) in known.items()},
         moistures={},
-        zone=caller.shop.time_zone,
     )
     by_job: dict[UUID, list[ReadBlock]] = {}
     numbers: dict[UUID, int] = {}

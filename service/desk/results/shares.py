@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -42,11 +41,11 @@ def make(session: Session, caller: Caller, *, issued_id: UUID, token_sha256: str
     issued, job = results.visible(session, issued_id, seen_by=None)
     if issued.withdrawn_at is not None:
         raise Conflict("A withdrawn result is not shared.")
-    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
-    if not today <= last_day <= today + timedelta(days=LONGEST_DAYS):
+    clock = caller.clock
+    if not clock.today <= last_day <= clock.today + timedelta(days=LONGEST_DAYS):
         sentence = "From today to one year from today."
         raise Invalid("This day cannot be the last one of a link.", {"last_day": sentence})
-    ends = datetime.combine(last_day + timedelta(days=1), time(), ZoneInfo(caller.shop.time_zone)).astimezone(UTC)
+    ends = datetime.combine(last_day + timedelta(days=1), time(), clock.zone).astimezone(UTC)
     link = Ticket(
         kind="share",
         token_sha256=token_sha256,

@@ -13,6 +13,8 @@ When = Literal["late", "now", "ahead"]
 
 # A soak that was a little short still is that soak; common practice, no published source.
 SHORT_SOAK = 0.95
+# A block that was out of the water for longer is no soaked block any more; common practice, no published source.
+LONGEST_OUT_HOURS = 2.0
 
 
 @dataclass(frozen=True)
@@ -117,7 +119,13 @@ def next_step(
 
 
 def left_out_because(
-    meant: Meant, *, pressed_at: datetime, crushed_at: datetime, state: str, water_hours: float | None
+    meant: Meant,
+    *,
+    pressed_at: datetime,
+    crushed_at: datetime,
+    state: str,
+    water_hours: float | None,
+    out_hours: float | None = None,
 ) -> tuple[Phrase, ...]:
     """Return why a crushing does not count for the condition that its block was planned for.
 
@@ -131,6 +139,8 @@ def left_out_because(
         How it stood when it was crushed.
     water_hours : float or None
         Time under water, in hours; 0 or more. None: not known.
+    out_hours : float or None
+        Time out of the water again before it was crushed, in hours. None: not known, and not judged.
 
     Returns
     -------
@@ -163,6 +173,7 @@ def left_out_because(
         _wrong_state(meant, state),
         _wrong_age(meant, pressed_at, crushed_at),
         _wrong_soak(meant, water_hours),
+        _dried(meant, out_hours),
     )
     return tuple(phrase for phrase in found if phrase is not None)
 
@@ -196,3 +207,9 @@ def _wrong_soak(meant: Meant, water_hours: float | None) -> Phrase | None:
         return None
     said = {"hours": f"{water_hours:.1f}", "meant": f"{meant.soak_hours:g}"}
     return Phrase("under water for {hours} h, meant for {meant} h", said)
+
+
+def _dried(meant: Meant, out_hours: float | None) -> Phrase | None:
+    if meant.soak_hours is None or out_hours is None or out_hours <= LONGEST_OUT_HOURS:
+        return None
+    return Phrase("out of the water for {hours} h before it was crushed", {"hours": f"{out_hours:.1f}"})

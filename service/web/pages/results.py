@@ -58,8 +58,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
 
 
 def _a_month_on(caller: Caller) -> str:
-    today = caller.stores.clock().astimezone(ZoneInfo(caller.shop.time_zone)).date()
-    return (today + timedelta(days=30)).isoformat()
+    return (caller.clock.today + timedelta(days=30)).isoformat()
 
 
 @router.get("/jobs/{job_id}/results", name="results")

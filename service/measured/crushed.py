@@ -1,0 +1,96 @@
+"""What one crushing comes to: its force and stress, and what keeps it from counting."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Protocol
+
+from service.errors import Invalid
+from service.measured.gauge import GaugeLine
+from service.measured.water import in_water
+from service.phrase import Phrase
+from service.records.blocks import Soak
+from service.records.crushings import LOADED, Crushing
+from service.records.presses import Gauge, PressSession
+from service.trade.block.curing_steps import Meant, left_out_because
+from service.trade.block.test_conditions import Condition
+from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
+
+NO_FORCE = Phrase("the gauge reading gives no force above zero")
+
+
+class Planned(Protocol):
+    """What a group of blocks was planned for."""
+
+    @property
+    def condition(self) -> str: ...
+    @property
+    def age_days(self) -> float: ...
+    @property
+    def tolerance_hours(self) -> float: ...
+    @property
+    def soak_hours(self) -> float | None: ...
+    @property
+    def soak_hours_max(self) -> float | None: ...
+
+
+def meant_of(group: Planned) -> Meant:
+    """Return how the blocks of a group are meant to stand when they are crushed."""
+    return Meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
+
+
+def condition_of(group: Planned) -> Condition:
+    """Return the condition that the blocks of a group are meant for."""
+    return Condition(group.condition, group.soak_hours, group.age_days)  # type: ignore[arg-type]
+
+
+def peak_of(crushing: Crushing, gauge: Gauge | None, spell: PressSession | None, line: GaugeLine | None) -> Peak | None:
+    """Return force and stress at the peak, or None where the gauge stood at its zero or none was read."""
+    if gauge is None or line is None or crushing.gauge_mpa is None:
+        return None
+    if crushing.length_mm is None or crushing.width_mm is None:
+        return None
+    try:
+        return peak_stress(
+            line.line,
+            gauge_mpa=crushing.gauge_mpa,
+            face_length_mm=crushing.length_mm,
+            face_width_mm=crushing.width_mm,
+            graduation_mpa=gauge.graduation_mpa,
+            zero_mpa=spell.zero_before_mpa if spell else line.zero_mpa,
+            calibrated_zero_mpa=line.zero_mpa,
+        )
+    except Invalid:
+        return None
+
+
+def zero_wandered(gauge: Gauge | None, spell: PressSession | None) -> bool:
+    """Return whether the gauge rested more than a mark elsewhere when it was closed than when it was opened."""
+    if spell is None or gauge is None or spell.zero_after_mpa is None:
+        return False
+    return zero_moved(
+        before_mpa=spell.zero_before_mpa, after_mpa=spell.zero_after_mpa, graduation_mpa=gauge.graduation_mpa
+    )
+
+
+def left_out(
+    crushing: Crushing, meant: Meant, *, pressed_at: datetime, stays: Sequence[Soak], peak: Peak | None
+) -> tuple[Phrase, ...]:
+    """Return why a loaded block does not count, nothing where it does; one that fell apart counts as it is."""
+    if crushing.outcome not in LOADED:
+        return ()
+    water = in_water(crushing, stays)
+    reasons = left_out_because(
+        meant,
+        pressed_at=pressed_at,
+        crushed_at=crushing.crushed_at,
+        state=crushing.state,
+        water_hours=water.hours,
+        out_hours=water.out_hours,
+    )
+    return reasons if peak else (*reasons, NO_FORCE)
+
+
+def gauge_typed(crushing: Crushing) -> str:
+    """Return what the gauge showed, word for word as it was typed; nothing where none was read."""
+    typed = crushing.as_read.get("gauge_mpa")
+    return f"{typed['text']} {typed['unit']}".strip() if typed else ""
