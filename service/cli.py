@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 
+from service import rescue
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -26,6 +28,8 @@ DEMO_MARK = "example-shop.txt"
 DEMO_TOLD = "This folder holds an example shop; --fresh throws it away.\n"
 
 app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False)
+app.command()(rescue.let_in)
+app.command()(rescue.reset)
 
 
 @app.callback()
@@ -61,7 +65,7 @@ def work(
 @app.command()
 def serve() -> None:
     """Bring the database up to date and start the service, with settings from the environment."""
-    settings = _read_settings(production=True)
+    settings = read_settings(production=True)
     _bring_up_to_date(settings)
     _answer(settings)
 
@@ -69,7 +73,7 @@ def serve() -> None:
 @app.command()
 def migrate() -> None:
     """Bring the database that the environment names up to date."""
-    _bring_up_to_date(_read_settings())
+    _bring_up_to_date(read_settings())
 
 
 @app.command()
@@ -107,7 +111,7 @@ def open_shop(
     from service.errors import Refusal
     from service.web.authentication import sha256
 
-    settings = _read_settings()
+    settings = read_settings()
     _bring_up_to_date(settings)
     stores = open_stores(settings)
     caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8))
@@ -116,28 +120,10 @@ def open_shop(
     try:
         people.open_shop(caller, facts=facts, owner_name=owner, owner_email=email, token_sha256=sha256(token))
     except Refusal as refusal:
-        _stop(" ".join([refusal.sentence, *(f"{name}: {text}" for name, text in refusal.fields.items())]))
+        stop(" ".join([refusal.sentence, *(f"{name}: {text}" for name, text in refusal.fields.items())]))
     finally:
         stores.read.dispose()
         stores.write.dispose()
-    typer.echo(f"{settings.address}/sign-in/{token}")
-
-
-@app.command()
-def reset(email: Annotated[str, typer.Argument(help="The address somebody signs in with.")]) -> None:
-    """End every way in that somebody has, and give one address at which a new password is chosen."""
-    from secrets import token_urlsafe
-
-    from service.desk import people
-    from service.errors import Refusal
-    from service.web.authentication import sha256
-
-    settings, token = _read_settings(), token_urlsafe(32)
-    try:
-        with _as_owner(settings) as caller:
-            people.reset_by_command(caller, email=email, token_sha256=sha256(token))
-    except Refusal as refusal:
-        _stop(refusal.sentence)
     typer.echo(f"{settings.address}/sign-in/{token}")
 
 
@@ -152,7 +138,7 @@ def trail(
     from service.desk import keeping
     from service.records.base import canonical
 
-    with _as_owner(_read_settings()) as caller:
+    with as_owner(read_settings()) as caller:
         if verify:
             _tell_chain(keeping.verify(caller))
             return
@@ -178,13 +164,13 @@ def archive(
             with archive_format.opened(file) as (_, manifest):
                 _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
             return
-        with _as_owner(_read_settings()) as caller:
+        with as_owner(read_settings()) as caller:
             taken = keeping.take(caller, path=file)
             keeping.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
     except Refusal as refusal:
-        _stop(refusal.sentence)
+        stop(refusal.sentence)
     except OSError as broken:
-        _stop(f"The archive could not be written: {broken.strerror}.")
+        stop(f"The archive could not be written: {broken.strerror}.")
     _tell_archive(taken.rows, taken.files, taken.missing, taken.broken_at)
 
 
@@ -195,12 +181,12 @@ def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
     from service.records.archive_restore import restore as put_back
     from service.records.files import FileStore
 
-    settings = _read_settings()
+    settings = read_settings()
     settings.data.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
         manifest = put_back(file, url=settings.migrate_url, files=FileStore(str(settings.files)))
     except Refusal as refusal:
-        _stop(refusal.sentence)
+        stop(refusal.sentence)
     _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
 
 
@@ -210,7 +196,7 @@ def checkup() -> None:
     from service.checkup import check_up
     from service.settings import fault_of
 
-    settings = _read_settings()
+    settings = read_settings()
     folders = [folder for folder in (settings.data, settings.archives) if folder is not None]
     findings = check_up(
         secret_fault=fault_of(settings.secret.get_secret_value()),
@@ -226,7 +212,7 @@ def checkup() -> None:
 def _tell_chain(chain: Chain) -> None:
     """Say that the trail is whole, or stop with the place where it is not."""
     if chain.broken_at is not None:
-        _stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
+        stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
     typer.echo(f"The trail is whole: {chain.length} entries.")
 
 
@@ -253,7 +239,7 @@ def _open_stores(settings: Settings) -> Stores:
 
 
 @contextmanager
-def _as_owner(settings: Settings) -> Iterator[Caller]:
+def as_owner(settings: Settings) -> Iterator[Caller]:
     """Give a caller with an owner's rights: whoever may run a command here holds the database itself."""
     from secrets import token_hex
 
@@ -264,11 +250,11 @@ def _as_owner(settings: Settings) -> Iterator[Caller]:
     try:
         stores = _open_stores(settings)
     except Refusal as refusal:
-        _stop(refusal.sentence)
+        stop(refusal.sentence)
     try:
         caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
         if fault := keeping.fault(caller):
-            _stop(fault)
+            stop(fault)
         yield caller
     finally:
         stores.read.dispose()
@@ -279,7 +265,7 @@ def _print(answer: dict[str, Any]) -> None:
     typer.echo(json.dumps(answer, indent=2, allow_nan=False))
 
 
-def _read_settings(**given: Any) -> Settings:
+def read_settings(**given: Any) -> Settings:
     """Return the settings of the environment but for what is given, or say which of them cannot be used."""
     from pydantic import ValidationError
 
@@ -290,7 +276,7 @@ def _read_settings(**given: Any) -> Settings:
     except ValidationError as error:
         fault = error.errors()[0]
         names = ", ".join(f"LOAMBOOK_{str(part).upper()}" for part in fault["loc"][:1])
-        _stop(f"{names}: {fault['msg']}." if names else str(fault["ctx"]["error"]))
+        stop(f"{names}: {fault['msg']}." if names else str(fault["ctx"]["error"]))
 
 
 def _bring_up_to_date(settings: Settings) -> None:
@@ -302,16 +288,16 @@ def _bring_up_to_date(settings: Settings) -> None:
     try:
         migrate(settings.migrate_url)
     except Refusal as refusal:
-        _stop(refusal.sentence)
+        stop(refusal.sentence)
 
 
 def _demo_settings(port: int, data: Path) -> Settings:
     """Return settings that share nothing with those of a real shop but the machine."""
     nothing: dict[str, Any] = dict.fromkeys(("database_url", "migrate_url", "address"), "")
     nothing |= {"hosts": (), "proxies": (), "archives": None}
-    settings = _read_settings(host="127.0.0.1", port=port, data=data, metrics_token="", **nothing)
+    settings = read_settings(host="127.0.0.1", port=port, data=data, metrics_token="", **nothing)
     if settings.production:
-        _stop(
+        stop(
             "The example shop lets anybody in who reads this terminal, so it does not start under LOAMBOOK_PRODUCTION."
         )
     with socket.socket() as probe:
@@ -319,7 +305,7 @@ def _demo_settings(port: int, data: Path) -> Settings:
         try:
             probe.bind((settings.host, port))
         except OSError:
-            _stop(f"Something else listens on port {port}: choose another with --port.")
+            stop(f"Something else listens on port {port}: choose another with --port.")
     return settings
 
 
@@ -328,7 +314,7 @@ def _prepare_demo_folder(data: Path, *, fresh: bool) -> None:
     mark = data / DEMO_MARK
     if not mark.exists():
         if data.exists() and any(data.iterdir()):
-            _stop(f"{data} holds something else than an example shop: choose another folder with --data.")
+            stop(f"{data} holds something else than an example shop: choose another folder with --data.")
     elif fresh or mark.read_text("utf-8") != DEMO_TOLD:
         shutil.rmtree(data)
     data.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -383,7 +369,7 @@ def _answer(settings: Settings) -> None:
     uvicorn.Server(server_config(settings, create_app(settings))).run()
 
 
-def _stop(sentence: str) -> NoReturn:
+def stop(sentence: str) -> NoReturn:
     typer.echo(sentence, err=True)
     raise typer.Exit(1)
 

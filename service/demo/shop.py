@@ -62,7 +62,7 @@ def welcomes(stores: Stores) -> list[Welcome]:
     story = tomllib.loads(STORY.read_text("utf-8"))
     made = [Welcome(one["name"], one["role"], token_urlsafe(32)) for one in story["person"]]
     for person, welcome in zip(story["person"], made, strict=True):
-        people.make_demo_address(nobody, email=person["email"], token_sha256=sha256(welcome.token))
+        people.make_address_by_command(nobody, email=person["email"], token_sha256=sha256(welcome.token))
     return made
 
 

@@ -123,6 +123,20 @@ def reset_by_command(session: Session, caller: Caller, *, email: str, token_sha2
     return _reset(session, caller, person, token_sha256)
 
 
+@act("person.make_owner_by_command", by=OWNERS, replayed=False)
+def make_owner_by_command(session: Session, caller: Caller, *, name: str, email: str, token_sha256: str) -> Done:
+    """Make an owner from the command line: of somebody of the shop, let in again if need be, or of somebody new."""
+    if caller.via is not Via.COMMAND:
+        raise Forbidden("An owner is made so from the command line.")
+    person = persons.person_by_email(session, email)
+    if person is None:
+        person = _add_person(session, name=name, email=email, role=Role.OWNER, customer_id=None)
+    if person.customer_id is not None:
+        raise Invalid("This address belongs to a customer's person.", {"email": "Give another address."})
+    person.role, person.ended_at = Role.OWNER.value, None
+    return _reset(session, caller, person, token_sha256)
+
+
 def _reset(session: Session, caller: Caller, person: Person, token_sha256: str) -> Done:
     tickets.end_all_of_person(session, person.id, at=caller.stores.clock())
     person.password_hash = person.totp_secret = person.pin_hash = None
@@ -132,9 +146,9 @@ def _reset(session: Session, caller: Caller, person: Person, token_sha256: str) 
     return Done("person", person.id)
 
 
-@act("person.make_demo_address", by=ANYONE, replayed=False)
-def make_demo_address(session: Session, caller: Caller, *, email: str, token_sha256: str) -> Done:
-    """Make a one-use sign-in address for somebody of the demo, from the command line only."""
+@act("person.make_address_by_command", by=ANYONE, replayed=False)
+def make_address_by_command(session: Session, caller: Caller, *, email: str, token_sha256: str) -> Done:
+    """Make a one-use sign-in address from the command line, which lets an only owner in and ends nothing."""
     person = persons.person_by_email(session, email)
     if caller.via is not Via.COMMAND or person is None or person.ended_at is not None:
         raise NotFound("There is no such person.")
@@ -256,11 +270,17 @@ def everybody(session: Session, caller: Caller) -> Everybody:
 @act("person.end", by=OWNERS, confirmed=True)
 def end_person(session: Session, caller: Caller, *, person_id: UUID) -> Done:
     """Let somebody in no longer; what he recorded stays under his name."""
+    # Two owners who remove each other at once wait here, and whoever comes second is no owner any more.
+    owners = {owner.id for owner in persons.owners_locked(session)}
+    if caller.person_id is not None and caller.person_id not in owners:
+        raise Forbidden("You are no owner of this shop any more.")
     person = persons.person(session, person_id)
     if person is None:
         raise NotFound("There is no such person.")
     if person.id == caller.person_id:
         raise Invalid("You cannot lock yourself out.", {"person_id": "Ask another owner."})
+    if owners == {person.id}:
+        raise Invalid("This is the last owner of the shop.", {"person_id": "Invite another owner first."})
     person.ended_at = person.ended_at or caller.stores.clock()
     return Done("person", person.id)
 

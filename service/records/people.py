@@ -69,6 +69,13 @@ def locked(session: Session, person_id: UUID) -> Person | None:
     return session.get(Person, person_id, with_for_update=True, populate_existing=True)
 
 
+def owners_locked(session: Session) -> list[Person]:
+    """Return the owners who may still come in, for this transaction alone to change; others wait and look anew."""
+    question = select(Person).where(Person.role == "owner", col(Person.ended_at).is_(None))
+    ordered = question.order_by(col(Person.id)).with_for_update()
+    return list(session.exec(ordered.execution_options(populate_existing=True)))
+
+
 def people(session: Session) -> list[Person]:
     """Return everybody, by name."""
     return list(session.exec(select(Person).order_by(col(Person.name), col(Person.id))))
