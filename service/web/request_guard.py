@@ -58,7 +58,7 @@ class Guard:
         await self.app(scope, self._limited(receive), with_headers)
 
     def _refuse(self, scope: Scope, headers: Headers) -> JSONResponse | None:
-        if scope["method"] not in SAFE_METHODS and self._carries_session(headers) and not self._same_site(headers):
+        if scope["method"] not in SAFE_METHODS and self._from_elsewhere(headers):
             tell(scope, OTHER_SITE)
             return JSONResponse({"error": "This request came from another site.", "fields": {}}, 403)
         if "\0" in scope["path"] or b"%00" in scope["query_string"]:
@@ -75,13 +75,17 @@ class Guard:
         # Every cookie of ours has this word in its name: the session's and the tablet's, with or without prefix.
         return COOKIE in headers.get("cookie", "")
 
-    def _same_site(self, headers: Headers) -> bool:
+    def _from_elsewhere(self, headers: Headers) -> bool:
         site, origin = headers.get("sec-fetch-site"), headers.get("origin")
         if site is not None:
-            return site in ("same-origin", "none")
+            return site not in ("same-origin", "none")
         # Browsers leave Sec-Fetch-Site out on plain http; they still name the origin.
-        host = headers.get("host", "")
-        return origin in self.origins or origin in (f"http://{host}", f"https://{host}")
+        if origin is not None:
+            host = headers.get("host", "")
+            return origin not in self.origins and origin not in (f"http://{host}", f"https://{host}")
+        # A program says nothing of where it is. What brings a cookie is a browser: one that says nothing is refused;
+        # what brings none can only sign in, and a browser that does so for another site names it.
+        return self._carries_session(headers)
 
     @staticmethod
     def _limited(receive: Receive) -> Receive:
