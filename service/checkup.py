@@ -70,11 +70,23 @@ def _database(open_stores: Callable[[], Stores]) -> list[Finding]:
         stores.write.dispose()
 
 
+def _lost(files: list[str]) -> str:
+    if not files:
+        return ""
+    named = ", ".join(files[:3]) + (f" and {len(files) - 3} more" if len(files) > 3 else "")
+    return (
+        f"missing or damaged in the store: {named}. The last good archive is a zip file that holds them under files/: "
+        "put each into the folder files of the data, under the first two letters of its name."
+    )
+
+
 def _records(caller: Caller) -> list[Finding]:
     chain, complaints = keeping.verify(caller), keeping.complaints(caller)
+    lost = keeping.lost_files(caller)
     broken = f"entry {chain.broken_at} is not as it was written. Compare with the last good archive before going on."
     return [
         _finding("trail", broken if chain.broken_at else "", f"whole, {chain.length} entries."),
+        _finding("files", _lost(lost), "every stored file is as it was written."),
         _finding("archive", complaints["archive"], "made lately, or no shop is open yet."),
         _finding("clock", complaints["clock"], "not behind what was recorded last."),
     ]

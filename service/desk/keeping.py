@@ -13,15 +13,15 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.errors import NotFound
-from service.records import archive_format, archive_runs, audit_log, database, idempotency, people, shop
+from service.records import ahead, archive_format, archive_runs, audit_log, database, files, idempotency, people, shop
 from service.records import tablets as devices
+from service.records.base import CLOCKS_DIFFER_BY
 from service.shop_clock import ShopClock
 
 # A nightly archive that somebody stopped half-way is somebody else's turn after this.
 TURN_LASTS = timedelta(hours=1)
 # A day and the time that a night's archive may take.
 ARCHIVE_IS_OLD = timedelta(hours=36)
-CLOCKS_DIFFER_BY = timedelta(minutes=5)
 NIGHTLY = "nightly archive"
 
 
@@ -149,7 +149,7 @@ def is_due(session: Session, caller: Caller, *, nightly_at: time) -> bool:
     due_at = datetime.combine(clock.today, nightly_at, clock.zone)
     if due_at > clock.now:
         due_at = datetime.combine(clock.today - timedelta(days=1), nightly_at, clock.zone)
-    last = archive_runs.last_good_run(session)
+    last = archive_runs.last_good_run(session, at=clock.now)
     return last is None or last.at < due_at
 
 
@@ -181,7 +181,7 @@ def show(session: Session, caller: Caller) -> Keeping:
     """Return the state of the database, of the trail and of the archives."""
     connection = session.connection()
     position, sha256 = audit_log.head(session)
-    last = archive_runs.last_good_run(session)
+    last = archive_runs.last_good_run(session, at=caller.stores.clock())
     runs = [
         Run(one.at, one.path, one.ok, one.sha256 is not None) for one in archive_runs.newest_runs(session, limit=20)
     ]
@@ -221,7 +221,8 @@ def _closed(*, database: bool, files: bool) -> str:
 def complaints(session: Session, caller: Caller) -> dict[str, str]:
     """Return, for the archive and for the clock, what is wrong and what to do, empty where nothing is."""
     now = caller.stores.clock()
-    last, newest = archive_runs.last_good_run(session), audit_log.newest_at(session)
+    last, newest = archive_runs.last_good_run(session, at=now), audit_log.newest_at(session)
+    early = ahead.dated_ahead(session, at=now)
     said = {"archive": "", "clock": ""}
     if shop.shop(session) is not None and (last is None or now - last.at > ARCHIVE_IS_OLD):
         found = f"the last good archive is of {_utc(last.at)}" if last else "no good archive was ever made"
@@ -231,7 +232,19 @@ def complaints(session: Session, caller: Caller) -> dict[str, str]:
             f"this machine says {_utc(now)}, and the trail was last written at {_utc(newest)}. "
             "Set the clock of this machine before anybody records more."
         )
+    elif early:
+        listed = ", ".join(f"{one.rows} in {one.table} (the last of {_utc(one.last_at)})" for one in early)
+        said["clock"] = (
+            f"a clock ran ahead once: rows are dated in the future, {listed}. Tries, archives, turns and sessions "
+            "among them count as absent. Correct the readings among them on their pages."
+        )
     return said
+
+
+@look("keeping.lost_files", by=OWNERS)
+def lost_files(session: Session, caller: Caller) -> list[str]:
+    """Return the digests of stored files that are missing or no longer what their name says."""
+    return files.lost(session, caller.stores.files)
 
 
 def _utc(moment: datetime) -> str:

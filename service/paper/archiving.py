@@ -35,14 +35,14 @@ def make(caller: Caller, *, folder: Path) -> Taken | None:
     keeping.note(caller, name=name, sha256=taken.sha256, ok=taken.is_whole)
     # While the newest archive lacks something, an older one may be the only place that still has it.
     if taken.is_whole:
-        thin(folder)
+        thin(folder, at=caller.stores.clock())
     return taken
 
 
-def thin(folder: Path) -> None:
+def thin(folder: Path, *, at: datetime) -> None:
     """Delete the archives of the folder that are neither of the last days nor of the last weeks."""
     there = {path.name for path in folder.iterdir() if NAME.fullmatch(path.name)}
-    for name in there - kept(there):
+    for name in there - kept(there, at=at):
         (folder / name).unlink(missing_ok=True)
     for unfinished in folder.glob("loambook-*.zip.part"):
         # A stop in the middle of one leaves it lying; a fresh one may still be growing.
@@ -50,13 +50,17 @@ def thin(folder: Path) -> None:
             unfinished.unlink(missing_ok=True)
 
 
-def kept(names: set[str]) -> set[str]:
-    """Return which archives stay: the newest of each of the last days, and of each of the last weeks."""
-    made = {datetime.strptime(name, "loambook-%Y%m%dT%H%M%S%z.zip"): name for name in sorted(names)}
+def kept(names: set[str], *, at: datetime) -> set[str]:
+    """Return which archives stay: the newest of each of the last days, and of each of the last weeks.
+
+    One dated in the future stays too, but takes no other's place.
+    """
+    dated = {datetime.strptime(name, "loambook-%Y%m%dT%H%M%S%z.zip"): name for name in sorted(names)}
+    made = {moment: name for moment, name in dated.items() if moment <= at}
     days = {moment.date(): moment for moment in sorted(made)}
     weeks = {moment.isocalendar()[:2]: moment for moment in sorted(made)}
     newest = [days[day] for day in sorted(days)[-DAYS:]] + [weeks[week] for week in sorted(weeks)[-WEEKS:]]
-    return {made[moment] for moment in newest}
+    return {made[moment] for moment in newest} | (names - set(made.values()))
 
 
 def hand_out(caller: Caller, *, folder: Path, name: str) -> Path:

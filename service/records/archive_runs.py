@@ -2,10 +2,11 @@
 
 from datetime import datetime
 
+from sqlalchemy import or_
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Field, Session, col, select
 
-from service.records.base import Row, Sha256, Table, not_blank, now
+from service.records.base import CLOCKS_DIFFER_BY, Row, Sha256, Table, not_blank, now
 
 
 class Turn(Table, table=True):
@@ -29,20 +30,23 @@ class ArchiveRun(Row, table=True):
 
 
 def take_turn(session: Session, *, name: str, holder: str, at: datetime, until: datetime) -> bool:
-    """Hold a turn unless somebody holds it still, in one statement, and say whether it was got."""
+    """Hold a turn unless somebody holds it still, in one statement, and say whether it was got.
+
+    A turn held for longer than anybody could hold one from now on was taken by a clock that ran ahead: it is free.
+    """
     insert = (postgresql if session.get_bind().dialect.name == "postgresql" else sqlite).insert(Turn)
     taken = insert.values(name=name, created_at=at, held_until=until, holder=holder).on_conflict_do_update(
         index_elements=["name"],
         set_={"held_until": until, "holder": holder},
-        where=col(Turn.held_until) <= at,
+        where=or_(col(Turn.held_until) <= at, col(Turn.held_until) > until + CLOCKS_DIFFER_BY),
     )
     return session.connection().execute(taken.returning(col(Turn.name))).first() is not None
 
 
-def last_good_run(session: Session) -> ArchiveRun | None:
-    """Return the newest archive that holds everything."""
-    question = select(ArchiveRun).where(col(ArchiveRun.ok)).order_by(col(ArchiveRun.at).desc()).limit(1)
-    return session.exec(question).one_or_none()
+def last_good_run(session: Session, *, at: datetime) -> ArchiveRun | None:
+    """Return the newest archive that holds everything; one dated in the future counts as none."""
+    good = select(ArchiveRun).where(col(ArchiveRun.ok), col(ArchiveRun.at) <= at + CLOCKS_DIFFER_BY)
+    return session.exec(good.order_by(col(ArchiveRun.at).desc()).limit(1)).one_or_none()
 
 
 def newest_runs(session: Session, *, limit: int) -> list[ArchiveRun]:

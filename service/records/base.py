@@ -5,7 +5,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from functools import cache
 from typing import Any, ClassVar
@@ -29,6 +29,10 @@ NAMES = {
 BEYOND_MEASURE = "1e9"
 
 MILLIONTHS = Decimal(1_000_000)
+
+# So far apart the clocks of one shop's machines may be; what is dated later than that was dated by a clock that ran
+# ahead, and counts as absent.
+CLOCKS_DIFFER_BY = timedelta(minutes=5)
 
 
 class Money(TypeDecorator[Decimal]):

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 import fsspec
 from fsspec.implementations.local import LocalFileSystem
-from sqlmodel import Field, Session
+from sqlmodel import Field, Session, col, select
 
 from service.errors import NotFound, Unavailable
 from service.records.base import Sha256, Table, not_blank, not_negative, now
@@ -36,10 +36,10 @@ class FileStore:
         self._system, self._root = fsspec.core.url_to_fs(place, auto_mkdir=True)
 
     def put(self, content: bytes) -> str:
-        """Store a content and return its SHA-256; the same content twice is one file."""
+        """Store a content and return its SHA-256; the same content twice is one file, and mends a damaged one."""
         digest = hashlib.sha256(content).hexdigest()
         try:
-            if not self._system.exists(self._path(digest)):
+            if not self.holds(digest):
                 self._write(digest, content)
         except OSError as error:
             raise Unavailable("The store of files takes nothing: it is full, or cannot be written.") from error
@@ -55,6 +55,13 @@ class FileStore:
         if hashlib.sha256(content).hexdigest() != sha256:
             raise NotFound("This file was damaged in the store.")
         return content
+
+    def holds(self, sha256: str) -> bool:
+        """Return whether a content is there as its name says, looked at byte for byte."""
+        with suppress(NotFound, OSError):
+            self.get(sha256)
+            return True
+        return False
 
     def takes_files(self) -> bool:
         """Return whether the store takes files just now; one that is not a folder here is not asked."""
@@ -95,3 +102,9 @@ def note(session: Session, *, sha256: str, media_type: str, size: int) -> None:
     if session.get(File, sha256) is None:
         session.add(File(sha256=sha256, media_type=media_type, bytes=size))
         session.flush()
+
+
+def lost(session: Session, store: FileStore) -> list[str]:
+    """Return which contents that have a row are missing from the store or damaged in it; every one is read."""
+    named = session.exec(select(File.sha256).order_by(col(File.created_at), col(File.sha256))).all()
+    return [sha256 for sha256 in named if not store.holds(sha256)]

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import Index, delete
 from sqlmodel import Session, col, func, select
 
-from service.records.base import Row, not_blank
+from service.records.base import CLOCKS_DIFFER_BY, Row, not_blank
 
 # What is older counts no more and is deleted.
 REMEMBERED = timedelta(minutes=15)
@@ -30,10 +30,16 @@ def wait_turn(session: Session, buckets: Iterable[str]) -> None:
         session.execute(select(func.pg_advisory_xact_lock(int(bucket[:15], 16))))
 
 
-def attempts_since(session: Session, *, bucket: str, since: datetime) -> int:
-    """Return how often a bucket was tried since a moment."""
-    question = select(func.count()).select_from(Attempt).where(Attempt.bucket == bucket, col(Attempt.at) >= since)
-    return session.exec(question).one()
+def attempts_of_late(session: Session, *, bucket: str, at: datetime) -> int:
+    """Return how often a bucket was tried of late; what a clock that ran ahead dated in the future never counts."""
+    question = select(func.count()).select_from(Attempt).where(Attempt.bucket == bucket)
+    of_late = col(Attempt.at).between(at - REMEMBERED, at + CLOCKS_DIFFER_BY)
+    return session.exec(question.where(of_late)).one()
+
+
+def was_tried(session: Session, *, bucket: str) -> bool:
+    """Return whether a bucket was tried, whatever the clock said then: for what may be spent once only."""
+    return session.exec(select(Attempt.id).where(Attempt.bucket == bucket).limit(1)).first() is not None
 
 
 def forget_before(session: Session, moment: datetime) -> None:

@@ -112,18 +112,18 @@ def test_seven_days_and_five_weeks_of_archives_stay() -> None:
     # Daily at noon from Monday 4 January to Sunday 14 February 2027, six whole weeks of the calendar.
     daily = [datetime(2027, 1, 4, 12, tzinfo=UTC) + timedelta(days=day) for day in range(42)]
     sundays = [datetime(2027, 1, day, 12, tzinfo=UTC) for day in (17, 24, 31)] + [datetime(2027, 2, 7, 12, tzinfo=UTC)]
-    assert archiving.kept({name(day) for day in daily}) == {name(day) for day in [*sundays, *daily[-7:]]}
+    assert archiving.kept({name(day) for day in daily}, at=daily[-1]) == {name(day) for day in [*sundays, *daily[-7:]]}
 
 
 def test_of_two_archives_of_one_day_the_newer_stays() -> None:
     noon, evening = datetime(2027, 1, 4, 12, tzinfo=UTC), datetime(2027, 1, 4, 19, tzinfo=UTC)
-    assert archiving.kept({name(noon), name(evening)}) == {name(evening)}
+    assert archiving.kept({name(noon), name(evening)}, at=evening) == {name(evening)}
 
 
 def test_thinning_leaves_alone_what_is_no_archive(tmp_path: Path) -> None:
     for other in ("letter.txt", "loambook-old.zip"):
         (tmp_path / other).write_text("x")
-    archiving.thin(tmp_path)
+    archiving.thin(tmp_path, at=START)
     assert len(list(tmp_path.iterdir())) == 2
 
 
@@ -132,5 +132,5 @@ def test_what_a_stop_left_half_written_is_cleared_away_a_day_later(tmp_path: Pat
     for unfinished in (fresh, old):
         unfinished.write_text("x")
     os.utime(old, (0, 0))
-    archiving.thin(tmp_path)
+    archiving.thin(tmp_path, at=START)
     assert list(tmp_path.iterdir()) == [fresh]

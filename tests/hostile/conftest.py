@@ -87,13 +87,15 @@ class Tally:
 
 def rows() -> list[list[str]]:
     """Return the cells of each line of the table."""
-    lines = TABLE.read_text("utf-8").splitlines() if TABLE.exists() else []
+    lines = TABLE.read_text("utf-8").partition("\n## ")[0].splitlines() if TABLE.exists() else []
     return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if line.startswith("|")][2:]
 
 
 def write(tally: Tally) -> None:
-    """Put the line of a tally in its place; lines of what was not run stay as they are."""
+    """Put the line of a tally in its place; lines of what was not run, and what stands below, stay as they are."""
     lines = {(row[0], row[1]): "| " + " | ".join(row) + " |" for row in rows()}
     lines[tally.kind, tally.database] = tally.line()
     order = [(kind, database) for kind in CASES for database in DATABASES.values()]
-    TABLE.write_text(HEAD + "".join(f"{lines[key]}\n" for key in order if key in lines), "utf-8")
+    below = TABLE.read_text("utf-8").partition("\n## ")
+    drawn = HEAD + "".join(f"{lines[key]}\n" for key in order if key in lines)
+    TABLE.write_text(drawn + "".join(below[1:]), "utf-8")

@@ -59,6 +59,6 @@ def spend_step(session: Session, caller: Caller, person_id: UUID, step: int) -> 
     persons.locked(session, person_id)
     now = caller.stores.clock()
     spent, before = (digest(f"step {person_id} {one}") for one in (step, step - 1))
-    if rate_limit.attempts_since(session, bucket=spent, since=now - rate_limit.REMEMBERED):
+    if rate_limit.was_tried(session, bucket=spent):
         raise NotProven("That code was used already.", {"code": "Wait for the next one."})
     session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in (spent, before))

@@ -1,6 +1,6 @@
 """A session as it is opened, on somebody's own browser or on a tablet of the shop."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from sqlmodel import Session
@@ -15,12 +15,19 @@ from service.desk.signing_in.limits import (
     TABLET_SESSION_LASTS,
 )
 from service.records import tokens
+from service.records.base import CLOCKS_DIFFER_BY
 from service.records.tokens import Ticket
 
 
 def idle_lasts(ticket: Ticket) -> timedelta:
     """Return how long a session lives without use."""
     return IDLE_LASTS if ticket.device_id is None else TABLET_IDLE_LASTS
+
+
+def is_ahead(ticket: Ticket, now: datetime) -> bool:
+    """Return whether a clock that ran ahead opened a session: it would last longer than any may, so it is none."""
+    longest = SESSION_LASTS if ticket.device_id is None else TABLET_SESSION_LASTS
+    return ticket.expires_at > now + longest + CLOCKS_DIFFER_BY
 
 
 def noted_every(ticket: Ticket) -> timedelta:

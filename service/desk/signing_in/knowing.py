@@ -7,7 +7,7 @@ from typing import cast
 from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, Language, Role, ShopFacts, Units, act, look
-from service.desk.signing_in._opening import idle_lasts, noted_every
+from service.desk.signing_in._opening import idle_lasts, is_ahead, noted_every
 from service.desk.signing_in.limits import CONFIRMED_LASTS
 from service.errors import NotFound
 from service.records import tablets, tokens
@@ -39,7 +39,7 @@ def recognise(
         return None
     ticket, person, shop = found
     used_at = ticket.last_used_at or ticket.created_at
-    if kind == "session" and now - used_at > idle_lasts(ticket):
+    if kind == "session" and (now - used_at > idle_lasts(ticket) or is_ahead(ticket, now)):
         return None
     # A clock that went back makes a use look like one to come; it is noted anew rather than trusted.
     stale = abs(now - used_at) > noted_every(ticket)

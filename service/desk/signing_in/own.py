@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import EVERYONE, TECHNICIANS, Caller, Done, Role, act, look
 from service.desk.signing_in import _factors
-from service.desk.signing_in._opening import idle_lasts
+from service.desk.signing_in._opening import idle_lasts, is_ahead
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
 from service.errors import Invalid, NotFound, NotProven, PasswordNeeded
 from service.records import people as persons
@@ -57,6 +57,7 @@ def own(session: Session, caller: Caller, *, token_sha256: str) -> Own:
         )
         for one in tokens.sessions_of(session, person.id)
         if one.expires_at > now and now - (one.last_used_at or one.created_at) <= idle_lasts(one)
+        if not is_ahead(one, now)
     ]
     return Own(
         person.email,

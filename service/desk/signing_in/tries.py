@@ -19,7 +19,7 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
     rate_limit.forget_before(session, now - rate_limit.REMEMBERED)
     rate_limit.wait_turn(session, buckets.values())
     for kind, bucket in buckets.items():
-        if rate_limit.attempts_since(session, bucket=bucket, since=now - rate_limit.REMEMBERED) >= MOST_TRIES[kind]:
+        if rate_limit.attempts_of_late(session, bucket=bucket, at=now) >= MOST_TRIES[kind]:
             raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
     session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
     return Done("attempt", UUID(int=0))
@@ -30,7 +30,7 @@ def note_costly(session: Session, caller: Caller, *, kind: str) -> Done:
     """Note that somebody asks for something that takes long, and refuse one too many."""
     now, bucket = caller.stores.clock(), digest(f"costly {kind} {caller.caller_key}")
     rate_limit.wait_turn(session, (bucket,))
-    before = rate_limit.attempts_since(session, bucket=bucket, since=now - rate_limit.REMEMBERED)
+    before = rate_limit.attempts_of_late(session, bucket=bucket, at=now)
     if before >= MOST_COSTLY[kind]:
         raise TooMany("That is a great many in a quarter of an hour. Wait a little, then go on.")
     if not before:
