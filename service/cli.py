@@ -6,20 +6,17 @@ import json
 import shutil
 import socket
 import sys
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from service import rescue
+from service.commands import as_owner, open_there, read_settings, stop
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from pydantic import SecretStr
 
-    from service.desk.doorway import Caller, Stores
     from service.desk.keeping import Chain
     from service.settings import Settings
 
@@ -201,7 +198,7 @@ def checkup() -> None:
     findings = check_up(
         secret_fault=fault_of(settings.secret.get_secret_value()),
         folders=folders,
-        open_stores=lambda: _open_stores(settings),
+        open_stores=lambda: open_there(settings),
     )
     for finding in findings:
         typer.echo(f"{'well ' if finding.ok else 'WRONG'}  {finding.what}: {finding.sentence}")
@@ -227,56 +224,8 @@ def _tell_archive(rows: int, files: int, missing: list[str], broken_at: int | No
         raise typer.Exit(1)
 
 
-def _open_stores(settings: Settings) -> Stores:
-    """Return the stores of a database that is there already."""
-    from service.app import open_stores
-    from service.errors import Conflict
-    from service.records.database import is_there
-
-    if not is_there(settings.database_url):
-        raise Conflict("There is no database yet. Run 'loambook migrate', or 'loambook restore' with an archive.")
-    return open_stores(settings)
-
-
-@contextmanager
-def as_owner(settings: Settings) -> Iterator[Caller]:
-    """Give a caller with an owner's rights: whoever may run a command here holds the database itself."""
-    from secrets import token_hex
-
-    from service.desk import keeping
-    from service.desk.doorway import Caller, Role, Via
-    from service.errors import Refusal
-
-    try:
-        stores = _open_stores(settings)
-    except Refusal as refusal:
-        stop(refusal.sentence)
-    try:
-        caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
-        if fault := keeping.fault(caller):
-            stop(fault)
-        yield caller
-    finally:
-        stores.read.dispose()
-        stores.write.dispose()
-
-
 def _print(answer: dict[str, Any]) -> None:
     typer.echo(json.dumps(answer, indent=2, allow_nan=False))
-
-
-def read_settings(**given: Any) -> Settings:
-    """Return the settings of the environment but for what is given, or say which of them cannot be used."""
-    from pydantic import ValidationError
-
-    from service.settings import Settings
-
-    try:
-        return Settings(**given)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        names = ", ".join(f"LOAMBOOK_{str(part).upper()}" for part in fault["loc"][:1])
-        stop(f"{names}: {fault['msg']}." if names else str(fault["ctx"]["error"]))
 
 
 def _bring_up_to_date(settings: Settings) -> None:
@@ -367,11 +316,6 @@ def _answer(settings: Settings) -> None:
     if settings.production:
         write_json_lines()
     uvicorn.Server(server_config(settings, create_app(settings))).run()
-
-
-def stop(sentence: str) -> NoReturn:
-    typer.echo(sentence, err=True)
-    raise typer.Exit(1)
 
 
 def main() -> None:

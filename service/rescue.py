@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from service.commands import as_owner, read_settings, stop
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -41,7 +43,6 @@ def reset(
 def _give(make: Callable[[Caller, str], Done]) -> None:
     from secrets import token_urlsafe
 
-    from service.cli import as_owner, read_settings, stop
     from service.errors import Refusal
     from service.web.authentication import sha256
 
