@@ -126,7 +126,7 @@ def test_a_checkup_of_a_shop_in_order_says_so(empty_database_url: str, run: Run,
     run(empty_database_url, "archive", str(tmp_path / "a.zip"))
     told = run(empty_database_url, "checkup")
     assert told.exit_code == 0, told.stdout
-    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 6
+    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 7
 
 
 def test_a_checkup_says_what_is_wrong_and_what_to_do(cast: Cast, run: Run, tmp_path: Path) -> None:
