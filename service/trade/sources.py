@@ -147,6 +147,23 @@ ALL = (
     ),
     # Rules for strength, and the words for what they come to
     Source("strength-model", "", "Lognormal strength, censored readings, stated priors", "", "", "definition"),
+    Source(
+        "content-slope",
+        "Davidson and others, compiled by Gajurel and others",
+        "Strength of soil-cement by cement content, 16 soils: slope 1.1, 0.4 between soils, 0.10 about the line",
+        "2020",
+        "supplementary data; slopes fitted here",
+        "second-hand",
+    ),
+    Source(
+        "ep-gaussian",
+        "Rasmussen and Williams",
+        "Gaussian Processes for Machine Learning: expectation propagation",
+        "2006",
+        "3.6",
+        "computed",
+    ),
+    Source("kronecker-lattice", "", "Multiples of a fixed irrational step, modulo 1", "", "", "definition"),
     Source("own-words", "", "Names and sentences of this service", "", "", "definition"),
     Source("sample-size", "NIST/SEMATECH", "e-Handbook of Statistical Methods", "", "7.2.2.2", "second-hand"),
     Source("own-rule", "", "Rules of this service, without a published source", "", "", "definition"),

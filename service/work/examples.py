@@ -191,4 +191,31 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "shape": {"strength_mpa": 3.4, "height_mm": 88, "thickness_mm": 90},
     "rule": {"rule": "NZS 4298", "values_mpa": [2.6, 2.9, 3.1, 2.7, 3.3]},
     "tolerance": {"coverage": 0.95, "confidence": 0.75, "values_mpa": [2.6, 2.9, 3.1, 2.7, 3.3, 3.0]},
+    "content": {
+        "rows": [
+            {
+                "share": share,
+                "condition": "soaked 24 h, 28 days",
+                "mix": mix,
+                "readings": [{"broke_mpa": stress, "graduation_mpa": 0.1} for stress in stresses],
+            }
+            for share, mix, stresses in (
+                (0.04, "A1", (1.4, 1.6, 1.3)),
+                (0.04, "A2", (1.7, 1.5)),
+                (0.06, "B1", (2.5, 2.2, 2.4)),
+                (0.06, "B2", (2.1, 2.3)),
+                (0.09, "C1", (3.4, 3.9, 3.6)),
+            )
+        ],
+        "at": [0.05, 0.07],
+        "limits": [
+            {
+                "name": "wet mean",
+                "condition": "soaked 24 h, 28 days",
+                "statistic": "mean",
+                "limit_mpa": 1.8,
+                "blocks": 5,
+            }
+        ],
+    },
 }

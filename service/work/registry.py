@@ -30,6 +30,7 @@ FILES = {
     "shape": "shape",
     "rule": "rule",
     "tolerance": "tolerance",
+    "content": "content",
 }
 
 

@@ -93,7 +93,7 @@ def _groups(given: list[GroupGiven]) -> list[Group]:
         readings = []
         for j, one in enumerate(group.readings):
             try:
-                readings.append(_reading(one))
+                readings.append(reading_of(one))
             except Refusal as refusal:
                 faults |= refusal.under(f"groups.{i}.readings.{j}").fields
         groups.append(Group(group.recipe, group.condition, tuple(readings), group.batches))
@@ -102,7 +102,8 @@ def _groups(given: list[GroupGiven]) -> list[Group]:
     return groups
 
 
-def _reading(given: ReadingGiven) -> Reading:
+def reading_of(given: ReadingGiven) -> Reading:
+    """Return what one block told; refuse two outcomes and none."""
     # A stress of 0 is told, and equals False.
     told = [outcome for outcome in OUTCOMES if (value := getattr(given, outcome)) is not None and value is not False]
     if len(told) != 1:

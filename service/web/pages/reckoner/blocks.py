@@ -1,5 +1,7 @@
 """The forms of the calculations on presses, pressed blocks and walls."""
 
+from functools import partial
+
 from service.web.pages.reckoner.parts import Field, Part, Rows, Sheet, Tree, Way, sheet
 
 FULL_SIZE = "Make full-size units on the machine that will be used before anyone relies on a figure of a code."
@@ -58,21 +60,44 @@ PRESS = Sheet(
 )
 
 
-def _pack_strength(read: Tree) -> Tree:
+def _pack_readings(read: Tree, rows: str) -> Tree:
     given = dict(read)
     graduation = given.pop("graduation_mpa", None)
     if graduation is not None:
-        for group in given["groups"]:
+        for group in given[rows]:
             for one in group.get("readings", []):
                 if "broke_mpa" in one:
                     one["graduation_mpa"] = graduation
     return given
 
 
-def _spread_strength(given: Tree) -> Tree:
-    marks = [one["graduation_mpa"] for group in given["groups"] for one in group["readings"] if "graduation_mpa" in one]
+def _spread_readings(given: Tree, rows: str) -> Tree:
+    marks = [one["graduation_mpa"] for group in given[rows] for one in group["readings"] if "graduation_mpa" in one]
     return given | ({"graduation_mpa": marks[0]} if marks else {})
 
+
+READINGS_TYPED = "Readings with spaces between: 9.9 broke, >10.6 held without breaking, fell = fell apart in the water."
+GRADUATION = Field(
+    "graduation_mpa",
+    "Graduation of the gauge, as stress on the block",
+    "pressure",
+    required=False,
+    hint="The step between two marks. Half of it either side belongs to each reading.",
+)
+LIMITS_OF_STRENGTH = Rows(
+    "limits",
+    "Limits",
+    (
+        Field("name", "Name", "words"),
+        Field("condition", "State, soak and age", "words"),
+        Field("statistic", "Of what", "choice", options=STATISTICS),
+        Field("limit_mpa", "Limit", "pressure"),
+        Field("blocks", "Blocks", "whole"),
+    ),
+    shown=2,
+    required=False,
+    hint="The condition is written exactly as above.",
+)
 
 STRENGTH = sheet(
     "Strength of recipes",
@@ -87,29 +112,10 @@ STRENGTH = sheet(
             Field("readings", "Readings", "readings"),
         ),
         shown=6,
-        hint="Readings with spaces between: 9.9 broke, >10.6 held without breaking, fell = fell apart in the water.",
+        hint=READINGS_TYPED,
     ),
-    Field(
-        "graduation_mpa",
-        "Graduation of the gauge, as stress on the block",
-        "pressure",
-        required=False,
-        hint="The step between two marks. Half of it either side belongs to each reading.",
-    ),
-    Rows(
-        "limits",
-        "Limits",
-        (
-            Field("name", "Name", "words"),
-            Field("condition", "State, soak and age", "words"),
-            Field("statistic", "Of what", "choice", options=STATISTICS),
-            Field("limit_mpa", "Limit", "pressure"),
-            Field("blocks", "Blocks", "whole"),
-        ),
-        shown=2,
-        required=False,
-        hint="The condition is written exactly as above.",
-    ),
+    GRADUATION,
+    LIMITS_OF_STRENGTH,
     Rows(
         "priced",
         "Cost of a block",
@@ -132,8 +138,41 @@ STRENGTH = sheet(
     notes=("A block that outlived the press is a reading: at least what it was held to.", FULL_SIZE),
     charts=("readings",),
     wide=True,
-    pack=_pack_strength,
-    spread=_spread_strength,
+    pack=partial(_pack_readings, rows="groups"),
+    spread=partial(_spread_readings, rows="groups"),
+    defers=True,
+)
+
+CONTENT = sheet(
+    "How little stabiliser will do",
+    "Strength at any share between the tested ones, and the least share that meets every limit.",
+    Rows(
+        "rows",
+        "Blocks of one share in one condition",
+        (
+            Field("share", "Share of dry soil", "share"),
+            Field("condition", "State, soak and age", "words"),
+            Field("mix", "Mix", "words", required=False),
+            Field("readings", "Readings", "readings"),
+        ),
+        shown=6,
+        hint=READINGS_TYPED,
+    ),
+    GRADUATION,
+    LIMITS_OF_STRENGTH,
+    Field("at", "Shares asked for", "share", many=True, required=False, hint="For example 5 5.5 7."),
+    Field("assurance", "Sure enough at", "share", required=False, folded=True, hint="95 % when left empty."),
+    Field("prior.slope", "Slope believed before", "plain", required=False, folded=True, hint="1.1."),
+    Field("prior.slope_sd", "Spread of that belief", "plain", required=False, folded=True, hint="0.4."),
+    Field("prior.scatter", "Scatter believed before, in ln", "plain", required=False, folded=True, hint="0.15."),
+    notes=(
+        "One soil and one stabiliser. A share between two tested ones is an estimate: press it before you use it.",
+        FULL_SIZE,
+    ),
+    charts=("content",),
+    wide=True,
+    pack=partial(_pack_readings, rows="rows"),
+    spread=partial(_spread_readings, rows="rows"),
     defers=True,
 )
 
@@ -241,6 +280,7 @@ TOLERANCE = sheet(
 BLOCKS = {
     "press": PRESS,
     "strength": STRENGTH,
+    "content": CONTENT,
     "wall": WALL,
     "density": DENSITY,
     "absorption": ABSORPTION,

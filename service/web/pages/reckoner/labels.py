@@ -42,7 +42,11 @@ LABELS = {
     "sd_mpa": "standard deviation", "variation": "coefficient of variation", "lowest_mpa": "lowest",
     "lower_mpa": "lower value", "farthest": "reading farthest out", "place": "number in the list",
     "distance": "standard deviations out", "critical": "critical", "strays": "strays", "limits.name": "limit",
-    "other_ratio": "other ratio",
+    "other_ratio": "other ratio", "content.at": "strength at the shares asked for", "at.share": "share",
+    "least.share": "share", "least": "the least that will do", "why": "why no share is given",
+    "content.slope": "slope of strength on share, in ln", "next_low_mpa": "next block from", "next_high_mpa": "up to",
+    "least.kind": "tested?", "at.kind": "tested?", "tested": "tested",
+    "between": "not tested", "outside": "not tested, outside the range",
 }  # fmt: skip
 
 SHARES = frozenset({
@@ -58,7 +62,9 @@ NAMED = frozenset({"dry_kg", "weigh_kg", "stabiliser_shares", "components", "sta
 MOMENTS = frozenset({"due_at", "window", "soak_from", "soak_until"})
 MONEY = frozenset({"cost_per_block", "cost_per_m2", "cost"})
 # What there is only in one case, and is left out in the other.
-OFTEN_ABSENT = frozenset({"absorption", "uptake", "factor", "factor_from", "remark", "flow_index", "flow_r2"})
+OFTEN_ABSENT = frozenset(
+    {"absorption", "uptake", "factor", "factor_from", "remark", "flow_index", "flow_r2", "least", "why"}
+)
 # An empty end of a range, and what the remark in the same row says instead.
 ABSENT = frozenset({
     "reasons.low", "reasons.high", "press_low_mpa", "press_high_mpa", "recipes.share", "soil_parts",

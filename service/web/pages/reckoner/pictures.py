@@ -6,8 +6,10 @@ from markupsafe import Markup
 
 from service.paper.calibration_line import calibration_line
 from service.paper.charts import Curve, Envelope, LimitsPoint, grading_chart, plasticity_chart, readings_chart
+from service.paper.content_chart import BandPoint, ContentPicture, ReadAt, content_chart, shares_drawn
 from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.web.pages.reckoner.parts import Tree
+from service.work import answering, registry
 
 MOST_SOILS = 4
 
@@ -79,9 +81,50 @@ def _mark(reading: Tree) -> Mark:
     return Mark("held" if held else "broke", reading["held_mpa"] if held else reading["broke_mpa"])
 
 
+def _content(given: Tree, answer: Tree) -> str:
+    """Draw each condition; what was asked for is asked again at many shares, the curve being kept."""
+    tested = [row["share"] for row in given["rows"]]
+    dense = answering.answer(registry.find("content"), given | {"at": list(shares_drawn(tested)), "limits": []})
+    least = answer["least"]
+    drawn = [
+        content_chart(
+            ContentPicture(
+                condition=condition,
+                material="stabiliser",
+                soaked="soak" in condition.casefold(),
+                band=tuple(
+                    BandPoint(
+                        share=one["share"],
+                        low_mpa=one["low_mpa"],
+                        median_mpa=one["strength_mpa"],
+                        high_mpa=one["high_mpa"],
+                        tested=one["kind"] != "outside",
+                    )
+                    for one in dense["at"]
+                    if one["condition"] == condition and one["low_mpa"] is not None
+                ),
+                read=tuple(
+                    ReadAt(row["share"], mark.outcome, mark.stress_mpa)
+                    for row in given["rows"]
+                    if row["condition"] == condition
+                    for mark in map(_mark, row["readings"])
+                ),
+                limits=tuple(
+                    (one["name"], one["limit_mpa"]) for one in given.get("limits", []) if one["condition"] == condition
+                ),
+                least_share=least["share"] if least else None,
+            ),
+            prefix=f"content-{number}",
+        )
+        for number, condition in enumerate(dict.fromkeys(row["condition"] for row in given["rows"]))
+    ]
+    return "".join(drawn)
+
+
 DRAWN: dict[str, Callable[[Tree, Tree], str]] = {
     "curve": _curve,
     "plasticity": _plasticity,
     "line": _line,
     "readings": _readings,
+    "content": _content,
 }

@@ -205,7 +205,7 @@ def _words(path: Path, value: str, shop: ShopFacts) -> str:
         return STANDINGS[value]
     if path[-1] == "source" and value in SOURCES:
         return SOURCES[value].body or SOURCES[value].title
-    return labels.label((value,)) if path[-1] == "about" else value
+    return labels.label((value,)) if path[-1] in ("about", "kind") else value
 
 
 def _percent(share: float) -> str:

@@ -1,0 +1,46 @@
+"""The drawing of strength by share: what was measured, and nothing above it."""
+
+import re
+from dataclasses import replace
+from xml.etree import ElementTree as Xml
+
+from service.paper.content_chart import TOP, UP, BandPoint, ContentPicture, ReadAt, content_chart, shares_drawn
+
+BAND = tuple(BandPoint(s, 30 * s, 40 * s, 90 * s, tested=0.04 <= s <= 0.08) for s in (0.03, 0.04, 0.06, 0.08, 0.09))
+READ = (ReadAt(0.04, "broke", 1.6), ReadAt(0.08, "held", 3.5), ReadAt(0.04, "fell apart", 0.0))
+PICTURE = ContentPicture("soaked", "lime <A>", True, BAND, READ, (("wet & mean", 2.0),), least_share=0.055)
+
+
+def test_it_is_a_drawing_with_its_words_beside_it():
+    root = Xml.fromstring(content_chart(PICTURE, prefix="one"))
+    told = root.find("{*}desc").text
+    assert "4 %: 1.6 MPa" in told and "8 %: at least 3.5 MPa" in told and "4 %: fell apart" in told
+    assert "Least share: 5.5 %" in told and "wet & mean 2 MPa" in told
+    assert root.attrib["role"] == "img" and not re.search(
+        "style=|<style|<script", Xml.tostring(root, encoding="unicode")
+    )
+
+
+def test_the_band_ends_at_the_highest_stress_measured():
+    drawn = content_chart(PICTURE, prefix="one")
+    outline = re.search(r'<polygon points="([^"]*)"', drawn)[1]
+    highest = min(float(point.split(",")[1]) for point in outline.split())
+    mark = 1.16 * 3.5
+    assert abs(highest - (TOP + UP * (1 - 3.5 / mark))) < 0.1
+
+
+def test_held_has_an_arrow_and_its_words():
+    drawn = content_chart(PICTURE, prefix="one")
+    assert "arrow: did not break, at least this much" in drawn and "cross: fell apart in the water" in drawn
+    without = replace(PICTURE, read=READ[:1])
+    assert "arrow" not in content_chart(without, prefix="one")
+
+
+def test_stresses_are_written_in_the_unit_asked_for():
+    drawn = content_chart(replace(PICTURE, unit="psi", factor=145.04), prefix="one")
+    assert "psi, soaked" in drawn and "wet &amp; mean: 290" in drawn
+
+
+def test_shares_are_drawn_a_fifth_beyond_the_tested_ones():
+    shares = shares_drawn([0.04, 0.08])
+    assert (shares[0], round(shares[-1], 9)) == (0.032, 0.096) and {0.04, 0.08} <= set(shares)
