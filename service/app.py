@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.concurrency import run_in_threadpool
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from uvicorn.config import LOGGING_CONFIG, Config
 
 from service.desk.doorway import Stores
@@ -18,6 +17,7 @@ from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.settings import Settings
 from service.web import error_pages, health, routes
+from service.web.hosts import KnownHosts
 from service.web.metrics import Counts
 from service.web.request_guard import Guard
 from service.web.request_log import Journal
@@ -69,8 +69,10 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     routes.include(app)
     app.include_router(health.router)
     error_pages.install(app)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.hosts))
-    app.add_middleware(Guard, origins=frozenset({settings.address}), https=settings.https)
+    app.add_middleware(KnownHosts, hosts=settings.hosts, address=settings.address)
+    app.add_middleware(
+        Guard, origins=frozenset({settings.address}), https=settings.https, subdomains=settings.https_subdomains
+    )
     app.add_middleware(Journal, counts=app.state.counts)
     return app
 

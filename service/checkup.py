@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from secrets import token_hex
 
-from service.desk import keeping
+from service.desk import keeping, people
 from service.desk.doorway import Caller, Role, Stores, Via
 from service.errors import Refusal
 
@@ -25,11 +25,15 @@ class Finding:
     sentence: str
 
 
-def check_up(*, secret_fault: str | None, folders: list[Path], open_stores: Callable[[], Stores]) -> list[Finding]:
+def check_up(
+    *, secret_fault: str | None, secret_file: Path, folders: list[Path], open_stores: Callable[[], Stores]
+) -> list[Finding]:
     """Look at everything; what cannot be looked at because something before it is broken is left out."""
     secret = (
         f"LOAMBOOK_SECRET {secret_fault}: draw one, with 32 characters or more, and keep it." if secret_fault else ""
     )
+    if not secret and secret_file.exists() and secret_file.stat().st_mode & 0o077:
+        secret = f"other accounts of this machine may read it. Run 'chmod 600 {secret_file}'."
     return [
         _finding("secret", secret, "it is long and was drawn."),
         *(_folder(folder) for folder in folders),
@@ -64,7 +68,7 @@ def _database(open_stores: Callable[[], Stores]) -> list[Finding]:
     try:
         fault = keeping.fault(caller)
         found = [_finding("database", fault, "it answers and is of this version.")]
-        return found if fault else found + _records(caller)
+        return found if fault else [*found, _shop(caller), *_records(caller)]
     finally:
         stores.read.dispose()
         stores.write.dispose()
@@ -80,6 +84,12 @@ def _lost(files: list[str]) -> str:
     )
 
 
+def _shop(caller: Caller) -> Finding:
+    name = people.shop_name(caller)
+    nobody = "no shop is open here. Run 'loambook open', or let LOAMBOOK_DATA name the folder of the shop."
+    return _finding("shop", "" if name else nobody, f"{name} is open.")
+
+
 def _records(caller: Caller) -> list[Finding]:
     chain, complaints = keeping.verify(caller), keeping.complaints(caller)
     lost = keeping.lost_files(caller)
@@ -87,6 +97,6 @@ def _records(caller: Caller) -> list[Finding]:
     return [
         _finding("trail", broken if chain.broken_at else "", f"whole, {chain.length} entries."),
         _finding("files", _lost(lost), "every stored file is as it was written."),
-        _finding("archive", complaints["archive"], "made lately, or no shop is open yet."),
+        _finding("archive", complaints["archive"], "made lately."),
         _finding("clock", complaints["clock"], "not behind what was recorded last."),
     ]

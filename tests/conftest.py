@@ -1,7 +1,11 @@
 """What every test may ask for: databases of both kinds, never skipped."""
 
 import shutil
+import sqlite3
+import sys
+import warnings
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +20,24 @@ if TYPE_CHECKING:
     from tests.cast import Cast
 
 KINDS = ("sqlite", "postgresql")
+
+
+class Watched(sqlite3.Connection):
+    """A connection that complains when it is forgotten, as every one does from Python 3.13 on."""
+
+    def __del__(self) -> None:
+        """Warn, which fails a test, unless it was closed."""
+        try:
+            _ = self.total_changes
+        except sqlite3.ProgrammingError:
+            return
+        warnings.warn("A connection to SQLite was not closed.", ResourceWarning, source=self, stacklevel=1)
+
+
+def pytest_configure() -> None:
+    """Watch connections on Python 3.11 and 3.12 too."""
+    if sys.version_info < (3, 13):
+        sqlite3.connect = sqlite3.dbapi2.connect = partial(sqlite3.dbapi2.connect, factory=Watched)
 
 
 @pytest.fixture(scope="session")

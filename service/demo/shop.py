@@ -2,6 +2,7 @@
 
 import hmac
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -32,10 +33,11 @@ class Welcome:
     token: str
 
 
-def load(stores: Stores, *, now: datetime) -> None:
+def load(stores: Stores, *, now: datetime, tell: Callable[[str], object] = lambda line: None) -> None:
     """Tell the story into an empty shop; one that was told already keeps what people did since."""
     if knowing.is_open(_nobody(stores)):
         return
+    tell("Writing the example shop, which takes a moment the first time.")
     story = tomllib.loads(STORY.read_text("utf-8"))
     clock = Clock(now - timedelta(days=OPENED_DAYS_AGO))
     teller = Teller(replace(stores, clock=clock), clock, now, ZoneInfo(story["shop"]["time_zone"]))
@@ -47,7 +49,8 @@ def load(stores: Stores, *, now: datetime) -> None:
         teller.ids[mould["name"]] = presses.add_mould(teller.owner, name=mould["name"], **sides).id
     for press in story["press"]:
         _add_press(teller, press)
-    for job in story["job"]:
+    for number, job in enumerate(story["job"], start=1):
+        tell(f"  job {number} of {len(story['job'])}: {job['site']}")
         tell_job(teller, job)
 
 

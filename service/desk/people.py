@@ -1,5 +1,6 @@
 """People: opening the shop, invitations, roles, customers, tokens of programs and how the shop writes."""
 
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -19,6 +20,9 @@ from service.records.tokens import Ticket
 
 ADDRESS_LASTS = timedelta(days=7)
 MOST_TOKEN_DAYS = 366
+# Something, an @ and something more: whether it is really somebody's shows only when they sign in.
+ADDRESS = re.compile(r"[^@\s]+@[^@\s]+")
+NO_ADDRESS = "An address such as olu@yard.example."
 
 
 @act("shop.open", by=ANYONE, replayed=False)
@@ -30,27 +34,41 @@ def open_shop(
         raise Forbidden("A shop is opened from the command line.")
     if session.get(Shop, 1) is not None:
         raise Invalid("This shop is open already.")
-    _check_facts(facts)
+    faults = _faults_of(facts)
+    if not owner_name.strip():
+        faults["owner_name"] = "Give your name."
+    if not ADDRESS.fullmatch(owner_email.strip()):
+        faults["email"] = NO_ADDRESS
+    if faults:
+        raise Invalid("The shop cannot be opened with this.", faults)
     session.add(Shop(**vars(facts)))
     owner = _add_person(session, name=owner_name, email=owner_email, role=Role.OWNER, customer_id=None)
     _add_address(session, caller, kind="invite", person_id=owner.id, token_sha256=token_sha256)
     return Done("person", owner.id, {"shop": facts.name})
 
 
-def _check_facts(facts: ShopFacts) -> None:
+@look("shop.name", by=ANYONE)
+def shop_name(session: Session, caller: Caller) -> str:
+    """Return what the shop is called, or nothing before one was opened."""
+    shop = shops.shop(session)
+    return shop.name if shop else ""
+
+
+def _faults_of(facts: ShopFacts) -> dict[str, str]:
     faults = {
+        "name": None if facts.name.strip() else "Give the shop a name.",
         "time_zone": None if facts.time_zone in available_timezones() else "A name such as America/Denver.",
         "currency": None if facts.currency.isalpha() and len(facts.currency) == 3 else "Three letters, such as USD.",
         "paper": None if facts.paper in shops.PAPERS else f"One of: {', '.join(shops.PAPERS)}.",
         "units_first": None if facts.units_first in shops.UNITS else f"One of: {', '.join(shops.UNITS)}.",
     }
-    wrong = {name: sentence for name, sentence in faults.items() if sentence}
-    if wrong:
-        raise Invalid("These facts of the shop cannot be used.", wrong)
+    return {name: sentence for name, sentence in faults.items() if sentence}
 
 
 def _add_person(session: Session, *, name: str, email: str, role: Role, customer_id: UUID | None) -> Person:
     address = email.strip().lower()
+    if not ADDRESS.fullmatch(address):
+        raise Invalid("This e-mail address cannot be used.", {"email": NO_ADDRESS})
     if persons.person_by_email(session, address) is not None:
         raise Invalid("Somebody signs in with this address already.", {"email": "This address is taken."})
     person = Person(name=name, email=address, role=role.value, customer_id=customer_id)
@@ -308,7 +326,8 @@ def change_shop(session: Session, caller: Caller, *, facts: ShopFacts, letterhea
     shop = session.get(Shop, 1)
     if shop is None:
         raise NotFound("There is no shop yet.")
-    _check_facts(facts)
+    if faults := _faults_of(facts):
+        raise Invalid("These facts of the shop cannot be used.", faults)
     before = {name: getattr(shop, name) for name in vars(facts)}
     shop.sqlmodel_update(vars(facts))
     shop.letterhead = letterhead

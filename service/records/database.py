@@ -46,7 +46,7 @@ from service.records import (  # noqa: F401
     tokens,
 )
 from service.records.base import Table
-from service.records.database_errors import outage_of
+from service.records.database_errors import cause_of, outage_of
 from service.records.files import takes_files
 
 METADATA = Table.metadata
@@ -190,25 +190,27 @@ def migrating(url: str) -> Iterator[Connection]:
 
 def migrate(url: str) -> None:
     """Bring a database to this version, all or nothing; one of a newer version is refused untouched."""
-    with _outages_told(), _rights_told(), migrating(url) as connection:
+    with outages_told(), rights_told(), migrating(url) as connection:
         refuse_newer(connection)
         if revision_of(connection) != head_revision():
             command.upgrade(migration_config(connection), "head")
 
 
 @contextmanager
-def _outages_told() -> Iterator[None]:
+def outages_told() -> Iterator[None]:
+    """Turn what keeps a command from the database into a sentence with its cause and remedy."""
     try:
         yield
     except SQLAlchemyError as error:
-        sentence = outage_of(error, writing=True)
+        sentence = cause_of(error) or outage_of(error, writing=True)
         if sentence is None:
             raise
         raise Unavailable(sentence) from error
 
 
 @contextmanager
-def _rights_told() -> Iterator[None]:
+def rights_told() -> Iterator[None]:
+    """Turn a missing right to change tables into a sentence with its remedy."""
     try:
         yield
     except ProgrammingError as error:
@@ -216,8 +218,18 @@ def _rights_told() -> Iterator[None]:
             raise
         raise Unavailable(
             "The tables are not yet of this version, and the account of the service may not change them. "
-            "Run 'loambook migrate' with LOAMBOOK_MIGRATE_URL first."
+            "Run this command with LOAMBOOK_MIGRATE_URL naming the account that owns them, or 'loambook migrate' first."
         ) from error
+
+
+def reach(url: str) -> None:
+    """Refuse, with cause and remedy, a database that does not let this account in."""
+    engines = open_engines(url)
+    try:
+        with outages_told(), engines.read.connect():
+            pass
+    finally:
+        engines.dispose()
 
 
 def refuse_newer(connection: Connection) -> None:
@@ -231,7 +243,7 @@ def check_quickly(engines: Engines) -> None:
     if engines.read.dialect.name != "sqlite":
         return
     try:
-        with _outages_told(), engines.read.connect() as connection:
+        with outages_told(), engines.read.connect() as connection:
             said = [str(row[0]) for row in connection.exec_driver_sql("PRAGMA quick_check")]
     except DatabaseError as broken:
         said = [str(broken.orig)]

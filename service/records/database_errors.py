@@ -20,6 +20,36 @@ CLOSED_ON_POSTGRESQL = ("25006", "42501")
 # What psycopg raises itself, before a server has said anything.
 LOST = ("OperationalError", "ConnectionTimeout")
 
+# What a server, or the way to it, says to somebody who cannot be let in; the first that fits is told with its remedy.
+CAUSES = (
+    ("password authentication failed", "The database refuses the password of this account. Correct it in {setting}."),
+    ("no password supplied", "The database asks for a password. Add it to {setting}, after the account's name."),
+    ("no pg_hba.conf entry", "The database does not let this account in from this machine. Add a line to pg_hba.conf."),
+    ("does not exist", "The server knows no such database or account: {said}. Correct {setting}, or make it."),
+    ("connection refused", "No database server answers at this address and port. Start it, or correct {setting}."),
+    ("resolve host", "This machine does not know the host in {setting}. Correct its name."),
+    ("translate host", "This machine does not know the host in {setting}. Correct its name."),
+    ("name or service", "This machine does not know the host in {setting}. Correct its name."),
+    ("timeout", "The database server does not answer within 5 seconds. Correct the host and port in {setting}."),
+    ("no route", "This machine does not reach the host in {setting}. Correct its name, or the network."),
+    ("unreachable", "This machine does not reach the host in {setting}. Correct its name, or the network."),
+    ("starting up", "The database server is just starting. Try again in a moment."),
+    ("too many", "The database server takes no more connections. Raise its max_connections, or stop others."),
+    ("unable to open database file", "The database file cannot be opened: this account may not look into its folder."),
+)
+SETTING = "LOAMBOOK_DATABASE_URL or LOAMBOOK_MIGRATE_URL"
+
+
+def cause_of(error: SQLAlchemyError) -> str | None:
+    """Return why a command cannot reach the database, and what to do; for whoever may read the settings."""
+    if not isinstance(error, DBAPIError):
+        return None
+    said = " ".join(str(error.orig).split())
+    for words, sentence in CAUSES:
+        if words in said.lower():
+            return sentence.format(setting=SETTING, said=said.rpartition("FATAL: ")[2].strip())
+    return None
+
 
 def outage_of(error: SQLAlchemyError, *, writing: bool = False) -> str | None:
     """Return the sentence for whoever asked; None means a bug that belongs in the log."""

@@ -32,8 +32,12 @@ HEADERS = {
 class Guard:
     """Refuse what comes from another site, and send every answer out with its headers."""
 
-    def __init__(self, app: ASGIApp, *, origins: frozenset[str] = frozenset(), https: bool = False) -> None:
+    def __init__(
+        self, app: ASGIApp, *, origins: frozenset[str] = frozenset(), https: bool = False, subdomains: bool = False
+    ) -> None:
         self.app, self.origins, self.https = app, origins, https
+        # Names below the shop's own may be somebody else's, so they are spoken for only where a setting says so.
+        self.lasts = "max-age=31536000; includeSubDomains" if subdomains else "max-age=31536000"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on, or answer it here."""
@@ -114,6 +118,6 @@ class Guard:
             headers.setdefault(name, value)
         headers["X-Request-Id"] = request_id
         if self.https:
-            headers["Strict-Transport-Security"] = "max-age=31536000; includeSubDomains"
+            headers["Strict-Transport-Security"] = self.lasts
         if not headers.get("cache-control"):
             headers["Cache-Control"] = "private, no-store"

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 from zoneinfo import ZoneInfo
-
-import pint
 
 from service.errors import Invalid
 from service.typed import Typed
+
+if TYPE_CHECKING:
+    import pint
 
 Units = Literal["imperial", "metric"]
 
@@ -137,6 +138,9 @@ def _factor(unit: str, to: str) -> float:
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
+    # Loaded at the first conversion: it is slow to load.
+    import pint
+
     return pint.UnitRegistry()
 
 

@@ -3,11 +3,15 @@
 import re
 import sqlite3
 import subprocess
+from contextlib import closing
 from pathlib import Path
 
 import httpx
 import pytest
+from typer.testing import CliRunner
 
+from service import cli
+from service.cli import example
 from tests.postgres import free_port
 from tests.setup.test_commands import LOAMBOOK, environment, loambook
 
@@ -32,7 +36,7 @@ def started(data: Path, *options: str) -> list[tuple[str, str, int]]:
 
 def counted(data: Path) -> dict[str, int]:
     """Return how many rows the tables hold that a story fills."""
-    with sqlite3.connect(data / "shop.sqlite") as file:
+    with closing(sqlite3.connect(data / "shop.sqlite")) as file:
         return {
             table: file.execute(f"select count(*) from {table}").fetchone()[0]
             for table in ("job", "person", "recipe", "block", "crushing", "issued_result")
@@ -48,6 +52,16 @@ def test_a_second_start_keeps_the_shop_and_gives_new_addresses(tmp_path):
     assert len({address.rpartition("/")[2] for _, address, _ in first + second}) == 8
     assert told["job"] > 1 and told["crushing"] > 1 and told["issued_result"] >= 1
     assert counted(tmp_path / "shop") == told
+
+
+def test_a_running_example_shop_is_not_thrown_away(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    with example._in_use(folder, fresh=False):
+        (folder / example.MARK).write_text(example.TOLD)
+        asked = ["demo", "--data", str(folder), "--port", str(free_port()), "--fresh"]
+        refused = CliRunner().invoke(cli.app, asked)
+    assert refused.exit_code == 1 and "An example shop runs in" in refused.stderr
+    assert (folder / example.MARK).read_text() == example.TOLD
 
 
 def test_a_folder_with_something_else_is_left_alone(tmp_path):

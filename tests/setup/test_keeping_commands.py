@@ -117,7 +117,7 @@ def test_a_database_of_a_newer_version_is_refused(
 @pytest.mark.parametrize("words", [("trail",), ("archive", "a.zip"), ("checkup",)], ids=" ".join)
 def test_a_command_that_looks_makes_no_database(run: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
     told = run(f"sqlite:///{tmp_path / 'none.sqlite'}", *words)
-    assert told.exit_code == 1 and "There is no database yet" in told.output
+    assert told.exit_code == 1 and "There is no database in" in told.output
     assert not (tmp_path / "none.sqlite").exists()
 
 
@@ -126,7 +126,13 @@ def test_a_checkup_of_a_shop_in_order_says_so(empty_database_url: str, run: Run,
     run(empty_database_url, "archive", str(tmp_path / "a.zip"))
     told = run(empty_database_url, "checkup")
     assert told.exit_code == 0, told.stdout
-    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 7
+    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 8
+
+
+def test_a_checkup_without_an_open_shop_says_so(database_url: str, run: Run) -> None:
+    told = run(database_url, "checkup")
+    assert told.exit_code == 1
+    assert "no shop is open here. Run 'loambook open'" in finding(told, "shop")
 
 
 def test_a_checkup_says_what_is_wrong_and_what_to_do(cast: Cast, run: Run, tmp_path: Path) -> None:
@@ -178,7 +184,7 @@ def test_the_trail_names_the_tablet_beside_the_person(cast: Cast, run: Run) -> N
 
 def test_a_checkup_tells_of_a_database_that_does_not_answer(run: Run) -> None:
     told = run("postgresql://nobody@127.0.0.1:1/nothing", "checkup")
-    assert told.exit_code == 1 and finding(told, "database").endswith("The database does not answer.")
+    assert told.exit_code == 1 and "No database server answers at this address" in finding(told, "database")
 
 
 def test_a_broken_trail_is_found_by_a_checkup(cast: Cast, run: Run) -> None:

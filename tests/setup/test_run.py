@@ -67,8 +67,39 @@ def test_with_rights_the_package_lists_are_brought_up_to_date_before_installing(
     assert done.returncode == 1 and "could not be installed" in done.stderr
 
 
+def test_help_needs_no_packages(bare):
+    done = run(bare, "demo", "--help")
+    assert done.returncode == 0 and done.stdout.startswith("Usage: ./run COMMAND")
+    assert not (bare / "asked").exists()
+
+
+def test_making_the_locks_on_a_bare_machine_installs_what_it_needs(bare):
+    (bare / "bin" / "python3").write_text("#!/bin/sh\nexit 1\n")
+    (bare / "bin" / "python3").chmod(0o755)
+    (bare / "bin" / "sudo").write_text('#!/bin/sh\n[ "$1" = -n ] && shift\nexec "$@"\n')
+    run(bare, "lock")
+    assert "python3-venv" in (bare / "asked").read_text()
+
+
+@pytest.mark.parametrize("made_for", ["another folder", None], ids=["copied or renamed", "of an older version"])
+def test_an_environment_of_another_folder_is_made_anew(bare, made_for):
+    programs = bare / ".venv" / "bin"
+    programs.mkdir(parents=True)
+    (programs / "python").symlink_to("/usr/bin/python3")
+    (bare / "bin" / "dpkg-query").write_text("#!/bin/sh\nprintf installed\n")
+    # A stand-in for Debian's Python: new enough, and its environments are empty folders.
+    (bare / "bin" / "python3").write_text('#!/bin/sh\n[ "$2" = venv ] && mkdir -p "$3" && touch "$3/new"\nexit 0\n')
+    (bare / "bin" / "python3").chmod(0o755)
+    if made_for:
+        (bare / ".venv" / "folder").write_text(made_for)
+    (bare / "requirements.lock").write_text("")
+    done = run(bare, "setup")
+    assert "Making .venv anew" in done.stdout
+    assert (bare / ".venv" / "new").exists() and (bare / ".venv" / "folder").read_text() == f"{bare}\n"
+
+
 def test_an_unknown_command_is_refused_with_the_list_of_commands(bare):
     done = run(bare, "brew")
     assert done.returncode == 1
     assert "There is no command 'brew'." in done.stderr
-    assert all(f"  {name} " in done.stderr for name in ("demo", "test", "setup", "serve", "lock", "pictures"))
+    assert all(f"  {name} " in done.stderr for name in ("demo", "open", "test", "setup", "serve", "lock", "pictures"))

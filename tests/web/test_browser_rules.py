@@ -6,6 +6,7 @@ from uuid import uuid4
 
 import pytest
 from sqlmodel import Session, select
+from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
 from service.app import create_app
@@ -15,7 +16,7 @@ from service.paper import issuing
 from service.records.tokens import Ticket
 from service.settings import Settings
 from service.web.authentication import sha256
-from service.web.request_guard import MOST_BYTES
+from service.web.request_guard import MOST_BYTES, Guard
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
 
@@ -42,7 +43,10 @@ def uses(cast: Cast) -> int:
 
 
 def test_over_https_browsers_are_told_to_stay_there(over_https: TestClient, cast: Cast) -> None:
-    assert "max-age=31536000" in over_https.get("/sign-in").headers["strict-transport-security"]
+    # Names below the shop's own are spoken for only where the owner said so.
+    assert over_https.get("/sign-in").headers["strict-transport-security"] == "max-age=31536000"
+    with_others = Guard(PlainTextResponse("well"), https=True, subdomains=True)
+    assert "includeSubDomains" in TestClient(with_others).get("/").headers["strict-transport-security"]
     assert "strict-transport-security" not in cast.browser(None).get("/sign-in").headers
 
 

@@ -8,8 +8,6 @@ from threading import BoundedSemaphore
 
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
-from zxcvbn import zxcvbn
-from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from service.desk.signing_in._words import is_mostly
 from service.desk.signing_in.limits import LEAST_PASSWORD, MOST_PASSWORD, PIN_DIGITS
@@ -21,14 +19,20 @@ _hashes = PasswordHash((Argon2Hasher(),))
 # Each hash takes 64 MiB and a tenth of a second of a core; whoever waits for one holds a thread and a connection.
 AT_ONCE, IN_ALL = 2, 6
 _at_work, _let_in = BoundedSemaphore(AT_ONCE), BoundedSemaphore(IN_ALL)
-# Unknown people are checked against this, so that they take as long as known ones.
-_NOBODYS_HASH = _hashes.hash("nobody signs in with this")
+
+
+@cache
+def _nobodys_hash() -> str:
+    """Return what unknown people are checked against, so that they take as long as known ones."""
+    return _hashes.hash("nobody signs in with this")
 
 
 def holds(secret: str, kept: str | None) -> bool:
     """Return whether a secret is the one that was hashed; without a hash it takes as long and does not hold."""
     with _turn():
-        fits = _hashes.verify(secret[:MOST_PASSWORD], kept or _NOBODYS_HASH)
+        # Made for known people too, so that the first unknown one takes no longer.
+        nobodys = _nobodys_hash()
+        fits = _hashes.verify(secret[:MOST_PASSWORD], kept or nobodys)
     return fits and kept is not None and len(secret) <= MOST_PASSWORD
 
 
@@ -64,11 +68,15 @@ def hashed(password: str, *, about: Iterable[str]) -> str:
 def _is_guessed(password: str) -> bool:
     # Common ones of this length are short ones twice, with a tail, or with digits for letters: they are guessed, not
     # listed. The head is enough, for whatever hangs on behind it only adds.
+    from zxcvbn import zxcvbn
+
     return bool(zxcvbn(password[:HEAD])["guesses"] < FEWEST_GUESSES)
 
 
 @cache
 def _common() -> frozenset[str]:
+    from zxcvbn.frequency_lists import FREQUENCY_LISTS
+
     return frozenset(FREQUENCY_LISTS["passwords"])
 
 

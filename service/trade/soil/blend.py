@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from service.errors import Unsettled
 from service.trade.soil.grading import Curve, Passing
@@ -148,6 +147,9 @@ class _Programme:
 def _solved(
     aim: Numbers, above: Numbers, limits: Numbers, *, sum_to_one: int, distance_most: float | None = None
 ) -> Numbers:
+    # Loaded when it is needed: it is slow to load, and most days no soils are blended.
+    from scipy.optimize import linprog
+
     whole = np.zeros((1, len(aim)))
     whole[0, :sum_to_one] = 1
     bounds = [(0, 1)] * sum_to_one + [(0, distance_most)] * (len(aim) - sum_to_one)

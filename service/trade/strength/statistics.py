@@ -5,8 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy.special import nctdtrit, ndtri, stdtrit
-
 from service.trade.validation import refuse, require
 
 Distribution = Literal["normal", "lognormal"]
@@ -91,6 +89,9 @@ def tolerance_factor(*, n: int, coverage: float, confidence: float) -> float:
     outside = [name for name, share in shares.items() if not 0 < share < 1]
     if outside:
         refuse(dict.fromkeys(outside, "This must be above 0 and below 1."))
+    # Loaded when it is needed, here and below: it is slow to load.
+    from scipy.special import nctdtrit, ndtri
+
     root = math.sqrt(n)
     return float(nctdtrit(n - 1, ndtri(coverage) * root, confidence)) / root
 
@@ -124,6 +125,8 @@ def kn_factor(*, n: int, v_known: bool) -> float:
     >>> round(kn_factor(n=5, v_known=False), 3), round(kn_factor(n=5, v_known=True), 3)
     (2.335, 1.802)
     """
+    from scipy.special import ndtri, stdtrit
+
     _check_count(n, v_known=v_known)
     quantile = ndtri(CHARACTERISTIC_SHARE) if v_known else stdtrit(n - 1, CHARACTERISTIC_SHARE)
     return float(quantile) * math.sqrt(1 + 1 / n)
@@ -339,6 +342,8 @@ def outlier_of(values_mpa: Sequence[float]) -> Outlier | None:
     n = len(values_mpa)
     if n < 3 or spread.sd <= 1e-12 * spread.mean:
         return None
+    from scipy.special import stdtrit
+
     distances = [abs(value - spread.mean) / spread.sd for value in values_mpa]
     place = max(range(n), key=distances.__getitem__)
     t2 = float(stdtrit(n - 2, GRUBBS_LEVEL / (2 * n))) ** 2

@@ -2,15 +2,24 @@
 
 import math
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, ndtr
 
 Array = NDArray[np.float64]
 
 _ROOT_TWO_PI = math.sqrt(2 * math.pi)
 _FAR = 25.0
+
+
+@cache
+def _special() -> Any:
+    """Return the library of the normal integrals, loaded when the first strength is worked out: it is slow to load."""
+    from scipy import special
+
+    return special
 
 
 def log_above(z: Array) -> Array:
@@ -37,7 +46,7 @@ def log_above(z: Array) -> Array:
     >>> float(log_above(np.array(0.0)).round(6))
     -0.693147
     """
-    tail: Array = log_ndtr(-z)
+    tail: Array = _special().log_ndtr(-z)
     return tail
 
 
@@ -68,7 +77,7 @@ def hazard(z: Array) -> tuple[Array, Array]:
     far = z > _FAR
     out = np.where(far, z, _FAR)
     near = np.where(far, 0.0, z)
-    within = np.exp(-0.5 * near * near - log_ndtr(-near)) / _ROOT_TWO_PI
+    within = np.exp(-0.5 * near * near - _special().log_ndtr(-near)) / _ROOT_TWO_PI
     excess = np.where(far, (1 - 2 / out**2) / out, within - near)
     return np.where(far, out + excess, within), excess
 
@@ -108,12 +117,14 @@ def cell(low: Array, high: Array) -> Cell:
     """
     turned = low + high < 0
     near, far = np.where(turned, -high, low), np.where(turned, -low, high)
-    tail: Array = log_ndtr(-near)
+    tail: Array = _special().log_ndtr(-near)
     at_near, excess = hazard(near)
     at_far, _ = hazard(far)
     gap = (far - near) * (far + near) / 2
     out = near > _FAR
-    fall = np.where(out, np.log(np.where(out & np.isfinite(far), at_near / at_far, 1.0)) - gap, log_ndtr(-far) - tail)
+    fall = np.where(
+        out, np.log(np.where(out & np.isfinite(far), at_near / at_far, 1.0)) - gap, _special().log_ndtr(-far) - tail
+    )
     rest = np.exp(np.minimum(fall, 0.0))
     # Edges closer than rounding leave nothing between them; the smallest double keeps the log finite.
     share = np.maximum(-np.expm1(np.minimum(fall, 0.0)), 1e-300)
@@ -171,7 +182,7 @@ def below(z: Array) -> Array:
     >>> float(below(np.array(1.6449)).round(4))
     0.95
     """
-    mass: Array = ndtr(z)
+    mass: Array = _special().ndtr(z)
     return mass
 
 

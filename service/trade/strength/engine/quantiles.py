@@ -4,7 +4,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from service.trade.strength.engine.grid import GroupGrid, Plane
 from service.trade.strength.engine.normal import Array, soft_step
@@ -146,6 +145,9 @@ def sigma_quantiles(plane: Plane) -> tuple[float, float, float]:
     >>> 0 < low < median < high
     True
     """
+    # Loaded when it is needed: it is slow to load, and most pages show no strength.
+    from scipy.interpolate import CubicSpline
+
     log_weight = np.log(np.maximum(plane.sigma_weight, 1e-290))
     at = np.linspace(plane.log_sigma[0], plane.log_sigma[-1], 801)
     density = np.exp(CubicSpline(plane.log_sigma, log_weight)(at))

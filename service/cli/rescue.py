@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from service.commands import as_owner, read_settings, stop
+from service.cli.installation import as_owner, read_settings, stop
 
 if TYPE_CHECKING:
     from collections.abc import Callable
