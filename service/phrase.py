@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -21,3 +22,19 @@ class Phrase:
 
 
 Value = str | float | int | Decimal | Phrase | tuple["str | Phrase", ...]
+
+
+def stored(told: Mapping[str, Any]) -> Phrase:
+    """Return a phrase that was written down as data: the phrases, lists and money inside it are whole again."""
+    return Phrase(told["english"], {name: _stored(name, value) for name, value in told["values"].items()})
+
+
+def _stored(name: str, value: Any) -> Value:
+    if isinstance(value, Mapping):
+        return stored(value)
+    if isinstance(value, list):
+        return tuple(stored(part) if isinstance(part, Mapping) else part for part in value)
+    if isinstance(value, str) and name.endswith("_money"):
+        return Decimal(value)
+    given: str | float | int = value
+    return given

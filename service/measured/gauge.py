@@ -6,6 +6,7 @@ from datetime import date
 
 from service.records.presses import Calibrated, Gauge, Mould, Press, PressSession, in_force
 from service.trade.press import calibration as pressing
+from service.typed import Typed
 
 # A limit typed in one unit and a gauge typed in another meet in rounding, not in force.
 ROUNDING = 1e-9
@@ -79,3 +80,14 @@ def line_on(calibrations: Sequence[Calibrated], press: Press, *, on: date) -> Ga
 def above(gauge_mpa: float, stop_mpa: float) -> bool:
     """Return whether a reading lies above where the gauge was to stop."""
     return gauge_mpa > stop_mpa * (1 + ROUNDING)
+
+
+ABOVE = "This is above the working limit of the press. Look at the number and its unit."
+SAID = "Tick this only where the gauge did show it."
+
+
+def limit_faults(typed: Typed | None, stop_mpa: float, *, field: str, above_limit: bool) -> dict[str, str]:
+    """Return what is refused of a reading above where the gauge was to stop, nothing where it is said to be so."""
+    if typed is None or above_limit or not above(typed.value, stop_mpa):
+        return {}
+    return {field: ABOVE, "above_limit": SAID}

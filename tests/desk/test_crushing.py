@@ -248,10 +248,10 @@ def test_a_time_before_the_pressing_or_still_to_come_is_refused(cast: Cast, hour
     assert list(refused.value.fields) == ["crushed_at"]
 
 
-def test_a_reading_beyond_the_calibration_and_above_the_limit_is_stored_and_flagged(cast: Cast) -> None:
+def test_a_reading_beyond_the_calibration_and_said_to_be_above_the_limit_is_stored_and_flagged(cast: Cast) -> None:
     ids, spell = pressed_job(cast), opened(cast)
     cast.clock.forward(days=7)
-    reading.record(cast.tess, block_id=ids["1-A1-1"], given=broke(spell, "31.0"))
+    reading.record(cast.tess, block_id=ids["1-A1-1"], given=broke(spell, "31.0", above_limit=True))
     standing = seen(cast, ids["1-A1-1"]).standing
     assert standing is not None and standing.left_out == ()
     # The line is known from 5 to 25 MPa; 1 + 4.2 * 31 = 131.2 kN, and people stop at 130.

@@ -41,3 +41,5 @@ class Given:
     out_of_water_min: Typed | None = None
     remark: str | None = None
     crushed_at: datetime | None = None
+    # Said of a gauge above the working limit of the press: it did show that.
+    above_limit: bool = False

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace as with_other
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlmodel import Session, select
@@ -11,6 +11,7 @@ from sqlmodel import Session, select
 from service.desk.crushing.given import OFFERED, Given
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Invalid, NotFound
+from service.measured.gauge import above, limit_faults, line_on
 from service.measured.water import ended_by, in_water, out_at
 from service.records import block_queries, durability_tests, versions
 from service.records.as_read import as_read, corrected
@@ -18,7 +19,7 @@ from service.records.blocks import STILL_IN, Block, Soak, soaks_of
 from service.records.corrections import amend
 from service.records.crushings import LOADED, Crushing
 from service.records.people import Person
-from service.records.presses import Gauge, PressSession
+from service.records.presses import Gauge, Press, PressSession, calibrations_of
 from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
@@ -38,7 +39,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
         raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
     _refuse_used(session, block)
     spell, gauge = _spell(session, given)
-    given = _checked(given, block, gauge)
+    given = _checked(given, block, _stop(session, caller, given, gauge, spell))
     at = _crushed_at(caller, given, block)
     _refuse_closed(spell, at)
     crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=caller.doer)
@@ -57,8 +58,8 @@ def correct(
     gauge = session.get(Gauge, gauge_id or old.gauge_id) if (gauge_id or old.gauge_id) else None
     same_gauge = gauge is not None and gauge.id == old.gauge_id
     spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
-    given = _checked(given, block, gauge)
     given = with_other(given, crushed_at=as_kept(old.crushed_at, given.crushed_at) or old.crushed_at)
+    given = _checked(given, block, _stop(session, caller, given, gauge, spell))
     at = _crushed_at(caller, given, block)
     _refuse_closed(spell, at)
     new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
@@ -143,11 +144,30 @@ def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushi
     return old, block
 
 
-def _checked(given: Given, block: Block, gauge: Gauge | None) -> Given:
+class Stop(NamedTuple):
+    """A gauge and where it is to stop in a spell of crushing."""
+
+    gauge: Gauge
+    mpa: float
+
+
+def _stop(
+    session: Session, caller: Caller, given: Given, gauge: Gauge | None, spell: PressSession | None
+) -> Stop | None:
+    """Return where a gauge is to stop on the day of a crushing, None where no gauge is read."""
+    if gauge is None:
+        return None
+    press, clock = session.get_one(Press, gauge.press_id), caller.clock
+    day = clock.day(given.crushed_at or clock.now)
+    line = line_on(calibrations_of(session, [gauge.id])[gauge.id], press, on=day)
+    return Stop(gauge, line.stop_mpa(press, gauge, spell))
+
+
+def _checked(given: Given, block: Block, stop: Stop | None) -> Given:
     """Return what is kept of what was typed, refused with one sentence a field where it cannot be meant."""
     faults = {name: "Choose one of those offered." for name, words in OFFERED.items() if _unknown(given, name, words)}
     faults |= {name: "This must be above 0." for name in ABOVE_ZERO if (q := getattr(given, name)) and q.value <= 0}
-    faults |= _load_faults(given, gauge) if given.outcome in LOADED else {}
+    faults |= _load_faults(given, stop) if given.outcome in LOADED else {}
     if given.outcome == "held" and not given.held_because:
         faults["held_because"] = "Say why it was stopped."
     if given.outcome == "spoiled" and not (given.spoiled_because or "").strip():
@@ -164,16 +184,16 @@ def _unknown(given: Given, name: str, words: tuple[str, ...]) -> bool:
     return value is not None and value not in words
 
 
-def _load_faults(given: Given, gauge: Gauge | None) -> dict[str, str]:
-    if gauge is None:
+def _load_faults(given: Given, stop: Stop | None) -> dict[str, str]:
+    if stop is None:
         return {"press_session_id": "Read the zero of the gauge first."}
     if given.gauge_mpa is None:
         return {"gauge_mpa": "Write what the gauge showed."}
-    if given.gauge_mpa.value > gauge.full_scale_mpa * (1 + 1e-9):
+    if above(given.gauge_mpa.value, stop.gauge.full_scale_mpa):
         return {"gauge_mpa": "The dial does not reach so far. Look at the number and its unit."}
     if given.outcome == "held" and given.gauge_mpa.value <= 0:
         return {"gauge_mpa": "A block that held was loaded; write what the gauge showed."}
-    return {}
+    return limit_faults(given.gauge_mpa, stop.mpa, field="gauge_mpa", above_limit=given.above_limit)
 
 
 def _kept(given: Given, block: Block) -> Given:

@@ -10,10 +10,11 @@ from sqlmodel import Session
 from service.desk.doorway import Caller
 from service.desk.enduring.given import OFFERED, TEST_OF, Bending, Eroding, Given, Weighing, Wetting
 from service.errors import Invalid
+from service.measured.gauge import above, limit_faults, line_on
 from service.records.as_read import as_read
 from service.records.blocks import Block
 from service.records.durability_tests import Absorption, Erosion, Flexure, Row, WetDryCycle
-from service.records.presses import Gauge, PressSession
+from service.records.presses import Gauge, Press, PressSession, calibrations_of
 from service.typed import Typed
 
 ABOVE_ZERO = "This must be above 0."
@@ -73,7 +74,7 @@ def _bent(
         faults["span_mm"] = "The supports cannot stand further apart than the block is long."
     refuse(faults)
     at = moment(caller, block, given.done_at, field="done_at")
-    gauge = _gauge(session, given, at) if given.gauge_mpa else None
+    gauge = _gauge(session, caller, given, at) if given.gauge_mpa else None
     return Flexure(
         block_id=block.id,
         outcome=given.outcome,
@@ -98,16 +99,20 @@ def _load_faults(given: Bending) -> dict[str, str]:
     return {}
 
 
-def _gauge(session: Session, given: Bending, at: datetime) -> Gauge:
+def _gauge(session: Session, caller: Caller, given: Bending, at: datetime) -> Gauge:
     spell = session.get(PressSession, given.press_session_id)
     if spell is None or (spell.closed_at is not None and at > spell.closed_at):
         raise Invalid(
             "The zero of this gauge was not read.", {"gauge_mpa": "Read the zero of the gauge first, under Crushing."}
         )
     gauge = session.get_one(Gauge, spell.gauge_id)
-    if given.gauge_mpa is not None and given.gauge_mpa.value > gauge.full_scale_mpa * (1 + 1e-9):
+    if given.gauge_mpa is not None and above(given.gauge_mpa.value, gauge.full_scale_mpa):
         sentence = "The dial does not reach so far. Look at the number and its unit."
         raise Invalid(sentence, {"gauge_mpa": sentence})
+    press = session.get_one(Press, gauge.press_id)
+    line = line_on(calibrations_of(session, [gauge.id])[gauge.id], press, on=caller.clock.day(at))
+    stop = line.stop_mpa(press, gauge, spell)
+    refuse(limit_faults(given.gauge_mpa, stop, field="gauge_mpa", above_limit=given.above_limit))
     return gauge
 
 

@@ -32,6 +32,8 @@ class Bending:
     force_kn: Typed | None = None
     remark: str | None = None
     done_at: datetime | None = None
+    # Said of a gauge above the working limit of the press: it did show that.
+    above_limit: bool = False
 
 
 @dataclass(frozen=True)

@@ -33,5 +33,11 @@ def require_above_zero(given: Mapping[str, Typed | None]) -> None:
     faults = {
         name: "This must be above 0." for name, typed in given.items() if typed is not None and not typed.value > 0
     }
+    refuse(faults)
+
+
+def refuse(faults: Mapping[str, str]) -> None:
+    """Raise one refusal that names every field at fault, if there is one."""
     if faults:
-        raise Invalid("Some of this needs another look." if len(faults) > 1 else "This must be above 0.", faults)
+        only = next(iter(faults.values()))
+        raise Invalid(only if len(faults) == 1 else "Some of this needs another look.", faults)

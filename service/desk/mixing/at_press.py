@@ -11,14 +11,13 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
 from service.desk.mixing._views import BlockLine, PlaceLine, TrialLine, block_line, place_line, trial_line
-from service.measured.gauge import GaugeLine, above, line_on
-from service.records import batch_queries, presses
+from service.measured.forming import Forming, forming_gauges
+from service.records import batch_queries
 from service.records import batches as records
 from service.records import blocks as block_records
 from service.records.batch_queries import PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block
-from service.records.presses import Gauge, Press
 
 
 @dataclass(frozen=True)
@@ -179,26 +178,20 @@ def _height_unit(session: Session, last: Block | None) -> str:
 
 
 def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:
-    forming = [(press, gauge) for press, gauge in presses.presses(session) if press.forms and gauge is not None]
-    known = presses.calibrations_of(session, [gauge.id for _, gauge in forming])
-    offers = []
-    for press, gauge in forming:
-        known_line = line_on(known[gauge.id], press, on=caller.clock.today)
-        offers.append(_offer(press, gauge, known_line, found))
-    return offers
+    return [_offer(one, found) for one in forming_gauges(session, today=caller.clock.today)]
 
 
-def _offer(press: Press, gauge: Gauge, known: GaugeLine, found: PlacedBatch) -> GaugeOffer:
-    stress, stop = found.recipe.press_stress_mpa, known.stop_mpa(press, gauge)
-    target = known.gauge_for(stress, found.mould) if stress is not None else None
+def _offer(forming: Forming, found: PlacedBatch) -> GaugeOffer:
+    stress = found.recipe.press_stress_mpa
+    target = forming.target_mpa(stress, found.mould) if stress is not None else None
     return GaugeOffer(
-        id=gauge.id,
-        name=f"{press.name}, {gauge.name}",
-        unit=gauge.unit,
-        target_gauge_mpa=target if target is not None and not above(target, stop) else None,
-        beyond=target is not None and above(target, stop),
-        stop_mpa=stop,
-        calibrated=known.calibrated is not None,
+        id=forming.gauge.id,
+        name=f"{forming.press.name}, {forming.gauge.name}",
+        unit=forming.gauge.unit,
+        target_gauge_mpa=target,
+        beyond=stress is not None and target is None,
+        stop_mpa=forming.stop_mpa,
+        calibrated=forming.line.calibrated is not None,
     )
 
 

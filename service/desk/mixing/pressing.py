@@ -9,9 +9,11 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.mixing._checks import open_batch, require_above_zero
+from service.desk.mixing._checks import open_batch, refuse, require_above_zero
 from service.desk.mixing._places import Place, places_of
 from service.errors import Conflict, Invalid
+from service.measured.forming import forming_gauges
+from service.measured.gauge import limit_faults
 from service.records import batch_queries, crushings, durability_tests, presses
 from service.records import batches as records
 from service.records import blocks as block_records
@@ -25,6 +27,7 @@ from service.trade.block.measurements import block_volume_m3, density_kg_m3
 from service.typed import Typed
 
 MOST_HEIGHTS = 8
+WHICH_GAUGE = "Say which gauge this was read from."
 # No soil is denser than the rock it came from, and nothing pressed is lighter than this. They stop a mass in pounds
 # written as kilograms and a height in inches as millimetres, not poor blocks.
 DENSITY_KG_M3 = (500.0, 3200.0)
@@ -44,6 +47,8 @@ class Pressed:
     mould_release: str | None = None
     cracked_because: str | None = None
     remark: str | None = None
+    # Said of a gauge above the working limit of the press: it did show that.
+    above_limit: bool = False
 
     def quantities(self) -> dict[str, Typed | None]:
         """Return the quantities of the block's own row, by column."""
@@ -67,8 +72,10 @@ def try_charge(
     wet_mass_kg: Typed | None = None,
     pressed_gauge_mpa: Typed | None = None,
     pressed_stroke_mm: Typed | None = None,
+    press_gauge_id: UUID | None = None,
     accepted: bool = False,
     made_at: datetime | None = None,
+    above_limit: bool = False,
 ) -> Done:
     """Keep a trial block; an accepted one settles the charge of the blocks that count."""
     found = open_batch(session, caller, batch_id)
@@ -81,6 +88,7 @@ def try_charge(
         "pressed_stroke_mm": pressed_stroke_mm,
     }
     require_above_zero(typed)
+    refuse(_gauge_faults(session, caller, pressed_gauge_mpa, press_gauge_id, above_limit=above_limit))
     _check_density(found.mould, wet_mass_kg, (height_mm,), field="height_mm")
     trial = TrialBlock(
         batch_id=batch.id,
@@ -92,7 +100,7 @@ def try_charge(
     )
     session.add(trial)
     session.flush()
-    return Done("trial_block", trial.id, {"batch": batch.id, "accepted": accepted})
+    return Done("trial_block", trial.id, {"batch": batch.id, "accepted": accepted, "above_limit": above_limit})
 
 
 @act("block.press", by=STAFF)
@@ -110,7 +118,7 @@ def press_block(
     found = open_batch(session, caller, batch_id)
     batch = _mixed(found)
     place = _free_place(session, found, position)
-    _check(session, pressed, lost=bool(lost_because))
+    _check(session, caller, pressed, lost=bool(lost_because))
     _check_density(found.mould, pressed.wet_mass_kg, pressed.heights_mm, field="heights_mm.0")
     at = _pressed_at(caller, batch, pressed_at)
     block = Block(
@@ -164,7 +172,7 @@ def _pressed_at(caller: Caller, batch: Batch, given: datetime | None) -> datetim
     return at
 
 
-def _check(session: Session, pressed: Pressed, *, lost: bool) -> None:
+def _check(session: Session, caller: Caller, pressed: Pressed, *, lost: bool) -> None:
     heights = {f"heights_mm.{index}": typed for index, typed in enumerate(pressed.heights_mm)}
     require_above_zero({**pressed.quantities(), "dwell_s": None, **heights})
     faults = {}
@@ -175,12 +183,27 @@ def _check(session: Session, pressed: Pressed, *, lost: bool) -> None:
     if len(pressed.heights_mm) > MOST_HEIGHTS:
         faults["heights_mm"] = f"At most {MOST_HEIGHTS} heights."
     if pressed.pressed_gauge_mpa is not None and pressed.press_gauge_id is None:
-        faults["press_gauge_id"] = "Say which gauge this was read from."
-    if pressed.press_gauge_id is not None and not _forms(session, pressed.press_gauge_id):
-        faults["press_gauge_id"] = "Choose one of those offered."
-    if faults:
-        only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Some of this needs another look.", faults)
+        faults["press_gauge_id"] = WHICH_GAUGE
+    gauge_mpa, above_limit = pressed.pressed_gauge_mpa, pressed.above_limit
+    refuse(faults | _gauge_faults(session, caller, gauge_mpa, pressed.press_gauge_id, above_limit=above_limit))
+
+
+def _gauge_faults(
+    session: Session, caller: Caller, gauge_mpa: Typed | None, gauge_id: UUID | None, *, above_limit: bool
+) -> dict[str, str]:
+    """Return what is refused of a forming gauge: one that forms nothing, one not said, one above its limit."""
+    forming = forming_gauges(session, today=caller.clock.today)
+    if gauge_id is not None and gauge_id not in {one.gauge.id for one in forming} and not _forms(session, gauge_id):
+        return {"press_gauge_id": "Choose one of those offered."}
+    mine = [one for one in forming if gauge_id in (None, one.gauge.id)]
+    stops = {one.stop_mpa for one in mine}
+    faults = [
+        limit_faults(gauge_mpa, stop, field="pressed_gauge_mpa", above_limit=above_limit) for stop in sorted(stops)
+    ]
+    if gauge_id is None and any(faults) and not all(faults):
+        # Below the limit of one press and above that of another: only which gauge it was tells.
+        return {"press_gauge_id": WHICH_GAUGE}
+    return faults[-1] if faults else {}
 
 
 def _check_density(mould: Mould, mass_kg: Typed | None, heights_mm: tuple[Typed, ...], *, field: str) -> None:
@@ -221,7 +244,7 @@ def correct_block(
     placed = block_records.placed(session, block_id)
     found = open_batch(session, caller, placed.batch.id)
     block = placed.block
-    _check(session, pressed, lost=block.lost_at is not None)
+    _check(session, caller, pressed, lost=block.lost_at is not None)
     _check_density(found.mould, pressed.wet_mass_kg, pressed.heights_mm, field="heights_mm.0")
     words = pressed.words()
     if pressed_at is not None:

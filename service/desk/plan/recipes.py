@@ -13,6 +13,7 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound
+from service.measured.forming import forming_gauges, within_reach
 from service.records import batches as batch_records
 from service.records import jobs as job_records
 from service.records import presses as press_records
@@ -54,7 +55,7 @@ def add_recipe(
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
     if job.closed_at is not None:
         raise Conflict("This job is closed.")
-    asked, weighed = _in_shares(session, job, asked, volumes)
+    asked, weighed = _in_shares(session, caller, job, asked, volumes)
     planned = records.recipes_of_job(session, job.id)
     if replaces_id is not None:
         _may_be_replaced(session, planned, replaces_id)
@@ -74,7 +75,7 @@ def change_recipe(
     whole = _unmixed(session, caller, recipe_id)
     recipe = whole.recipe
     job = job_records.visible(session, recipe.job_id, seen_by=caller.seen_by)
-    asked, weighed = _in_shares(session, job, asked, volumes)
+    asked, weighed = _in_shares(session, caller, job, asked, volumes)
     was = _said(whole)
     recipe.label = _label(records.recipes_of_job(session, job.id), asked.label or recipe.label, own=recipe.id)
     for column, value in _columns(asked).items():
@@ -102,18 +103,18 @@ def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: s
 
 
 def _in_shares(
-    session: Session, job: Job, asked: RecipeGiven, volumes: VolumesGiven | None
+    session: Session, caller: Caller, job: Job, asked: RecipeGiven, volumes: VolumesGiven | None
 ) -> tuple[RecipeGiven, dict[UUID, Weighed]]:
     """Return the recipe in shares, checked, and of parts by volume how heavily each material lay."""
     materials = {one.id: one for one in sack_stock.materials_of(session, customer_id=job.customer_id)}
     if volumes is None:
-        _check(session, materials, asked)
+        _check(session, caller, materials, asked)
         return asked, {}
     weighed = weighed_parts(session, job, volumes, materials)
     components, stabilisers = as_shares(volumes, weighed)
     converted = replace(asked, components=components, stabilisers=stabilisers)
     try:
-        _check(session, materials, converted)
+        _check(session, caller, materials, converted)
     except Invalid as fault:
         # What was typed were parts, so that is where the sentence belongs.
         told = {name.replace(".share", ".parts"): sentence for name, sentence in fault.fields.items()}
@@ -121,10 +122,15 @@ def _in_shares(
     return converted, weighed
 
 
-def _check(session: Session, materials: Mapping[UUID, Material], asked: RecipeGiven) -> None:
+def _check(session: Session, caller: Caller, materials: Mapping[UUID, Material], asked: RecipeGiven) -> None:
     check(asked, materials)
-    if asked.mould_id not in {mould.id for mould in press_records.moulds(session)}:
+    mould = next((one for one in press_records.moulds(session) if one.id == asked.mould_id), None)
+    if mould is None:
         raise Invalid("This mould is not in use.", {"mould_id": "Choose one of those offered."})
+    forming = forming_gauges(session, today=caller.clock.today)
+    if asked.press_stress_mpa is not None and not within_reach(forming, asked.press_stress_mpa.value, mould):
+        sentence = "No press of the shop makes this stress in this mould below its working limit."
+        raise Invalid(sentence, {"press_stress_mpa": sentence})
 
 
 def _recipe(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:

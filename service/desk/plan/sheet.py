@@ -9,9 +9,10 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.plan._checks import COMPONENTS, STABILISERS, next_label
 from service.desk.plan._lines import RecipeLine, recipe_lines
-from service.desk.plan._supply import MaterialLine, material_lines, open_recipes
+from service.desk.plan._supply import MaterialLine, Open, material_lines, open_recipes
 from service.desk.plan._telling import Telling, telling
 from service.errors import NotFound
+from service.measured.forming import forming_gauges, within_reach
 from service.phrase import Phrase
 from service.records import batches as batch_records
 from service.records import jobs as job_records
@@ -88,8 +89,25 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
         density_is_working=job.machine_density_kg_m3 is None,
         waste=WORKING_WASTE,
         telling=telling(planned, adopted),
-        remarks=_sitting_alone(planned, batches, clock=caller.clock),
+        remarks=(
+            *_out_of_reach(session, caller, unmixed, moulds),
+            *_sitting_alone(planned, batches, clock=caller.clock),
+        ),
     )
+
+
+def _out_of_reach(
+    session: Session, caller: Caller, unmixed: Sequence[Open], moulds: Mapping[UUID, Mould]
+) -> tuple[Phrase, ...]:
+    """Return the remarks on recipes that no press of the shop may press as they are planned."""
+    forming = forming_gauges(session, today=caller.clock.today)
+    planned = (one.whole.recipe for one in unmixed)
+    return tuple(
+        Phrase("Recipe {recipe} cannot be pressed here: no press makes its stress below its working limit.",
+               {"recipe": one.label})
+        for one in planned
+        if one.press_stress_mpa is not None and not within_reach(forming, one.press_stress_mpa, moulds[one.mould_id])
+    )  # fmt: skip
 
 
 def _sitting_alone(

@@ -15,11 +15,26 @@ SAME = 0.0005
 def changed(old: Mapping[str, Any], new_result: Result, remark: str) -> tuple[Phrase, ...]:
     """Return what a reader of the old result has to know of the new one; the data of both are compared."""
     was, now = old["result"], json.loads(canonical(new_result))
-    parts = (_readings, _strengths, _order, _rules, _tests, _costs)
+    parts = (_asked_for, _readings, _strengths, _order, _rules, _tests, _costs)
     found = [phrase for part in parts for phrase in part(was, now)]
-    if remark != old["remark"]:
-        found.append(Phrase("The remark was written anew."))
+    found += _remark(old["remark"], remark)
     return tuple(found) or (Phrase("Nothing that is shown has changed."),)
+
+
+def _asked_for(was: Any, now: Any) -> Iterator[Phrase]:
+    if was["job"] != now["job"]:
+        yield Phrase("What was asked, what is to be built, or the customer's own block was corrected.")
+
+
+def _remark(was: str, now: str) -> Iterator[Phrase]:
+    if was == now:
+        return
+    if not was:
+        yield Phrase("A remark was added.")
+    elif not now:
+        yield Phrase("The remark was dropped.")
+    else:
+        yield Phrase("The remark was written anew.")
 
 
 def _readings(was: Any, now: Any) -> Iterator[Phrase]:
@@ -83,11 +98,17 @@ def _order(was: Any, now: Any) -> Iterator[Phrase]:
 def _rules(was: Any, now: Any) -> Iterator[Phrase]:
     if _limits(was) != _limits(now):
         yield Phrase("The limits that the recipes are held against have changed.")
+    if _read_on(was) != _read_on(now):
+        yield Phrase("The owner has noted since that the text of a rule was read.")
     shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")
     if any(not _same(was["model"][key], now["model"][key]) for key in shown):
         yield Phrase("What is assumed before the first reading, or the assurance asked for, has changed.")
     if was["model"]["engine"] != now["model"]["engine"]:
         yield Phrase("It was worked out by a newer version.")
+
+
+def _read_on(result: Any) -> dict[str, str | None]:
+    return {one["key"]: one["confirmed_on"] for one in result["criteria"]}
 
 
 def _limits(result: Any) -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ from service.desk.results._changes import changed
 from service.desk.results._working import work_out
 from service.desk.results.shape import Result
 from service.errors import Conflict
-from service.phrase import Phrase
+from service.phrase import Phrase, stored
 from service.records import result_queries
 from service.records.base import canonical
 from service.records.result_queries import IssuedBefore
@@ -120,7 +120,7 @@ def _view(before: IssuedBefore, now: datetime) -> IssuedView:
         issued_at=issued.issued_at,
         issued_by=before.by.name,
         remark=issued.remark,
-        changes=tuple(Phrase(one["english"], one["values"]) for one in json.loads(issued.changes)),
+        changes=tuple(stored(one) for one in json.loads(issued.changes)),
         data_sha256=issued.data_sha256,
         withdrawn_at=issued.withdrawn_at,
         withdrawn_because=issued.withdrawn_because,

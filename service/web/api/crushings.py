@@ -14,7 +14,7 @@ from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts
 from service.desk.curing import queue as curing
 from service.desk.curing.queue import CuringQueue
-from service.web.api_input import Line, Number, Sent, maybe_typed, typed
+from service.web.api_input import ABOVE_LIMIT, Line, Number, Sent, Tick, maybe_typed, typed
 from service.web.authentication import ApiCaller
 from service.words.sentences import say
 
@@ -82,6 +82,7 @@ class CrushingForm(Sent):
     out_of_water_min: Number | None = None
     remark: Line | None = None
     crushed_at: Annotated[AwareDatetime | None, Field(description="With its offset; left out: now.")] = None
+    above_limit: Annotated[Tick, Field(description=ABOVE_LIMIT)] = False
 
     def given(self) -> Given:
         """Return what was sent, as the desk takes it."""

@@ -9,7 +9,7 @@ from pydantic import AwareDatetime, Field
 from service.desk.enduring import recording, sheet
 from service.desk.enduring.given import Bending, Eroding, Given, Weighing, Wetting
 from service.desk.enduring.sheet import TestFacts
-from service.web.api_input import Count, Line, Number, Sent, Words, maybe_typed, typed
+from service.web.api_input import ABOVE_LIMIT, Count, Line, Number, Sent, Tick, Words, maybe_typed, typed
 from service.web.authentication import ApiCaller
 from service.words.sentences import say
 
@@ -33,6 +33,7 @@ class BendingForm(Sent):
     press_session_id: Annotated[UUID | None, Field(description="Needed where a gauge was read.")] = None
     remark: Words | None = None
     done_at: When = None
+    above_limit: Annotated[Tick, Field(description=ABOVE_LIMIT)] = False
 
     def given(self) -> Bending:
         """Return what was sent, as the desk takes it."""
@@ -48,6 +49,7 @@ class BendingForm(Sent):
             press_session_id=self.press_session_id,
             remark=self.remark,
             done_at=self.done_at,
+            above_limit=self.above_limit,
         )
 
 

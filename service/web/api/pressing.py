@@ -8,7 +8,7 @@ from pydantic import AwareDatetime, Field
 
 from service.desk.mixing import pressing
 from service.desk.mixing.pressing import Pressed
-from service.web.api_input import Count, Line, Name, Number, Sent, Tick, maybe_typed, typed
+from service.web.api_input import ABOVE_LIMIT, Count, Line, Name, Number, Sent, Tick, maybe_typed, typed
 from service.web.authentication import ApiCaller
 
 router = APIRouter(prefix="/api/v1", tags=["pressing"])
@@ -22,8 +22,10 @@ class TrialForm(Sent):
     wet_mass_kg: Number | None = None
     pressed_gauge_mpa: Number | None = None
     pressed_stroke_mm: Number | None = None
+    press_gauge_id: UUID | None = None
     accepted: Tick = False
     made_at: AwareDatetime | None = None
+    above_limit: Annotated[Tick, Field(description=ABOVE_LIMIT)] = False
 
 
 class PressedForm(Sent):
@@ -40,6 +42,7 @@ class PressedForm(Sent):
     cracked_because: Line | None = None
     remark: Line | None = None
     pressed_at: AwareDatetime | None = None
+    above_limit: Annotated[Tick, Field(description=ABOVE_LIMIT)] = False
 
     def pressed(self) -> Pressed:
         """Return the same as the desk takes it."""
@@ -54,6 +57,7 @@ class PressedForm(Sent):
             mould_release=self.mould_release,
             cracked_because=self.cracked_because,
             remark=self.remark,
+            above_limit=self.above_limit,
         )
 
 
@@ -87,8 +91,10 @@ def try_charge(caller: ApiCaller, batch_id: UUID, sent: TrialForm) -> dict[str, 
         wet_mass_kg=maybe_typed(sent.wet_mass_kg, "kg"),
         pressed_gauge_mpa=maybe_typed(sent.pressed_gauge_mpa, "MPa"),
         pressed_stroke_mm=maybe_typed(sent.pressed_stroke_mm, "mm"),
+        press_gauge_id=sent.press_gauge_id,
         accepted=sent.accepted,
         made_at=sent.made_at,
+        above_limit=sent.above_limit,
     )
     return {"id": done.id}
 

@@ -169,6 +169,7 @@ def _read_given(read: FormReader) -> Given:
         out_of_water_min=read.maybe_quantity("out_of_water_min", "minutes"),
         remark=read.maybe_text("remark", most=500),
         crushed_at=read.maybe_moment("crushed_at"),
+        above_limit=read.tick("above_limit"),
     )
 
 

@@ -132,6 +132,7 @@ def _bending(read: FormReader) -> Bending:
         thickness_mm=read.quantity("thickness_mm", "length"),
         press_session_id=read.maybe_id("press_session_id"),
         gauge_mpa=read.maybe_quantity("gauge_mpa", "pressure"),
+        above_limit=read.tick("above_limit"),
         force_kn=read.maybe_quantity("force_kn", "force"),
         remark=read.maybe_text("remark", most=500),
         done_at=read.maybe_moment("done_at"),

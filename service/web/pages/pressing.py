@@ -64,7 +64,9 @@ def try_charge(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectR
             "wet_mass_kg": read.maybe_quantity("wet_mass_kg", "mass"),
             "pressed_gauge_mpa": read.maybe_quantity("pressed_gauge_mpa", "pressure"),
             "pressed_stroke_mm": read.maybe_quantity("pressed_stroke_mm", "length"),
+            "press_gauge_id": read.maybe_id("press_gauge_id"),
             "accepted": read.tick("accepted"),
+            "above_limit": read.tick("above_limit"),
         }
     pressing.try_charge(caller, batch_id=batch_id, **given)
     return see(f"/batches/{batch_id}/{'press' if given['accepted'] else 'trial'}")
@@ -124,4 +126,5 @@ def _pressed(read: FormReader, *, cracked: str | None) -> Pressed:
         mould_release=read.maybe_text("mould_release", most=80),
         cracked_because=cracked,
         remark=read.maybe_text("remark", most=400),
+        above_limit=read.tick("above_limit"),
     )
