@@ -10,12 +10,14 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from fastapi import FastAPI
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
 from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
-from service.desk.signing_in import coming_in, knowing
+from service.desk.signing_in import _passwords, coming_in, knowing
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -23,6 +25,10 @@ from service.web.cookies import COOKIE
 START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)
 SHOP = ShopFacts(name="Puddle Lane Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
 PASSWORD = "a long enough phrase"
+# A hash of the service takes 64 MiB and a tenth of a second of a core. Tests make hundreds: theirs are of the same kind
+# and light. What the service uses is kept here for the tests that ask about it.
+SLOW_HASHES = _passwords._hashes
+_passwords._hashes = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""What the trade says of itself: every public function names its parameters, its result, its source and an example."""
+"""What the trade says of itself: every formula names its parameters, its result, its source and an example."""
 
 import importlib
 import inspect
@@ -14,6 +14,9 @@ from service.trade import sources
 TRADE = Path(__file__).resolve().parents[2] / "service" / "trade"
 # Bounds are refusals shared by the formulas, and sources is the list that the others name.
 NO_FORMULAS = {"__init__", "validation", "sources"}
+# What only computes what another file states the formula of, and what makes sentences: one line is enough there.
+NO_FORMULA_ROOMS = ("strength.engine.", "strength.content_curve.", "strength.fit.", "sentences.")
+REFUSES = re.compile(r"\b(raise Invalid|refuse|require)\(")
 
 
 def public_functions() -> list[Callable[..., Any]]:
@@ -42,27 +45,30 @@ def entries(lines: list[str]) -> list[str]:
     return [name.strip() for line in lines if re.match(r"\S", line) for name in line.partition(" :")[0].split(",")]
 
 
-@pytest.mark.parametrize(
-    "function", public_functions(), ids=lambda f: f"{f.__module__.removeprefix('service.trade.')}.{f.__name__}"
-)
-class TestEveryFunctionOfTheTrade:
-    def test_lists_the_parameters_it_has(self, function):
-        assert entries(sections(function).get("Parameters", [])) == list(inspect.signature(function).parameters)
+def faults(function: Callable[..., Any]) -> list[str]:
+    """Return what the docstring of a formula lacks; a function that is none needs a sentence."""
+    told = sections(function)
+    source = " ".join(told.get("Source", []))
+    if not inspect.getdoc(function):
+        return ["says nothing"]
+    if function.__module__.removeprefix("service.trade.").startswith(NO_FORMULA_ROOMS) and not told:
+        return []
+    wrong = {
+        "other parameters": entries(told.get("Parameters", [])) != list(inspect.signature(function).parameters),
+        "no result": not any(line.strip() for line in told.get("Returns", [])),
+        "a source that is not on the list": "no published source needed" not in source
+        and not (entries(told.get("Source", [])) and set(entries(told["Source"])) <= set(sources.SOURCES)),
+        "no example": not any(line.startswith(">>> ") for line in told.get("Examples", [])),
+        "does not say that it refuses": bool(REFUSES.search(inspect.getsource(function)))
+        and "Invalid" not in told.get("Raises", []),
+    }
+    return [sentence for sentence, is_so in wrong.items() if is_so]
 
-    def test_says_what_it_returns(self, function):
-        assert any(line.strip() for line in sections(function).get("Returns", []))
 
-    def test_names_a_source_that_is_on_the_list_or_says_that_there_is_none(self, function):
-        source = sections(function).get("Source", [])
-        if "no published source needed" not in " ".join(source):
-            assert entries(source) and set(entries(source)) <= set(sources.SOURCES)
-
-    def test_shows_an_example_that_runs(self, function):
-        assert any(line.startswith(">>> ") for line in sections(function).get("Examples", []))
-
-    def test_says_that_it_refuses_when_it_does(self, function):
-        if re.search(r"\b(raise Invalid|refuse|require)\(", inspect.getsource(function)):
-            assert "Invalid" in sections(function).get("Raises", [])
+@pytest.mark.parametrize("name", sorted({function.__module__ for function in public_functions()}))
+def test_every_formula_names_its_parameters_its_result_its_source_and_an_example(name: str) -> None:
+    found = {one.__name__: faults(one) for one in public_functions() if one.__module__ == name}
+    assert {one: wrong for one, wrong in found.items() if wrong} == {}
 
 
 def test_every_source_stands_on_the_list_once():

@@ -1,7 +1,8 @@
-"""A shop for the tests that store nothing: opened once a file, for it takes longer than they do.
+"""Pages on SQLite alone: what a page asks of a database is asked of both by the tests of desks, records and routes.
 
-What is only worked out asks the database who calls and nothing else, which every other file of this room asks of both
-databases. So these tests run on SQLite alone.
+A file whose pages meet locks, a form sent twice, several processes or a question that no desk test asks says so in its
+own ``cast``, which is on either. ``still_cast`` is for tests that store nothing: opened once a file, for that takes
+longer than they do.
 """
 
 import shutil
@@ -11,6 +12,12 @@ from pathlib import Path
 import pytest
 
 from tests.cast import Cast, open_cast
+
+
+@pytest.fixture
+def cast(cast_on_sqlite: Cast) -> Cast:
+    """Return the cast on SQLite: what these pages show does not hang on the database."""
+    return cast_on_sqlite
 
 
 @pytest.fixture(scope="module")

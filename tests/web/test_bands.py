@@ -3,6 +3,7 @@
 import pytest
 
 from service.desk import bands
+from tests.cast import Cast
 from tests.web.test_intake import sentence
 from tests.web.test_soil_judged import enter
 from tests.web.test_soils import BOX, SIEVING, material_id
@@ -31,6 +32,12 @@ STEPS = {
     "to_mm": "50",
     "rests_on": "Our press",
 }
+
+
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: no desk test asks these questions."""
+    return cast_on_either
 
 
 def test_every_band_is_shown_with_its_standing(cast):

@@ -18,6 +18,12 @@ READER = "reads_only"
 
 
 @pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: a store that takes nothing differs."""
+    return cast_on_either
+
+
+@pytest.fixture
 def cast_on_postgres(filled_postgres: tuple[Cast, str], postgres_server: str, tmp_path: Path) -> Iterator[Cast]:
     """Yield the shop on PostgreSQL alone."""
     filled, template = filled_postgres

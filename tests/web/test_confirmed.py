@@ -28,6 +28,12 @@ HIDDEN = re.compile(r'<input type="hidden" name="([^"]*)" value="([^"]*)">')
 INVITED = {"form": "invite", "name": 'Pia "the <mould>"', "email": "pia@shop.example", "role": "technician"}
 
 
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: what works once is locked."""
+    return cast_on_either
+
+
 def hard_acts(cast: Cast) -> Iterator[tuple[str, dict[str, Any]]]:
     """Yield every address at which something hard is done, with a form that it takes."""
     tess, other = f"/people/{cast.ids['tess']}", cast.browser("olu")

@@ -12,6 +12,12 @@ SOAKED = {"condition": "soaked", "soak_hours": 24.0}
 
 
 @pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: a request sent twice meets its own row."""
+    return cast_on_either
+
+
+@pytest.fixture
 def ids(cast: Cast) -> dict[str, UUID]:
     made = pressed_job(cast, groups=({"condition": "air-dry"}, SOAKED))
     cast.clock.forward(days=7)

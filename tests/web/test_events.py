@@ -30,6 +30,12 @@ from tests.web.test_tablets import PIN, choose_pin, enrolled, switch_on
 DOCS = Path(__file__).parents[2] / "docs" / "logging.md"
 
 
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: refusals come from the database."""
+    return cast_on_either
+
+
 class Log:
     """What the service wrote."""
 

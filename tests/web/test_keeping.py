@@ -20,6 +20,12 @@ from tests.cast import Cast
 from tests.postgres import free_port
 
 
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: archives read whole tables."""
+    return cast_on_either
+
+
 def made(cast: Cast) -> list[Path]:
     return sorted(cast.app.state.archives.glob("*"))
 

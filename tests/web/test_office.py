@@ -1,6 +1,14 @@
 """The office list and the search."""
 
+import pytest
+
 from tests.cast import Cast
+
+
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: lists are ordered by the database."""
+    return cast_on_either
 
 
 def test_an_empty_shop_says_what_to_do_first(cast: Cast) -> None:

@@ -21,6 +21,12 @@ from tests.cast import Cast, enter, open_cast
 
 
 @pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: several processes write."""
+    return cast_on_either
+
+
+@pytest.fixture
 def replicas(filled_postgres: tuple[Cast, str], postgres_server: str, tmp_path: Path) -> Iterator[list[Cast]]:
     """Yield two applications with engines of their own on one database."""
     filled, template = filled_postgres

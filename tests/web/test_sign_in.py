@@ -10,6 +10,12 @@ from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Cast
 
 
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: who comes in is counted under locks."""
+    return cast_on_either
+
+
 def test_the_right_password_opens_a_session_and_leads_back(cast: Cast) -> None:
     browser = cast.browser(None)
     answer = browser.post("/sign-in", {"email": "Olu@shop.example", "password": PASSWORD, "then": "/presses"})

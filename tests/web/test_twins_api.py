@@ -22,6 +22,12 @@ SIEVES = {
 
 
 @pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: a request sent twice meets its own row."""
+    return cast_on_either
+
+
+@pytest.fixture
 def tess(cast: Cast) -> TestClient:
     return cast.program("tess")
 

@@ -25,6 +25,12 @@ from tests.web.test_tablets import switched_on
 ADDRESS = re.compile(r'<code class="label">http://localhost([^<]+)<')
 
 
+@pytest.fixture
+def cast(cast_on_either: Cast) -> Cast:
+    """Return the cast on either database: who comes in is counted under locks."""
+    return cast_on_either
+
+
 def ask_for_it(cast: Cast, needed: str = "owners") -> None:
     answer = cast.browser("olu").post("/settings/second-factor", {"form": "factor", "needed": needed})
     assert answer.status_code == 303
