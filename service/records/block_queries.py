@@ -86,8 +86,8 @@ class GaugeAtHand(NamedTuple):
     opened_by: Person | None
 
 
-def waiting(session: Session, *, job_id: UUID | None = None) -> list[Waiting]:
-    """Return every block of the open jobs, or of one job, that is still to be crushed, in one statement."""
+def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | None = None) -> list[Waiting]:
+    """Return every block of the open jobs, or of one job, or one block, still to be crushed, in one statement."""
     last = select(func.max(Soak.started_at)).where(Soak.block_id == Block.id).correlate(Block).scalar_subquery()
     question: Any = (
         select_many(
@@ -112,6 +112,8 @@ def waiting(session: Session, *, job_id: UUID | None = None) -> list[Waiting]:
     )
     if job_id is not None:
         question = question.where(col(Job.id) == job_id)
+    if block_id is not None:
+        question = question.where(col(Block.id) == block_id)
     return [Waiting(*row) for row in session.exec(question)]
 
 

@@ -186,6 +186,16 @@ def time(moment: datetime, *, zone: str, language: str = "en") -> str:
     return format_datetime(moment.astimezone(ZoneInfo(zone)), "d MMM y, HH:mm", locale=_locale(language))
 
 
+def soon(moment: datetime, *, now: datetime, zone: str, clock: bool = True, language: str = "en") -> str:
+    """Return a moment as people at the bench say it: the hour today, else the day, by its name within a week."""
+    at, today = moment.astimezone(ZoneInfo(zone)), now.astimezone(ZoneInfo(zone)).date()
+    days = (at.date() - today).days
+    near = {-1: "yesterday", 0: "" if clock else "today", 1: "tomorrow"}
+    pattern = "EEE" if 1 < days < 7 else "EEE d MMM" if at.year == today.year else "d MMM y"
+    day = near[days] if days in near else format_date(at.date(), pattern, locale=_locale(language))
+    return " ".join(part for part in (day, f"{at:%H:%M}" if clock else "") if part)
+
+
 def clock_field(moment: datetime, *, zone: str) -> str:
     """Return a moment as a browser's own day-and-time field wants it."""
     return f"{moment.astimezone(ZoneInfo(zone)):%Y-%m-%dT%H:%M}"
@@ -199,5 +209,5 @@ def _locale(language: str) -> Locale:
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
     "chance": chance, "likely": likely, "money": money, "price_per": price_per, "day": day, "short_day": short_day,
-    "time": time, "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
+    "time": time, "soon": soon, "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

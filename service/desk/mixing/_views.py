@@ -319,6 +319,12 @@ _WORDS = {
     "mould_release": "mould release",
     "cracked_because": "cracked",
     "remark": "remark",
+    "mixed_at": "mixed at",
+    "mixed_by": "mixed by",
+    "covered_at": "covered at",
+    "uncovered_at": "uncovered at",
+    "block": "block",
+    "trial_block": "test charge",
 }
 
 

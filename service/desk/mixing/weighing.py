@@ -45,7 +45,8 @@ def weigh(
     if batch.water_kg is not None and all(part.weighed_kg is not None for part in parts.values()):
         batch.mixed_at, batch.mixed_by = batch.wetted_at, caller.doer
     session.add_all([batch, *parts.values()])
-    return Done("batch", batch.id, {"weighed": len(given), "water": water_kg is not None, "mixed": batch.mixed_at})
+    details = {"weighed": len(given), "parts": list(given), "water": water_kg is not None, "mixed": batch.mixed_at}
+    return Done("batch", batch.id, details)
 
 
 def _check_masses(

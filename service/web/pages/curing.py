@@ -36,7 +36,9 @@ def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: P
 
 
 def _back(form: FormData) -> RedirectResponse:
-    """Return to the page the form came from: that of a job, or that of the shop."""
+    """Return to the page the form came from: Today, that of a job, or that of the shop."""
+    if form.get("back") == "today":
+        return see("/today")
     job_id = as_uuid(str(form.get("job", "")))
     return see(f"/jobs/{job_id}/curing" if job_id else "/curing")
 

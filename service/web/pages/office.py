@@ -22,9 +22,11 @@ NEWEST = 6
 @router.get("/")
 @router.get("/jobs")
 def first(request: Request, caller: PageCaller, page_number: PageNumber = 1) -> Response:
-    """Show the jobs in hand; a customer is sent to his own soils."""
+    """Show the jobs in hand; a customer is sent to their own soils, a technician to what is to be done now."""
     if caller.role is Role.CUSTOMER:
         return see("/soils")
+    if caller.role is Role.TECHNICIAN and request.url.path == "/":
+        return see("/today")
     jobs = office.jobs(caller, page=page_number)
     return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=False, path="/?page=")
 
