@@ -17,6 +17,7 @@ from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.settings import Settings
 from service.web import error_pages, health, routes
+from service.web.entries import Acknowledged
 from service.web.hosts import KnownHosts
 from service.web.metrics import Counts
 from service.web.request_guard import Guard
@@ -69,6 +70,7 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     routes.include(app)
     app.include_router(health.router)
     error_pages.install(app)
+    app.add_middleware(Acknowledged)
     app.add_middleware(KnownHosts, hosts=settings.hosts, address=settings.address)
     app.add_middleware(
         Guard, origins=frozenset({settings.address}), https=settings.https, subdomains=settings.https_subdomains

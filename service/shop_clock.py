@@ -16,6 +16,8 @@ class ShopClock:
 
     now: datetime
     zone: ZoneInfo
+    # When something was typed that arrives only now.
+    typed_at: datetime | None = None
 
     @property
     def today(self) -> date:
@@ -31,10 +33,10 @@ class ShopClock:
         return f"{at.astimezone(self.zone):%Y-%m-%d at %H:%M}"
 
     def past(self, given: datetime | None, *, field: str) -> datetime:
-        """Return when something happened: as typed if it is past, else this moment."""
+        """Return when something happened: as typed if it is past, else when it was entered."""
         if given is not None and given > self.now + CLOCKS_APART:
             raise Invalid("This time is still to come.", {field: "Write a time that is past."})
-        return given or self.now
+        return given or self.typed_at or self.now
 
 
 def as_kept(kept: datetime | None, given: datetime | None) -> datetime | None:

@@ -99,6 +99,14 @@ class Stores:
 
 
 @dataclass(frozen=True)
+class Entered:
+    """When something was typed on a tablet, by the shop's clock, and how far the tablet's was ahead of it."""
+
+    at: datetime
+    ahead_s: float
+
+
+@dataclass(frozen=True)
 class Caller:
     """Who asks, from where, and with what in hand."""
 
@@ -118,6 +126,8 @@ class Caller:
     owes_second_factor: bool = False
     # Whether he proved within the last minutes that it is he, and not somebody who found his browser open.
     confirmed: bool = False
+    # What was typed without a connection arrives later than it was typed.
+    entered: Entered | None = None
     shop: ShopFacts = field(default_factory=ShopFacts)
 
     def __post_init__(self) -> None:
@@ -139,8 +149,16 @@ class Caller:
 
     @property
     def clock(self) -> ShopClock:
-        """Return this moment on the shop's clock."""
-        return ShopClock(self.stores.clock(), ZoneInfo(self.shop.time_zone))
+        """Return this moment on the shop's clock, and when what arrives now was typed on a tablet."""
+        typed_at = self.entered.at if self.entered else None
+        return ShopClock(self.stores.clock(), ZoneInfo(self.shop.time_zone), typed_at)
+
+    def told(self, details: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what the trail says of an act, with when it was typed and how wrong the tablet's clock was."""
+        entered = self.entered
+        if entered is None:
+            return dict(details)
+        return {**details, "typed_at": entered.at, "tablet_ahead_s": round(entered.ahead_s)}
 
     @property
     def doer(self) -> UUID:
@@ -317,7 +335,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
             act=name,
             subject_kind=done.kind,
             subject_id=done.id,
-            details=done.details,
+            details=caller.told(done.details),
         )
         if caller.request_key is not None:
             idempotency.keep(

@@ -79,7 +79,7 @@ def add(session: Session, caller: Caller, *, of: Of, thing_id: UUID, sha256: str
     if len(before) >= MOST_OF_ONE:
         raise Conflict(f"There are {MOST_OF_ONE} photographs of this already. Remove one first.")
     files.note(session, sha256=sha256, media_type=MEDIA_TYPE, size=size)
-    photo = Photo(sha256=sha256, taken_at=caller.stores.clock(), taken_by=caller.doer)
+    photo = Photo(sha256=sha256, taken_at=caller.clock.past(None, field="taken_at"), taken_by=caller.doer)
     setattr(photo, COLUMNS[of].key, thing_id)
     session.add(photo)
     session.flush()

@@ -23,6 +23,7 @@ from service.desk.signing_in.knowing import note_use, recognise
 from service.desk.signing_in.tries import note_attempt, note_costly
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.web.cookies import TABLET_COOKIE, held
+from service.web.entries import as_entered
 from service.web.request_log import path_told
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
@@ -64,6 +65,7 @@ def visitor(request: Request, form: SentForm) -> Caller:
     """Return who is at the page, who may be nobody; a password that was asked for on the way is looked at here."""
     key, password = form.get("request_key"), form.get("confirm_password")
     caller = replace(whoever(request), request_key=key if isinstance(key, str) and key else None)
+    caller = as_entered(caller, request.headers)
     if caller.person_id is None or not isinstance(password, str) or not password:
         return caller
     return _confirmed(request, caller, password)
@@ -87,6 +89,19 @@ def whoever(request: Request) -> Caller:
         known = (_recognise(request, token, Via.PAGE, "session") if token else None) or stranger(request)
         request.state.caller = known
     return known
+
+
+def glancing(request: Request) -> Caller:
+    """Return one of the shop's own people without noting it as use: a page left open asks by itself."""
+    token = held(request)
+    known = token and recognise(
+        stranger(request), token_sha256=sha256(token), kind="session", device_sha256=tablet_sha256(request)
+    )
+    if not known:
+        raise SignedOut("Please sign in first.")
+    if known.caller.owes_second_factor:
+        raise SecondFactorNeeded(OWES)
+    return known.caller
 
 
 def session_sha256(request: Request) -> str | None:
@@ -162,6 +177,7 @@ def technician(caller: Annotated[Caller, Depends(by_password)]) -> Caller:
 
 
 Visitor = Annotated[Caller, Depends(visitor)]
+GlancingCaller = Annotated[Caller, Depends(glancing)]
 UnfinishedCaller = Annotated[Caller, Depends(somebody)]
 PageCaller = Annotated[Caller, Depends(signed_in)]
 StaffCaller = Annotated[Caller, Depends(of_the_shop)]

@@ -12,6 +12,12 @@ from service.paper.templates import environment
 from service.web.authentication import new_key
 from service.words.text_to_numbers import offered
 
+# The pages of the bench, which a tablet of the shop may keep for the person who is signed in on it.
+KEPT = frozenset({
+    "today.html", "curing.html", "crushing.html", "block.html", "block_test.html", "block_tests.html",
+    "batch.html", "press.html", "trial.html", "unsent.html",
+})  # fmt: skip
+
 
 def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
     """Return the page, or its block named by HX-Target when htmx asks for that alone."""
@@ -27,6 +33,7 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
             "errors": getattr(request.state, "errors", {}),
             "refusal": getattr(request.state, "refusal", ""),
             "new_key": new_key,
+            "now": caller.stores.clock() if caller else None,
             "left_after_s": int(TABLET_LEFT_AFTER.total_seconds()),
             **view,
         }
@@ -34,7 +41,10 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
     block = _block_wanted(request)
     # A block that the page does not have means the whole page: htmx picks what it needs from it.
     root = loaded.blocks.get(block, loaded.root_render_func) if block else loaded.root_render_func
-    return HTMLResponse("".join(root(context)), code, {"Vary": "HX-Request, HX-Target"})
+    headers = {"Vary": "HX-Request, HX-Target"}
+    if caller is not None and caller.device_id is not None and template in KEPT and code == 200:
+        headers["Loambook-Keep"] = str(caller.person_id)
+    return HTMLResponse("".join(root(context)), code, headers)
 
 
 def _block_wanted(request: Request) -> str:

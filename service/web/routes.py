@@ -34,6 +34,7 @@ from service.web.pages import (
     mixing,
     moisture,
     office,
+    offline,
     people,
     photos,
     plan,
@@ -47,13 +48,16 @@ from service.web.pages import (
     site,
     soils,
     tablets,
+    today,
     you,
 )
 
 # The intake comes before the office: "/jobs/new" is no job.
 PAGES = (
     sign_in,
+    offline,
     tablets,
+    today,
     you,
     intake,
     sacks,

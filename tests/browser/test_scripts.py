@@ -7,6 +7,7 @@ import json
 import mimetypes
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from importlib.resources import files
 from random import Random
 from types import SimpleNamespace
@@ -56,7 +57,8 @@ def page_of_the_test() -> str:
         .from_string(PAGE)
         .render(
             request=SimpleNamespace(url=SimpleNamespace(path="/"), query_params={}),
-            caller=SimpleNamespace(role="technician", name="Tess", device_id=None),
+            caller=SimpleNamespace(role="technician", name="Tess", device_id=None, person_id="tess"),
+            now=datetime(2027, 3, 1, tzinfo=UTC),
             shop=SimpleNamespace(name="The test's own bench"),
             typed={},
             errors={},
@@ -76,6 +78,8 @@ class Shop:
 
     answers: list[tuple[int, object] | None] = field(default_factory=list)
     sent: list[str] = field(default_factory=list)
+    # What the shop knows of the form's key.
+    knows: dict[str, object] = field(default_factory=dict)
 
     def answer(self, route: Route) -> None:
         path = route.request.url.removeprefix(ORIGIN)
@@ -85,6 +89,10 @@ class Shop:
             return self._file(route, (files("django_htmx") / "static/django_htmx" / path[8:]).read_bytes())
         if path == "/":
             return self._page(route, page_of_the_test())
+        if path.startswith("/sent/"):
+            return route.fulfill(status=200, body=json.dumps(self.knows), content_type="application/json")
+        if path.startswith(("/live", "/manifest")):
+            return route.fulfill(status=404)
         return self._form(route, path)
 
     def _form(self, route: Route, path: str) -> None:
@@ -206,15 +214,31 @@ def test_a_second_push_while_the_first_is_on_its_way_is_not_sent(bench: Page, sh
     assert len(shop.sent) == 1
 
 
-def test_a_form_that_found_no_network_says_so_and_is_sent_with_the_same_key_later(bench: Page, shop: Shop) -> None:
-    shop.answers = [None]
+def test_a_form_without_an_answer_finds_out_that_it_was_not_saved_and_is_sent_with_the_same_key(
+    bench: Page, shop: Shop
+) -> None:
+    shop.answers, shop.knows = [None], {"saved": False, "see": None}
     bench.fill("[name=gauge_mpa]", "12.5")
     bench.get_by_role("button", name="Keep").click()
-    expect(bench.locator(".refusal")).to_contain_text("Not sent")
+    expect(bench.locator(".refusal")).to_contain_text("This was not saved")
     expect(bench.locator("#gauge_mpa")).to_have_value("12.5")
     bench.get_by_role("button", name="Keep").click()
     expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
     assert ["request_key=one-key" in sent for sent in shop.sent] == [True, True]
+
+
+def test_a_form_of_which_only_the_answer_was_lost_is_not_asked_for_again(bench: Page, shop: Shop) -> None:
+    shop.answers, shop.knows = [None], {"saved": True, "see": "/elsewhere"}
+    bench.fill("[name=gauge_mpa]", "12.5")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    assert len(shop.sent) == 2 and not shop.sent[1]
+
+
+def test_a_form_is_not_called_lost_while_nobody_knows(bench: Page, shop: Shop) -> None:
+    shop.answers, shop.knows = [None], {}
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.locator(".refusal")).to_contain_text("It is not sure whether this was saved")
 
 
 def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: Shop) -> None:

@@ -19,6 +19,9 @@ ALLOWED = {("paper/svg.py", "xml.etree")}
 MAY_DRAW = {"trade/block/random_order.py", "demo/rounds.py", "demo/job.py"}
 RUNS_TEXT = {"eval", "exec", "compile", "__import__"}
 WEAK = ("md5", "new", "sha1")
+# What a tablet keeps has one door; its pages are named to its own worker; the sound and the units that a tablet was set
+# to are no data of anybody.
+MAY_KEEP = {"store.js": {"indexedDB"}, "offline.js": {"postMessage"}, "today.js": {"document.cookie"}}
 IN_SCRIPTS = re.compile(
     r"\b(eval|Function|innerHTML|outerHTML|insertAdjacentHTML|localStorage|sessionStorage|indexedDB|postMessage|__proto__)\b"
     r"|document\.(write|cookie)"
@@ -74,4 +77,5 @@ def test_the_look_at_calls_sees_what_is_there() -> None:
 
 @pytest.mark.parametrize("path", tracked("service/web/static/*.js"), ids=lambda path: path.name)
 def test_no_script_runs_text_writes_markup_or_keeps_anything_in_the_browser(path: object) -> None:
-    assert IN_SCRIPTS.findall(path.read_text()) == []  # type: ignore[attr-defined]
+    found = {match[0] for match in IN_SCRIPTS.finditer(path.read_text())}  # type: ignore[attr-defined]
+    assert found <= MAY_KEEP.get(path.name, set())  # type: ignore[attr-defined]

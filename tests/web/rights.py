@@ -21,6 +21,19 @@ POST /tablets/begin/{token}                                       | key
 GET  /tablet                                                      | tablet
 GET  /tablet/{person_id}                                          | tablet
 POST /tablet/{person_id}                                          | tablet
+GET  /today                                                       | shop
+POST /today/undo/{position}                                       | shop
+GET  /at/{thing_id}                                               | shop
+GET  /find                                                        | shop
+GET  /live                                                        | shop
+GET  /unsent                                                      | shop
+GET  /unsent/shop                                                 | shop
+POST /unsent/settled                                              | shop
+GET  /sent/{key}                                                  | signed in
+POST /tablet/state                                                | tablet
+GET  /offline                                                     | anyone
+GET  /service-worker.js                                           | anyone
+GET  /manifest.webmanifest                                        | anyone
 GET  /you                                                         | signed in
 POST /you/confirm                                                 | by password
 POST /you/sessions/{ticket_id}/end                                | by password

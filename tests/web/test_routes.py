@@ -165,8 +165,11 @@ def filled(opened: Opened, route: str, whose: str) -> str:
         things = {**things, "person_id": str(opened.cast.ids["tess"])}
     elif path.startswith("/materials"):
         things = {**things, "material_id": things["sand_id"]}
+    elif path.startswith("/at/"):
+        things = {**things, "thing_id": things["block_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
     words = {"name": archive if path.startswith("/keeping") else "moisture", "key": "nmac-ceb", "test": "bending"}
+    words["position"] = "1"
     return re.sub(r"{(\w+)}", lambda found: things.get(found[1]) or words.get(found[1]) or str(UUID(int=7)), path)
 
 

@@ -161,6 +161,8 @@ class TabletLine:
     enrolled_at: datetime
     last_spoke_at: datetime | None
     ended_at: datetime | None
+    unsent: int
+    clock_ahead_s: float | None
 
 
 @look("device.list", by=OWNERS)
@@ -168,9 +170,10 @@ def listed(session: Session, caller: Caller) -> list[TabletLine]:
     """Return every tablet, those in use first."""
     names = {one.id: one.name for one in persons.people(session)}
     return [
-        TabletLine(one.id, one.name, names[one.enrolled_by], one.created_at, one.last_spoke_at, one.ended_at)
+        TabletLine(one.id, one.name, names[one.enrolled_by], one.created_at, one.last_spoke_at, one.ended_at,
+                   one.unsent, one.clock_ahead_s)
         for one in tablets.devices(session)
-    ]
+    ]  # fmt: skip
 
 
 @act("device.end", by=OWNERS)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import Literal
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from service.records.block_queries import Waiting
 from service.records.durability_tests import Running
 from service.records.today import InHand
+from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Meant, Step, When, next_step
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.block.test_conditions import condition_name
@@ -126,13 +126,13 @@ def _condition(row: Waiting) -> str:
 
 
 def of_batches(
-    rows: Iterable[InHand], waiting: Iterable[Waiting], *, now: datetime, zone: ZoneInfo, cover_days: float | None
+    rows: Iterable[InHand], waiting: Iterable[Waiting], *, clock: ShopClock, cover_days: float | None
 ) -> list[Task]:
     """Return what is to be mixed, weighed, pressed, covered and uncovered."""
     found: list[Task] = []
     begun: dict[UUID, set[int]] = {}
     first: dict[UUID, InHand] = {}
-    comes = _first_steps(waiting)
+    comes, now = _first_steps(waiting), clock.now
     for row in rows:
         first.setdefault(row.recipe_id, row)
         if row.batch_id is None or row.batch_number is None:
@@ -143,7 +143,7 @@ def of_batches(
     for row in first.values():
         missing = [n for n in range(1, row.batches + 1) if n not in begun.get(row.recipe_id, set())]
         if missing:
-            found.append(_to_mix(row, missing, now, zone))
+            found.append(_to_mix(row, missing, clock))
     return found
 
 
@@ -182,8 +182,8 @@ def _of_batch(
     return [_of(row, "uncover", "now" if now >= off else "ahead", count=kept, starts_at=off)]
 
 
-def _to_mix(row: InHand, missing: list[int], now: datetime, zone: ZoneInfo) -> Task:
-    today = now.astimezone(zone).date()
+def _to_mix(row: InHand, missing: list[int], clock: ShopClock) -> Task:
+    today, zone = clock.today, clock.zone
     when: When = "now" if row.mix_on is None or row.mix_on == today else "ahead" if row.mix_on > today else "late"
     ends = datetime.combine(row.mix_on, time(23, 59), zone) if row.mix_on else None
     starts = datetime.combine(row.mix_on, time(0), zone) if row.mix_on else None

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -38,11 +37,12 @@ class Today:
 @look("today.page", by=STAFF)
 def page(session: Session, caller: Caller, *, block_id: UUID | None = None) -> Today:
     """Return what to do in the shop now; with a block only what is to be done with that one."""
-    now, zone = caller.stores.clock(), ZoneInfo(caller.shop.time_zone)
+    clock = caller.clock
+    now = clock.now
     waiting = block_queries.waiting(session, block_id=block_id)
     if block_id is None:
         found = of_blocks(waiting, now)
-        found += of_batches(today.batches_in_hand(session), waiting, now=now, zone=zone, cover_days=None)
+        found += of_batches(today.batches_in_hand(session), waiting, clock=clock, cover_days=None)
         found += of_tests(durability_tests.running(session))
     else:
         found = of_blocks(waiting, now)

@@ -53,13 +53,14 @@ def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectRespo
 
 
 @router.post("/sign-out")
-def sign_out(request: Request, caller: UnfinishedCaller) -> RedirectResponse:
+def sign_out(request: Request, caller: UnfinishedCaller, form: SentForm) -> RedirectResponse:
     """End the session of this browser; on a tablet the next person chooses his name."""
     coming_in.end_session(caller, token_sha256=session_sha256(request) or "")
     answer = see("/sign-in" if caller.device_id is None else "/tablet")
     take(request, answer)
-    # Not "cookies": the tablet's own stays, for the next person who switches on it.
-    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
+    # Not "cookies": the tablet's own stays, for the next person who switches on it. Entries that were not sent stay
+    # too, until whoever typed them signs in again; the script takes the pages.
+    answer.headers["Clear-Site-Data"] = '"cache"' if form.get("unsent") == "yes" else '"cache", "storage"'
     return answer
 
 

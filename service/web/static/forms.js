@@ -2,8 +2,10 @@
 "use strict";
 
 const WAITS_AT_MOST_MS = 25000;
-const LOST = "Not sent: no answer from the shop. Everything is still here. Send it again when the network is back; " +
-  "it will not be stored twice.";
+const ASKS_EVERY_MS = 4000;
+const UNSURE = "No answer from the shop. It is not sure whether this was saved. Everything is still here; asking again.";
+const NOT_SAVED = "This was not saved. Everything is still here: send it again.";
+const WAS_SAVED = "This was saved; only the answer was lost.";
 
 function formOf(element) {
   return element instanceof HTMLFormElement ? element : element.closest("form");
@@ -132,7 +134,25 @@ function lost(event) {
     return;
   }
   form.dataset.unsent = "yes";
-  say(form, LOST);
+  if (form.dataset.full) return say(form, FULL);
+  say(form, UNSURE);
+  return findOut(form, form.elements.namedItem("request_key")?.value);
+}
+
+// Whether it arrived is known by its key: the shop is asked until it answers.
+async function findOut(form, key) {
+  while (key && form.isConnected && form.dataset.unsent && !form.dataset.sending) {
+    const found = await fetch(`/sent/${key}`).then((answer) => (answer.ok ? answer.json() : null)).catch(() => null);
+    if (form.dataset.sending || !form.isConnected) return;
+    if (found?.saved === false) return say(form, NOT_SAVED);
+    if (found?.saved) {
+      delete form.dataset.unsent;
+      say(form, WAS_SAVED);
+      document.getElementById("line").textContent = WAS_SAVED;
+      return goTo(found.see || location.pathname + location.search);
+    }
+    await new Promise((done) => setTimeout(done, ASKS_EVERY_MS));
+  }
 }
 
 document.addEventListener("htmx:sendError", lost);

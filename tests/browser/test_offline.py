@@ -1,0 +1,189 @@
+"""A tablet in a tin shed: the wireless goes, the shop goes, answers are lost; every entry arrives once and in order.
+
+The short form; ``./run offline`` does the long one, twenty times a hundred entries.
+"""
+
+import os
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from sqlmodel import Session
+
+from service.desk.crushing import reading
+from service.desk.crushing.given import Given
+from service.desk.signing_in import tablets
+from service.records import audit_log
+from tests.browser.tablets import Bench, a_bench, crush, kept_pages, unsent, wait_until_kept, wait_until_sent
+from tests.cast import Cast
+
+IS_LONG = bool(os.environ.get("LOAMBOOK_LONG"))
+ENTRIES, TIMES = (100, 20) if IS_LONG else (8, 1)
+
+
+@pytest.fixture
+def bench_of(cast: Cast, browser: Browser, tmp_path: Path) -> Any:
+    def make(**more: Any) -> AbstractContextManager[Bench]:
+        return a_bench(cast, browser.browser_type, tmp_path, **more)
+
+    return make
+
+
+@pytest.fixture
+def bench(bench_of: Any) -> Iterator[Bench]:
+    with bench_of(blocks=3) as opened:
+        yield opened
+
+
+def at_the_first_block(bench: Bench, blocks: int) -> Page:
+    assert bench.context is not None
+    page = bench.context.pages[0]
+    page.goto(f"{bench.shop.address}/today")
+    # Today, curing, crushing, the entries, and every block.
+    wait_until_kept(page, blocks + 4)
+    page.locator(".bar .go").click()
+    page.wait_for_url("**/blocks/*")
+    return page
+
+
+@pytest.mark.parametrize("time", range(TIMES))
+def test_every_entry_arrives_once_and_in_order_whatever_fails(bench_of: Any, time: int) -> None:
+    with bench_of(blocks=ENTRIES, ahead=timedelta(minutes=7)) as bench:
+        page = at_the_first_block(bench, ENTRIES)
+        bench.shop.stop()
+        typed: list[tuple[str, float]] = []
+        for number in range(ENTRIES):
+            gauge = 8 + number / 100
+            typed.append((crush(page, f"{gauge:.2f}"), gauge))
+            expect(page.locator("#unsent")).to_contain_text(f"{number + 1} saved on this tablet, not sent yet")
+            if number == ENTRIES // 2:
+                bench.close()
+                page = bench.open()
+                page.goto(f"{bench.shop.address}/today")
+                page.goto(page.evaluate("() => document.querySelector('[data-block]:not(.is-entered)').href"))
+        bench.shop.lossy.loses = True
+        bench.shop.start()
+        wait_until_sent(page)
+        found = bench.readings()
+        assert [(label, gauge) for label, gauge, _, _ in found] == [(label, pytest.approx(g)) for label, g in typed]
+        assert bench.shop.lossy.lost >= ENTRIES // 2
+        crushed, arrived = [one[2] for one in found], [one[3] for one in found]
+        assert crushed == sorted(crushed) and len(set(crushed)) == ENTRIES
+        # Crushed while the shop was gone, by the shop's own clock, seven minutes ahead of the tablet's; arrived later.
+        assert crushed[-1] < arrived[0]
+        assert arrived[0] - crushed[-1] < timedelta(minutes=5)
+
+
+def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    first = crush(page, "8")
+    bench.shop.start()
+    second = crush(page, "9", goes_on=False)
+    wait_until_sent(page)
+    assert [(label, gauge) for label, gauge, _, _ in bench.readings()] == [(first, 8.0), (second, 9.0)]
+
+
+def test_a_refusal_waits_for_a_person_with_both_versions(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    label = crush(page, "8.5")
+    given = Given("spoiled", "air-dry", spoiled_because="damaged before", orientation="flat", faces="bare")
+    reading.record(bench.shop.cast.olu, block_id=bench.blocks[label], given=given)
+    bench.shop.start()
+    page.evaluate("trySending()")
+    expect(page.locator("#unsent")).to_contain_text("1 refused, waiting for you")
+    page.locator("#unsent a").click()
+    both = page.locator(".both")
+    expect(both).to_contain_text("8.5")
+    expect(both).to_contain_text("spoiled")
+    page.get_by_role("button", name="Use this tablet's instead").click()
+    expect(page.get_by_text("Everything was sent.")).to_be_visible()
+    assert [(one[0], one[1]) for one in bench.readings()] == [(label, 8.5)]
+
+
+def test_an_entry_that_is_dropped_is_written_down_first(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    label = crush(page, "8.5")
+    given = Given("spoiled", "air-dry", spoiled_because="damaged before", orientation="flat", faces="bare")
+    reading.record(bench.shop.cast.olu, block_id=bench.blocks[label], given=given)
+    bench.shop.start()
+    page.evaluate("trySending()")
+    expect(page.locator("#unsent")).to_contain_text("1 refused")
+    page.locator("#unsent a").click()
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Delete this entry").click()
+    expect(page.get_by_text("Everything was sent.")).to_be_visible()
+    with Session(bench.shop.cast.stores.read) as session:
+        newest = audit_log.entries(session, limit=1)[0]
+    assert newest.act == "entry.settle" and "8.5" in newest.details
+
+
+def test_a_full_tablet_says_that_it_could_not_save(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    # Injected at the call that writes: a browser's quota cannot be filled in the time of a test.
+    page.evaluate("""() => {
+        const add = IDBObjectStore.prototype.add;
+        IDBObjectStore.prototype.add = () => { throw new DOMException("no room", "QuotaExceededError"); };
+        window.makeRoom = () => { IDBObjectStore.prototype.add = add; };
+    }""")
+    bench.shop.stop()
+    page.locator(".option:has([value=broke])").first.click()
+    page.fill("[name=gauge_mpa]", "8")
+    page.locator(".bar button.go").click()
+    expect(page.locator(".refusal").first).to_contain_text("Not saved: the storage of this tablet is full")
+    expect(page.locator("[name=gauge_mpa]")).to_have_value("8")
+    page.evaluate("makeRoom()")
+    bench.shop.start()
+    page.locator(".bar button.go").click()
+    wait_until_sent(page)
+    assert len(bench.readings()) == 1
+
+
+def test_an_entry_is_never_recorded_for_whoever_holds_the_tablet_next(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    crush(page, "8")
+    bench.shop.start()
+    # Somebody else's page asks for it to be sent.
+    told = page.evaluate("""async () => {
+        const [entry] = await Entries.all();
+        return post({ ...entry, person: "00000000-0000-0000-0000-000000000000" });
+    }""")
+    assert told["kind"] == "signed out"
+    assert bench.readings() == []
+    wait_until_sent(page)
+    assert len(bench.readings()) == 1
+
+
+def test_whoever_signs_out_is_told_of_entries_that_were_not_sent(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    crush(page, "8")
+    asked: list[str] = []
+    page.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    page.get_by_role("button", name="Next person").click()
+    expect(page.locator("#unsent")).to_contain_text("1 saved")
+    assert "1 of your entries" in asked[0]
+    bench.shop.lossy.loses = False
+    assert unsent(page) == 1
+
+
+def test_the_owner_sees_what_a_tablet_holds_and_an_ended_tablet_forgets_it(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    cast = bench.shop.cast
+    bench.shop.stop()
+    crush(page, "8")
+    page.evaluate("() => { window.sendAll = async () => ({ kind: 'silent' }); }")
+    bench.shop.start()
+    page.evaluate("async () => { spoke.at = 0; await speak(); }")
+    (line,) = tablets.listed(cast.olu)
+    assert line.unsent >= 0 and line.last_spoke_at is not None
+    tablets.end_tablet(cast.olu, device_id=line.id)
+    page.evaluate("async () => { spoke.at = 0; await speak(); }")
+    assert (kept_pages(page), unsent(page)) == (0, 0)
