@@ -33,6 +33,11 @@ class Demo:
     stores: Stores
     sessions: dict[str, str]
 
+    @property
+    def nobody(self) -> Caller:
+        """Return a caller of whom nothing is known."""
+        return Caller(stores=self.stores, via=Via.PAGE, request_id="test")
+
     def client(self, role: str) -> TestClient:
         """Return a browser in which somebody of that role is signed in."""
         return TestClient(self.app, base_url="http://127.0.0.1", cookies={COOKIE: self.sessions[role]})

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from service.desk import materials, presses
+from service.desk import materials, press_tools
 from service.desk.intake import cans, jobs, sacks
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.jobs import Question
@@ -17,6 +17,7 @@ from service.desk.mixing.sheets import batch
 from service.desk.mixing.starting import start_batch
 from service.desk.mixing.weighing import weigh
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
+from service.desk.press_tools import GaugeGiven, MouldGiven, PressGiven
 from service.typed import Typed
 from tests.cast import Cast
 
@@ -123,15 +124,14 @@ def a_ready_job(cast: Cast, *, sack_kg: float = 60.0, name: str = "cy") -> Ready
     soil = next(line for line in _soils(cast, job.id))
     sand = materials.add_material(cast.olu, kind="sand", name="pit sand").id
     cement = materials.add_material(cast.olu, kind="cement", name="cement").id
-    press = presses.add_press(
-        cast.olu, name="Old Toad", forms=True, crushes=False, ram_diameter_mm=mm(76.2), rams=1, efficiency=share(0.95),
+    toad = PressGiven(
+        name="Old Toad", forms=True, crushes=False, ram_diameter_mm=mm(76.2), rams=1, efficiency=share(0.95),
         rating_kn=None, working_limit_kn=None,
     )  # fmt: skip
-    gauge = presses.add_gauge(
-        cast.olu, press_id=press.id, name="dial", unit="MPa", graduation_mpa=mpa(0.5), least_mpa=None,
-        full_scale_mpa=mpa(40),
-    )  # fmt: skip
-    mould = presses.add_mould(cast.olu, name="Half", length_mm=mm(140), width_mm=mm(90), height_mm=mm(100))
+    press = press_tools.add_press(cast.olu, given=toad)
+    dial = GaugeGiven("dial", graduation_mpa=mpa(0.5), least_mpa=None, full_scale_mpa=mpa(40))
+    gauge = press_tools.add_gauge(cast.olu, press_id=press.id, unit="MPa", given=dial)
+    mould = press_tools.add_mould(cast.olu, given=MouldGiven("Half", mm(140), mm(90), mm(100)))
     return Ready(cast, job.id, soil, sand, cement, mould.id, gauge.id, receipt.id)
 
 

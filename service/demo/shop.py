@@ -14,9 +14,10 @@ from zoneinfo import ZoneInfo
 from service.demo.job import tell_job
 from service.demo.soil import test_soil
 from service.demo.telling import Clock, Teller, set_price, typed
-from service.desk import materials, people, presses
+from service.desk import materials, people, press_tools, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.intake import tests
+from service.desk.press_tools import GaugeGiven, MouldGiven, PressGiven
 from service.desk.signing_in import coming_in, knowing
 from service.web.authentication import sha256
 
@@ -46,7 +47,7 @@ def load(stores: Stores, *, now: datetime, tell: Callable[[str], object] = lambd
         _add_material(teller, material)
     for mould in story["mould"]:
         sides = {side: typed(mould[side], "length") for side in ("length_mm", "width_mm", "height_mm")}
-        teller.ids[mould["name"]] = presses.add_mould(teller.owner, name=mould["name"], **sides).id
+        teller.ids[mould["name"]] = press_tools.add_mould(teller.owner, given=MouldGiven(mould["name"], **sides)).id
     for press in story["press"]:
         _add_press(teller, press)
     for number, job in enumerate(story["job"], start=1):
@@ -128,8 +129,7 @@ def _add_material(teller: Teller, told: dict[str, Any]) -> None:
 def _add_press(teller: Teller, told: dict[str, Any]) -> None:
     teller.at(-OPENED_DAYS_AGO)
     force = {name: typed(told[name], "force") for name in ("rating_kn", "working_limit_kn") if name in told}
-    press_id = presses.add_press(
-        teller.owner,
+    given = PressGiven(
         name=told["name"],
         forms=told.get("forms", False),
         crushes=told.get("crushes", False),
@@ -138,17 +138,16 @@ def _add_press(teller: Teller, told: dict[str, Any]) -> None:
         efficiency=typed(told["efficiency"], "share"),
         rating_kn=force.get("rating_kn"),
         working_limit_kn=force.get("working_limit_kn"),
-    ).id
+    )
+    press_id = press_tools.add_press(teller.owner, given=given).id
     for gauge in told["gauge"]:
-        gauge_id = presses.add_gauge(
-            teller.owner,
-            press_id=press_id,
+        dial = GaugeGiven(
             name=gauge["name"],
-            unit=gauge["unit"],
             graduation_mpa=typed(gauge["graduation_mpa"], "pressure"),
             least_mpa=None,
             full_scale_mpa=typed(gauge["full_scale_mpa"], "pressure"),
-        ).id
+        )
+        gauge_id = press_tools.add_gauge(teller.owner, press_id=press_id, unit=gauge["unit"], given=dial).id
         teller.ids[gauge["name"]] = gauge_id
         if "calibration" in gauge:
             _calibrate(teller, gauge_id, gauge["calibration"])

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from service.desk import materials
 from service.desk.doorway import Caller, Stores
-from service.typed import Typed
+from service.typed import Typed, TypedPrice
 from service.words.text_to_numbers import read_quantity
 
 
@@ -87,10 +87,10 @@ def set_price(teller: Teller, material_id: UUID, told: Mapping[str, Any]) -> Non
         teller.owner,
         material_id=material_id,
         valid_from=teller.at(told["day"]).date(),
-        per_kg=Decimal(told["per_kg"]),
+        price=TypedPrice(Decimal(told["per_kg"]), told["per_kg"], "kg"),
         carbon_kg_per_kg=told.get("carbon"),
         carbon_low=told.get("low"),
         carbon_high=told.get("high"),
-        bag_kg=told.get("bag"),
+        bag_kg=Typed(told["bag"], f"{told['bag']:g}", "kg") if "bag" in told else None,
         source=told["source"],
     )

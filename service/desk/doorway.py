@@ -82,6 +82,7 @@ class ShopFacts:
     currency: str = "USD"
     paper: str = "A4"
     units_first: Units = "metric"
+    comma_thousands: bool = False
     language: Language = "en"
     assurance: float = 0.95
     margin: float = 0.10

@@ -41,7 +41,8 @@ def open_shop(
         faults["email"] = NO_ADDRESS
     if faults:
         raise Invalid("The shop cannot be opened with this.", faults)
-    session.add(Shop(**vars(facts)))
+    # Who writes pounds and inches writes 12,000 too.
+    session.add(Shop(**(vars(facts) | {"comma_thousands": facts.units_first == "imperial"})))
     owner = _add_person(session, name=owner_name, email=owner_email, role=Role.OWNER, customer_id=None)
     _add_address(session, caller, kind="invite", person_id=owner.id, token_sha256=token_sha256)
     return Done("person", owner.id, {"shop": facts.name})

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import pi
 from uuid import UUID
 
 from sqlmodel import Session
@@ -11,7 +12,7 @@ from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
 from service.records import presses as records
 from service.records import results
-from service.records.presses import Calibrated, Calibration, Gauge, Mould, Press
+from service.records.presses import Calibrated, Calibration, Gauge, Press
 from service.records.results import Resting
 from service.trade.press import calibration as pressing
 from service.typed import Typed
@@ -55,6 +56,20 @@ class CalibrationView:
     over: bool
     in_place_of: list[ReplacedView]
 
+    @property
+    def offset_tells(self) -> bool:
+        """Whether the line leaves the origin by more than the rounding of its own arithmetic."""
+        return abs(self.intercept_kn) > self._least_kn
+
+    @property
+    def scatter_tells(self) -> bool:
+        """Whether the points lie off the line by more than the rounding of its own arithmetic."""
+        return self.residual_sd_kn > self._least_kn
+
+    @property
+    def _least_kn(self) -> float:
+        return 1e-6 * max(force for _, force in self.points)
+
 
 @dataclass(frozen=True)
 class GaugeView:
@@ -67,6 +82,7 @@ class GaugeView:
     least_mpa: float
     full_scale_mpa: float
     calibrations: list[CalibrationView]
+    typed: Mapping[str, Mapping[str, str]]
 
     @property
     def replaceable(self) -> list[tuple[UUID, str]]:
@@ -87,7 +103,13 @@ class PressView:
     efficiency: float
     rating_kn: float | None
     working_limit_kn: float | None
+    typed: Mapping[str, Mapping[str, str]]
     gauges: list[GaugeView]
+
+    @property
+    def ram_area_mm2(self) -> float:
+        """Area that the oil pushes on, all rams together."""
+        return self.rams * pi / 4 * self.ram_diameter_mm**2
 
 
 @dataclass(frozen=True)
@@ -99,6 +121,7 @@ class MouldView:
     length_mm: float
     width_mm: float
     height_mm: float
+    typed: Mapping[str, Mapping[str, str]]
 
 
 @dataclass(frozen=True)
@@ -122,7 +145,7 @@ def bench(session: Session, caller: Caller) -> Bench:
         view = views.setdefault(press.id, _press_view(press))
         if gauge is not None:
             view.gauges.append(_gauge_view(gauge, calibrations.get(gauge.id, []), today, replaced, resting))
-    moulds = [MouldView(m.id, m.name, m.length_mm, m.width_mm, m.height_mm) for m in records.moulds(session)]
+    moulds = [MouldView(m.id, m.name, m.length_mm, m.width_mm, m.height_mm, m.as_read) for m in records.moulds(session)]
     return Bench(list(views.values()), moulds)
 
 
@@ -137,6 +160,7 @@ def _press_view(press: Press) -> PressView:
         press.efficiency,
         press.rating_kn,
         press.working_limit_kn,
+        press.as_read,
         [],
     )
 
@@ -156,6 +180,7 @@ def _gauge_view(
         gauge.least_mpa,
         gauge.full_scale_mpa,
         [_calibration_view(one, today, _replaced_by(one.calibration, replaced, resting)) for one in calibrations],
+        gauge.as_read,
     )
 
 
@@ -199,95 +224,6 @@ def _calibration_view(calibrated: Calibrated, today: date, in_place_of: list[Rep
 
 def _line(points: Sequence[tuple[float, float]]) -> pressing.Calibration:
     return pressing.fit_calibration([pressing.CalibrationPoint(gauge, force) for gauge, force in points])
-
-
-@act("press.add", by=OWNERS)
-def add_press(
-    session: Session,
-    caller: Caller,
-    *,
-    name: str,
-    forms: bool,
-    crushes: bool,
-    ram_diameter_mm: Typed,
-    rams: int,
-    efficiency: Typed,
-    rating_kn: Typed | None,
-    working_limit_kn: Typed | None,
-) -> Done:
-    """Add a press; one that crushes needs a rating and a working limit below it."""
-    if not (forms or crushes):
-        raise Invalid("A press forms blocks, crushes them, or both.", {"forms": "Choose at least one."})
-    if crushes:
-        _check_limit(rating_kn, working_limit_kn)
-    pressing.press_by_geometry(ram_diameter_mm=ram_diameter_mm.value, efficiency=efficiency.value, rams=rams)
-    press = Press(
-        name=name,
-        forms=forms,
-        crushes=crushes,
-        ram_diameter_mm=ram_diameter_mm.value,
-        rams=rams,
-        efficiency=efficiency.value,
-        rating_kn=rating_kn.value if rating_kn else None,
-        working_limit_kn=working_limit_kn.value if working_limit_kn else None,
-    )
-    session.add(press)
-    session.flush()
-    return Done("press", press.id, {"name": name})
-
-
-def _check_limit(rating_kn: Typed | None, working_limit_kn: Typed | None) -> None:
-    if rating_kn is None:
-        raise Invalid("A crushing press needs its rating.", {"rating_kn": "Read it off the press's plate."})
-    if working_limit_kn is None or not 0 < working_limit_kn.value < rating_kn.value:
-        sentence = "Set a limit below the rating; people stop there."
-        raise Invalid("A crushing press needs a working limit.", {"working_limit_kn": sentence})
-
-
-@act("gauge.add", by=OWNERS)
-def add_gauge(
-    session: Session,
-    caller: Caller,
-    *,
-    press_id: UUID,
-    name: str,
-    unit: str,
-    graduation_mpa: Typed,
-    least_mpa: Typed | None,
-    full_scale_mpa: Typed,
-) -> Done:
-    """Add a gauge to a press."""
-    if session.get(Press, press_id) is None:
-        raise NotFound("There is no such press.")
-    if graduation_mpa.value <= 0:
-        raise Invalid("This gauge has no graduation.", {"graduation_mpa": "The smallest step on the dial, above zero."})
-    if full_scale_mpa.value <= graduation_mpa.value:
-        raise Invalid("This gauge has no range.", {"full_scale_mpa": "Above the smallest step on the dial."})
-    gauge = Gauge(
-        press_id=press_id,
-        name=name,
-        unit=unit,
-        graduation_mpa=graduation_mpa.value,
-        least_mpa=least_mpa.value if least_mpa else 0.0,
-        full_scale_mpa=full_scale_mpa.value,
-    )
-    session.add(gauge)
-    session.flush()
-    return Done("gauge", gauge.id, {"name": name, "press": press_id})
-
-
-@act("mould.add", by=OWNERS)
-def add_mould(
-    session: Session, caller: Caller, *, name: str, length_mm: Typed, width_mm: Typed, height_mm: Typed
-) -> Done:
-    """Add a mould by its inside measures."""
-    for field, typed in (("length_mm", length_mm), ("width_mm", width_mm), ("height_mm", height_mm)):
-        if typed.value <= 0:
-            raise Invalid("A mould has an inside.", {field: "Above zero."})
-    mould = Mould(name=name, length_mm=length_mm.value, width_mm=width_mm.value, height_mm=height_mm.value)
-    session.add(mould)
-    session.flush()
-    return Done("mould", mould.id, {"name": name})
 
 
 @act("calibration.add", by=OWNERS)

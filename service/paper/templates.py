@@ -13,8 +13,9 @@ from jinja2.lexer import Token, TokenStream
 from markupsafe import Markup, escape
 
 from service.places import folder
-from service.words.numbers_to_text import FILTERS, unit_label
+from service.words.numbers_to_text import FILTERS
 from service.words.sentences import page_words, say
+from service.words.units import unit_label
 
 # Inches are "in" too, but "17 in 20" is none of them.
 _UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in(?! [0-9])|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"

@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
-from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, MetaData
+from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, MetaData, text
 from sqlalchemy.orm import aliased, declared_attr
 from sqlalchemy.types import CHAR, TypeDecorator
 from sqlmodel import Field, SQLModel
@@ -103,6 +103,14 @@ class Raw(Row):
     """A row of typed quantities: SI in its columns, and beside them what was typed."""
 
     as_read: dict[str, dict[str, str]] = Field(sa_type=AsRead)
+
+
+class Entered(Raw):
+    """A row of typed quantities of which the older ones were kept without what was typed."""
+
+    as_read: dict[str, dict[str, str]] = Field(
+        default_factory=dict, sa_type=AsRead, sa_column_kwargs={"server_default": text("'{}'")}
+    )
 
 
 class Versioned(Raw):

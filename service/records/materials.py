@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint, and_
 from sqlmodel import Field, Session, col, func, or_, select
 
 from service.records.base import (
+    Entered,
     Money,
     Raw,
     Row,
@@ -37,8 +38,8 @@ class Material(Row, table=True):
     ended_at: datetime | None = None
 
 
-class Price(Row, table=True):
-    """What a material costs, and its carbon, from a day on."""
+class Price(Entered, table=True):
+    """What a material costs, and its carbon, from a day on; what was typed says for how much of it."""
 
     __table_args__ = (
         UniqueConstraint("material_id", "valid_from"),
@@ -46,7 +47,7 @@ class Price(Row, table=True):
         *not_negative("carbon_kg_per_kg", "carbon_low", "carbon_high"),
         CheckConstraint("carbon_low <= carbon_kg_per_kg AND carbon_kg_per_kg <= carbon_high", name="carbon_in_range"),
         *not_blank("source"),
-        *positive("bag_kg"),
+        *positive("bag_kg", "bulk_kg_m3"),
     )
 
     material_id: UUID = Field(foreign_key="material.id")
@@ -57,6 +58,7 @@ class Price(Row, table=True):
     carbon_high: float | None = None
     source: str
     bag_kg: float | None = None
+    bulk_kg_m3: float | None = None
 
 
 class Receipt(Raw, table=True):
@@ -165,6 +167,13 @@ def with_customer(session: Session, material_id: UUID) -> tuple[Material, Custom
     question = select(Material, Customer).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
     found = session.exec(question.where(Material.id == material_id)).one_or_none()
     return (found[0], found[1]) if found is not None else None
+
+
+def named_like(session: Session, words: str, *, most: int) -> list[tuple[Material, Customer | None]]:
+    """Return materials in use whose name holds some words, the customers' soils too, by name."""
+    question = select(Material, Customer).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
+    question = question.where(col(Material.name).icontains(words, autoescape=True), col(Material.ended_at).is_(None))
+    return [(one, whose) for one, whose in session.exec(question.order_by(col(Material.name)).limit(most))]
 
 
 class SackOfMaterial(NamedTuple):

@@ -8,11 +8,11 @@ from uuid import UUID
 from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
-from service.records.base import Raw, Row, finite, fraction, not_blank, not_negative, positive, together
+from service.records.base import Entered, Raw, Row, finite, fraction, not_blank, not_negative, positive, together
 from service.records.versions import one_where
 
 
-class Press(Row, table=True):
+class Press(Entered, table=True):
     """A press that forms blocks, crushes them, or both; one that crushes has a working limit below its rating."""
 
     __table_args__ = (
@@ -38,7 +38,7 @@ class Press(Row, table=True):
     ended_at: datetime | None = None
 
 
-class Gauge(Row, table=True):
+class Gauge(Entered, table=True):
     """A gauge on a press, with the unit on its dial and its range."""
 
     __table_args__ = (
@@ -57,7 +57,7 @@ class Gauge(Row, table=True):
     ended_at: datetime | None = None
 
 
-class Mould(Row, table=True):
+class Mould(Entered, table=True):
     """A mould; its inside is the face of the block."""
 
     __table_args__ = (*not_blank("name"), *positive("length_mm", "width_mm", "height_mm"))

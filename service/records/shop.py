@@ -36,6 +36,7 @@ class Shop(Table, table=True):
     currency: str = Field(max_length=3)
     paper: str = "A4"
     units_first: str = "metric"
+    comma_thousands: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     language: str = "en"
     assurance: float = 0.95
     margin: float = 0.10

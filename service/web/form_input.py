@@ -4,7 +4,6 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime, time
-from decimal import Decimal
 from math import nan
 from typing import TypeVar
 from uuid import UUID
@@ -13,9 +12,9 @@ from starlette.datastructures import FormData
 
 from service.desk.doorway import ShopFacts
 from service.errors import Invalid
-from service.typed import Typed
+from service.typed import Typed, TypedPrice
 from service.web.authentication import as_uuid
-from service.words import text_to_numbers
+from service.words import prices, text_to_numbers
 
 T = TypeVar("T")
 # More than any password, and little enough to look at.
@@ -51,6 +50,7 @@ class FormReader:
     def __init__(self, form: FormData | Mapping[str, str], shop: ShopFacts) -> None:
         self.form = form
         self.shop = shop
+        self.writing = text_to_numbers.Writing(shop.units_first, thousands=shop.comma_thousands)
         self.errors: dict[str, str] = {}
 
     def raw(self, name: str) -> str:
@@ -78,12 +78,16 @@ class FormReader:
         text, unit = self.raw(name), unit or self.raw(f"{name}_unit") or None
         if not text:
             return None
-        return self._try(lambda: text_to_numbers.read_quantity(text, field=name, kind=kind, unit=unit), None)
+        return self._try(
+            lambda: text_to_numbers.read_quantity(text, field=name, kind=kind, unit=unit, writing=self.writing), None
+        )
 
     def count(self, name: str, *, least: int = 0, most: int = 10_000) -> int:
         """Return a whole number that must be there."""
         text = self.raw(name)
-        return self._try(lambda: text_to_numbers.read_count(text, field=name, least=least, most=most), 0)
+        return self._try(
+            lambda: text_to_numbers.read_count(text, field=name, least=least, most=most, writing=self.writing), 0
+        )
 
     def maybe_count(self, name: str, *, least: int = 0, most: int = 10_000) -> int | None:
         """Return a whole number that may be left empty."""
@@ -155,12 +159,19 @@ class FormReader:
         """Return a moment, or None when it was left empty."""
         return self.moment(name) if self.raw(name) else None
 
-    def maybe_price_per_kg(self, name: str) -> Decimal | None:
-        """Return a price typed for one of the offered masses as that of a kilogram, or None when left empty."""
-        text, unit = self.raw(name), self.raw(f"{name}_unit")
+    def maybe_price(self, name: str) -> TypedPrice | None:
+        """Return a price typed for one of the offered units, with ``bag_kg`` and ``bulk_kg_m3`` of the same form."""
+        text, per = self.raw(name), self.raw(f"{name}_unit")
         if not text:
             return None
-        return self._try(lambda: text_to_numbers.read_price_per_kg(text, field=name, unit=unit), None)
+        bag, bulk = self.maybe_quantity("bag_kg", "mass"), self.maybe_quantity("bulk_kg_m3", "density")
+
+        def read() -> TypedPrice:
+            text_to_numbers.read_choice(per, field=name, offered=prices.PER["metric"])
+            amount = text_to_numbers.read_money(text, field=name, writing=self.writing)
+            return prices.price_as_typed(amount, per, bag=bag, bulk=bulk)
+
+        return self._try(read, None)
 
     def rows(self, first: str, *, most: int = 60) -> list[int]:
         """Return the numbers of the rows in which the field ``first.N`` was filled in."""
@@ -184,6 +195,13 @@ class FormReader:
         if len(found) > most:
             self.errors[group] = f"At most {most} rows; this has {len(found)}."
         return found[:most]
+
+    def so_far(self) -> dict[str, str]:
+        """Return everything typed into a form that is finished another day."""
+        texts = {name: value for name, value in self.form.items() if isinstance(value, str) and name != "request_key"}
+        for name in (name for name, value in texts.items() if len(value) > MOST_TYPED):
+            self.errors[name] = f"At most {MOST_TYPED} characters fit here."
+        return texts
 
     def wrong(self, name: str, sentence: str) -> None:
         """Note a sentence at a field that was readable but makes no sense."""

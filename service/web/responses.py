@@ -10,7 +10,8 @@ from service.desk.doorway import Caller, ShopFacts
 from service.desk.signing_in.limits import TABLET_LEFT_AFTER
 from service.paper.templates import environment
 from service.web.authentication import new_key
-from service.words.text_to_numbers import offered
+from service.words.prices import PER
+from service.words.units import offered
 
 # The pages of the bench, which a tablet of the shop may keep for the person who is signed in on it.
 KEPT = frozenset({
@@ -29,6 +30,8 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
             "caller": caller,
             "shop": shop,
             "offered": partial(offered, units=shop.units_first),
+            "priced_per": PER[shop.units_first],
+            "halves": {},
             "typed": getattr(request.state, "typed", {}),
             "errors": getattr(request.state, "errors", {}),
             "refusal": getattr(request.state, "refusal", ""),

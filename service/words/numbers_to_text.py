@@ -5,8 +5,9 @@ with a pencil would do to the digits shown. A floor ("at least") is rounded down
 no one reads more than was measured. No thousands separators, so that what is shown may be typed again.
 """
 
+import re
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -15,16 +16,13 @@ from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import format_currency, get_currency_precision
 
-from service.words.text_to_numbers import KG_PER, Units, convert
+from service.words.prices import KG_PER
+from service.words.units import Units, convert, unit_label
 
 # As in the United States and Mexico: Spanish words, a point before the decimals.
 LOCALES = {"en": "en_US", "es": "es_US"}
 
 AT_LEAST = {"en": "at least", "es": "al menos"}
-
-LABELS = {
-    "kg/m3": "kg/m³", "lb/ft3": "lb/ft³", "kgf/cm2": "kgf/cm²", "N/mm2": "N/mm²", "of 1": "",
-}  # fmt: skip
 
 # What a reader of each system is shown, by the unit the number is stored in.
 SHOWN_IN: dict[Units, dict[str, str]] = {
@@ -51,11 +49,6 @@ def fixed(value: float, *, stored_in: str, to: str, decimals: int) -> str:
 def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
     """Return a number alone in significant figures, for a column whose head names the unit."""
     return significant(convert(value, stored_in, to), digits=digits)
-
-
-def unit_label(unit: str) -> str:
-    """Return a unit as it is printed."""
-    return LABELS.get(unit, unit)
 
 
 def significant(value: float, *, digits: int = 3, floor: bool = False) -> str:
@@ -166,6 +159,16 @@ def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
     return format_currency(rounded, currency, locale=LOCALES[language], decimal_quantization=False)
 
 
+def price(amount: str, per: str, *, currency: str, language: str = "en") -> str:
+    """Return a price as it was typed, every decimal of it, with what it is for: "$0.175/lb"."""
+    exact = Decimal(amount)
+    decimals = max(get_currency_precision(currency), -int(exact.normalize().as_tuple().exponent))
+    shown = format_currency(
+        exact.quantize(Decimal(1).scaleb(-decimals)), currency, locale=LOCALES[language], decimal_quantization=False
+    )
+    return f"{shown}/{unit_label(per)}"
+
+
 def price_per(per_kg: Decimal, *, unit: str, currency: str, language: str = "en") -> str:
     """Return the price of a kilogram as that of a kilogram, a pound or a tonne."""
     return money(per_kg * KG_PER[unit], currency=currency, language=language)
@@ -196,6 +199,41 @@ def soon(moment: datetime, *, now: datetime, zone: str, clock: bool = True, lang
     return " ".join(part for part in (day, f"{at:%H:%M}" if clock else "") if part)
 
 
+STAMP = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}.*")
+UNIT_ENDINGS = (
+    "_kg_m3",
+    "_kn_m",
+    "_kg",
+    "_l",
+    "_g",
+    "_mm",
+    "_m",
+    "_mpa",
+    "_kn",
+    "_hours",
+    "_min",
+    "_days",
+    "_c",
+    "_at",
+)
+
+
+def as_said(value: object, *, zone: str, language: str = "en") -> str:
+    """Return a value of a correction as people say it: a kept moment on the shop's clock, never a bare stamp."""
+    if isinstance(value, str) and STAMP.fullmatch(value):
+        moment = datetime.fromisoformat(value)
+        return time(moment if moment.tzinfo else moment.replace(tzinfo=UTC), zone=zone, language=language)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return significant(value, digits=4) if isinstance(value, float) else str(value)
+
+
+def column_name(column: str) -> str:
+    """Return the name of a column as a screen says it: "mass", not "mass_kg"."""
+    ending = next((one for one in UNIT_ENDINGS if column.endswith(one)), "")
+    return column.removesuffix(ending).replace("_", " ") or column
+
+
 def clock_field(moment: datetime, *, zone: str) -> str:
     """Return a moment as a browser's own day-and-time field wants it."""
     return f"{moment.astimezone(ZoneInfo(zone)):%Y-%m-%dT%H:%M}"
@@ -208,6 +246,7 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
-    "chance": chance, "likely": likely, "money": money, "price_per": price_per, "day": day, "short_day": short_day,
-    "time": time, "soon": soon, "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
+    "chance": chance, "likely": likely, "money": money, "price_per": price_per, "price": price, "day": day,
+    "short_day": short_day, "soon": soon, "as_said": as_said, "column_name": column_name, "time": time,
+    "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

@@ -9,7 +9,7 @@ from babel.messages.pofile import read_po
 
 from service.phrase import Phrase, Value
 from service.words import numbers_to_text
-from service.words.text_to_numbers import Units
+from service.words.units import Units
 
 CATALOGUES = Path(__file__).parent / "locales"
 

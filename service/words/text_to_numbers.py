@@ -1,7 +1,6 @@
 """Typed text becomes a number here and nowhere else: checked by pattern, then by an offered unit, then converted.
 
-The text never reaches pint, which reads "1,5 kN" as 15 kN and hangs on "9**9**9"; pint gets a float
-and a unit name of our own table.
+The text never reaches pint, which reads "1,5 kN" as 15 kN and hangs on "9**9**9".
 """
 
 import math
@@ -9,172 +8,130 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from decimal import ROUND_HALF_UP, Decimal
-from functools import cache
-from typing import TYPE_CHECKING, Literal
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from service.errors import Invalid
-from service.typed import Typed
-
-if TYPE_CHECKING:
-    import pint
-
-Units = Literal["imperial", "metric"]
-
-# What we write -> what pint calls it.
-UNIT_NAMES = {
-    "kg": "kilogram", "g": "gram", "t": "metric_ton", "lb": "pound", "oz": "ounce",
-    "mm": "millimeter", "cm": "centimeter", "m": "meter", "in": "inch", "ft": "foot",
-    "MPa": "megapascal", "N/mm2": "newton / millimeter ** 2", "kPa": "kilopascal", "bar": "bar",
-    "psi": "pound_force_per_square_inch", "kgf/cm2": "force_kilogram / centimeter ** 2",
-    "kN": "kilonewton", "N": "newton", "lbf": "force_pound", "kgf": "force_kilogram", "tf": "force_metric_ton",
-    "%": "percent", "of 1": "dimensionless", "kg/kg": "kilogram / kilogram",
-    "h": "hour", "min": "minute", "s": "second", "d": "day",
-    "kg/m3": "kilogram / meter ** 3", "lb/ft3": "pound / foot ** 3", "kg/L": "kilogram / liter",
-    "kN/m": "kilonewton / meter", "lbf/ft": "force_pound / foot", "kgf/m": "force_kilogram / meter",
-    "MPa/s": "megapascal / second", "MPa/min": "megapascal / minute", "psi/s": "pound_force_per_square_inch / second",
-    "kN/s": "kilonewton / second", "N/s": "newton / second", "lbf/s": "force_pound / second",
-    "lbf/min": "force_pound / minute",
-    "L": "liter", "gal": "gallon", "°C": "degree_Celsius", "°F": "degree_Fahrenheit",
-}  # fmt: skip
-
-# Other spellings that people type after a number; matched without regard to capitals.
-SPELLINGS = {
-    "lbs": "lb", "pound": "lb", "pounds": "lb", "kilo": "kg", "kilos": "kg", "kgs": "kg", "grams": "g", "gram": "g",
-    "inch": "in", "inches": "in", "in.": "in", '"': "in", "”": "in", "feet": "ft", "foot": "ft", "ft.": "ft",
-    "'": "ft", "’": "ft", "kgf/cm²": "kgf/cm2", "kg/cm2": "kgf/cm2", "n/mm²": "N/mm2", "percent": "%",
-    "hours": "h", "hour": "h", "hr": "h", "hrs": "h", "minutes": "min", "seconds": "s", "sec": "s", "days": "d",
-    "day": "d", "kg/m³": "kg/m3", "pcf": "lb/ft3", "lb/ft³": "lb/ft3", "kg/l": "kg/L", "g/cm3": "kg/L", "plf": "lbf/ft",
-    "lb/ft": "lbf/ft", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "c": "°C", "f": "°F",
-    "degc": "°C", "degf": "°F",
-}  # fmt: skip
+from service.typed import NUMBER, Typed, number_of
+from service.words.units import KINDS, Units, convert, unit_label, unit_meant
 
 
 @dataclass(frozen=True)
-class Kind:
-    """A kind of quantity: the unit it is stored in, the units it may be typed in, and what is beyond belief.
+class Writing:
+    """How a shop writes its numbers: its own units, and whether a comma parts the thousands ("12,000")."""
 
-    ``least`` and ``most`` are in the unit of storage. They stop slips of a keyboard, not poor soils.
-    """
-
-    stored_in: str
-    metric: tuple[str, ...]
-    imperial: tuple[str, ...]
-    most: float
-    least: float = 0.0
+    units: Units = "metric"
+    thousands: bool = False
 
 
-KINDS = {
-    "mass": Kind("kg", ("kg", "g", "lb", "oz"), ("lb", "oz", "kg", "g"), most=100_000),
-    # Cans and pots are weighed in grams on either side of the border.
-    "small_mass": Kind("kg", ("g", "kg", "oz", "lb"), ("g", "oz", "lb", "kg"), most=1_000),
-    "sieve_mass": Kind("g", ("g", "kg", "oz", "lb"), ("g", "oz", "lb", "kg"), most=1_000_000),
-    "length": Kind("mm", ("mm", "cm", "m", "in", "ft"), ("in", "ft", "mm", "cm", "m"), most=100_000),
-    # Openings of sieves are named in millimetres by the standards of both countries.
-    "small_length": Kind("mm", ("mm", "in"), ("mm", "in"), most=1_000),
-    "height": Kind("m", ("m", "cm", "ft", "in"), ("ft", "in", "m", "cm"), most=100),
-    "pressure": Kind(
-        "MPa", ("MPa", "N/mm2", "kPa", "bar", "kgf/cm2", "psi"), ("psi", "MPa", "kPa", "bar", "kgf/cm2"), most=1_000
-    ),
-    # A zero that has wandered below the mark is a reading too.
-    "gauge_zero": Kind("MPa", ("MPa", "kPa", "bar", "psi"), ("psi", "MPa", "kPa", "bar"), most=10, least=-10),
-    "force": Kind("kN", ("kN", "N", "kgf", "tf", "lbf"), ("lbf", "kN", "N", "kgf", "tf"), most=100_000),
-    "stress_rate": Kind("MPa/s", ("MPa/s", "MPa/min", "psi/s"), ("psi/s", "MPa/s", "MPa/min"), most=1_000),
-    "load_rate": Kind("kN/s", ("kN/s", "N/s", "lbf/s", "lbf/min"), ("lbf/s", "lbf/min", "kN/s", "N/s"), most=100_000),
-    "share": Kind("of 1", ("%", "of 1"), ("%", "of 1"), most=1),
-    # Peat holds several times its dry mass of water.
-    "moisture": Kind("of 1", ("%", "of 1"), ("%", "of 1"), most=20),
-    "hours": Kind("h", ("h", "min", "d"), ("h", "min", "d"), most=10_000),
-    "minutes": Kind("min", ("min", "h"), ("min", "h"), most=100_000),
-    "seconds": Kind("s", ("s", "min"), ("s", "min"), most=86_400),
-    "days": Kind("d", ("d", "h"), ("d", "h"), most=3_660),
-    "density": Kind("kg/m3", ("kg/m3", "kg/L", "lb/ft3"), ("lb/ft3", "kg/m3", "kg/L"), most=10_000),
-    "line_load": Kind("kN/m", ("kN/m", "kgf/m", "lbf/ft"), ("lbf/ft", "kN/m", "kgf/m"), most=10_000),
-    "volume": Kind("L", ("L", "gal"), ("gal", "L"), most=100_000),
-    "temperature": Kind("°C", ("°C", "°F"), ("°F", "°C"), most=1_200, least=-90),
-    # Carbon dioxide equivalent, in kg for each kg of a material.
-    "carbon": Kind("kg/kg", ("kg/kg",), ("kg/kg",), most=1_000),
-    # A bare number: a mark on a scale, a ratio.
-    "plain": Kind("of 1", ("of 1",), ("of 1",), most=1_000_000, least=-1_000_000),
-}
+PLAIN = Writing()
 
-NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?", re.ASCII)
+GROUPED = re.compile(r"(?<![0-9.,])[0-9]{1,3}(?P<mark>[, ])[0-9]{3}(?:(?P=mark)[0-9]{3})*(?![0-9,])", re.ASCII)
+# Such as 22 lb 6 oz or 5' 3 1/2"; the last unit may be that of the select.
+TWO_PARTS = re.compile(r"(?P<first>[0-9]+)\s*(?P<larger>[a-z'’′]{1,8})\s*(?P<second>[0-9].*)", re.ASCII | re.IGNORECASE)
+SMALLER = {"lb": "oz", "ft": "in", "kg": "g", "h": "min", "min": "s", "d": "h", "m": "cm"}
+SIGNS = str.maketrans(
+    {"\N{MINUS SIGN}": "-", "\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " ", "\N{THIN SPACE}": " "}
+    | {"\N{FRACTION SLASH}": "/"}
+    | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+)
 MONEY = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,6})?", re.ASCII)
 LONGEST_NUMBER = 24
+LONGEST_QUANTITY = 48
 SMALLEST = 1e-9
 
 
-def offered(kind: str, units: Units) -> tuple[str, ...]:
-    """Return the units offered for a kind, the shop's own first."""
-    return KINDS[kind].metric if units == "metric" else KINDS[kind].imperial
-
-
-def read_quantity(text: str, *, field: str, kind: str, unit: str | None = None) -> Typed:
+def read_quantity(text: str, *, field: str, kind: str, unit: str | None = None, writing: Writing = PLAIN) -> Typed:
     """Return what was typed, as typed and in the unit its kind is stored in.
 
     A unit typed after the number is the person's own word and outranks the one of the select.
     """
+    text = _ungrouped(text, field=field, writing=writing)
+    both = _in_two_parts(text, field=field, kind=kind, unit=unit, writing=writing)
+    if both is not None:
+        return both
     number, typed_unit = _parted(text, field=field)
-    unit = _offered_unit(typed_unit or unit, field=field, kind=kind)
-    value = convert(_number(number, field=field), unit, KINDS[kind].stored_in)
-    _check_believable(value, field=field, kind=kind, unit=unit)
-    return Typed(value=value, text=number, unit=unit)
+    meant = _offered_unit(typed_unit or unit, field=field, kind=kind, beside=unit, writing=writing)
+    value = convert(_number(number, field=field), meant, KINDS[kind].stored_in)
+    _check_believable(value, field=field, kind=kind, unit=meant)
+    return Typed(value=value, text=number, unit=meant)
 
 
-def convert(value: float, unit: str, to: str) -> float:
-    """Return ``value`` in another unit of our own table."""
-    if unit == to:
-        return value
-    if unit.startswith("°"):
-        return float(_registry().Quantity(value, UNIT_NAMES[unit]).to(UNIT_NAMES[to]).magnitude)
-    return value * _factor(unit, to)
+def _ungrouped(text: str, *, field: str, writing: Writing) -> str:
+    """Return a text without the marks between its thousands, where this shop writes them."""
+    text = " ".join(text.translate(SIGNS).split())
+    if not text:
+        raise _refused(field, "Fill this in.")
+    if len(text) > LONGEST_QUANTITY:
+        raise _refused(field, f"Write a shorter number; at most {LONGEST_NUMBER} characters are read.")
+    text = GROUPED.sub(lambda found: found.group() if not _parts(found["mark"], writing) else _joined(found), text)
+    if "," in text and writing.thousands:
+        raise _refused(field, "A comma parts thousands here: write 1,500, or 1.5 with a point.")
+    if "," in text:
+        raise _refused(field, "Use a point before the decimals and no comma anywhere: 1.5 or 1500.")
+    return text
 
 
-@cache
-def _factor(unit: str, to: str) -> float:
-    return float(_registry().Quantity(1.0, UNIT_NAMES[unit]).to(UNIT_NAMES[to]).magnitude)
+def _parts(mark: str, writing: Writing) -> bool:
+    return mark == " " or writing.thousands
 
 
-@cache
-def _registry() -> "pint.UnitRegistry[float]":
-    # Loaded at the first conversion: it is slow to load.
-    import pint
+def _joined(found: re.Match[str]) -> str:
+    return found.group().replace(found["mark"], "")
 
-    return pint.UnitRegistry()
+
+def _in_two_parts(text: str, *, field: str, kind: str, unit: str | None, writing: Writing) -> Typed | None:
+    """Return a quantity such as 22 lb 6 oz; None when it is written in one unit."""
+    found = TWO_PARTS.fullmatch(text)
+    larger = unit_meant(found["larger"], kind, units=writing.units) if found else None
+    if found is None or larger not in SMALLER:
+        return None
+    number, typed_unit = _parted(found["second"], field=field)
+    smaller = _offered_unit(typed_unit or unit, field=field, kind=kind, beside=unit, writing=writing)
+    if smaller != SMALLER[larger]:
+        raise _refused(field, f"After {larger} comes {SMALLER[larger]}: write 5 {larger} 3 {SMALLER[larger]}.")
+    rest = _number(number, field=field)
+    if not 0 <= rest < round(convert(1.0, larger, smaller)):
+        raise _refused(field, f"Write less than one {larger} behind it.")
+    stored_in = KINDS[kind].stored_in
+    value = convert(_number(found["first"], field=field) * convert(1.0, larger, smaller) + rest, smaller, stored_in)
+    _check_believable(value, field=field, kind=kind, unit=smaller)
+    return Typed(value=value, text=f"{found['first']} {larger} {number}", unit=smaller)
 
 
 def _parted(text: str, *, field: str) -> tuple[str, str | None]:
-    text = text.strip().replace("\N{MINUS SIGN}", "-")
-    if not text:
-        raise _refused(field, "Fill this in.")
-    if "," in text:
-        raise _refused(field, "Use a point before the decimals and no comma anywhere: 1.5 or 1500.")
     found = NUMBER.match(text)
     if found is None:
         raise _refused(field, "Write a number, such as 7.25.")
     return found.group(), text[found.end() :].strip() or None
 
 
-def _offered_unit(unit: str | None, *, field: str, kind: str) -> str:
+def _offered_unit(spelled: str | None, *, field: str, kind: str, beside: str | None, writing: Writing) -> str:
     choices = KINDS[kind].metric
-    known = {choice.casefold(): choice for choice in choices}
-    known |= {spelling: name for spelling, name in SPELLINGS.items() if name in choices}
-    if unit is None and len(choices) == 1:
+    if spelled is None and len(choices) == 1:
         return choices[0]
-    if unit is None or len(unit) > LONGEST_NUMBER or unit.casefold() not in known:
-        raise _refused(field, f"Write one number and one of these units: {', '.join(choices)}.")
-    return known[unit.casefold()]
+    meant = unit_meant(spelled, kind, units=writing.units, beside=beside) if spelled else None
+    if meant is None and spelled and spelled.casefold() in ("ton", "tons") and "t" in choices:
+        raise _refused(field, "Which ton? Write t (1000 kg), short ton (2000 lb) or long ton (2240 lb).")
+    if meant is None:
+        named = ", ".join(unit_label(one) for one in choices)
+        raise _refused(field, f"Write one number and one of these units: {named}.")
+    return meant
 
 
 def _number(text: str, *, field: str) -> float:
     if len(text) > LONGEST_NUMBER:
         raise _refused(field, f"Write a shorter number; at most {LONGEST_NUMBER} characters are read.")
-    value = float(text)
+    exact = number_of(text)
+    if exact is None:
+        raise _refused(field, "Write a number, such as 7.25.")
+    try:
+        value = float(exact)
+    except OverflowError:
+        value = math.inf
     if not math.isfinite(value):
         raise _refused(field, "This number is too large to have been meant.")
-    mantissa = re.split("[eE]", text)[0]
-    if value == 0 and mantissa.strip("+-0."):
+    if value == 0 and exact:
         raise _refused(field, "This number is too small to have been meant.")
     return value
 
@@ -184,18 +141,22 @@ def _check_believable(value: float, *, field: str, kind: str, unit: str) -> None
     if value < 0 <= limits.least:
         raise _refused(field, "This cannot be below zero.")
     if value < limits.least or value > limits.most:
-        least = f"{convert(limits.least, limits.stored_in, unit):.6g}"
-        most = f"{convert(limits.most, limits.stored_in, unit):.6g}"
-        raise _refused(field, f"Only {least} to {most} {unit} can be meant here.")
+        least = _in_full(convert(limits.least, limits.stored_in, unit))
+        most = _in_full(convert(limits.most, limits.stored_in, unit))
+        raise _refused(field, f"Only {least} to {most} {unit_label(unit)} can be meant here.")
     if 0 < abs(value) < SMALLEST:
         raise _refused(field, "This number is too small to have been meant.")
 
 
-def read_count(text: str, *, field: str, least: int = 0, most: int = 10_000) -> int:
+def _in_full(value: float) -> str:
+    """Return a bound in six figures and never with an exponent."""
+    text = f"{Decimal(f'{value:.6g}'):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def read_count(text: str, *, field: str, least: int = 0, most: int = 10_000, writing: Writing = PLAIN) -> int:
     """Return a whole number between two bounds."""
-    digits = text.strip()
-    if not digits:
-        raise _refused(field, "Fill this in.")
+    digits = _ungrouped(text, field=field, writing=writing)
     if not re.fullmatch(r"[0-9]{1,9}", digits, re.ASCII) or not least <= int(digits) <= most:
         raise _refused(field, f"Write a whole number from {least} to {most}.")
     return int(digits)
@@ -244,26 +205,12 @@ def _check_year(year: int, *, field: str) -> None:
         raise _refused(field, "Write a year from 1990 to 2200.")
 
 
-def read_money(text: str, *, field: str) -> Decimal:
+def read_money(text: str, *, field: str, writing: Writing = PLAIN) -> Decimal:
     """Return an exact amount, at most six decimals, never below zero."""
-    text = text.strip()
-    if not text:
-        raise _refused(field, "Fill this in.")
-    if "," in text:
-        raise _refused(field, "Use a point before the decimals and no comma anywhere: 0.18 or 1500.")
+    text = _ungrouped(text, field=field, writing=writing)
     if not MONEY.fullmatch(text):
         raise _refused(field, "Write the amount alone, such as 0.18, with at most six decimals.")
     return Decimal(text)
-
-
-# Exact by definition (the international pound), so that a price stays exact on its way to the kilogram.
-KG_PER = {"kg": Decimal(1), "lb": Decimal("0.45359237"), "t": Decimal(1000)}
-
-
-def read_price_per_kg(text: str, *, field: str, unit: str) -> Decimal:
-    """Return a price typed for a kilogram, a pound or a tonne as the price of a kilogram, to the millionth, half up."""
-    per = KG_PER[read_choice(unit, field=field, offered=tuple(KG_PER))]
-    return (read_money(text, field=field) / per).quantize(Decimal("0.000001"), ROUND_HALF_UP)
 
 
 def read_choice(text: str, *, field: str, offered: Sequence[str]) -> str:

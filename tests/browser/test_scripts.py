@@ -19,7 +19,7 @@ from service.paper.templates import environment
 from service.places import PACKAGE
 from service.trade.press.calibration import CalibrationPoint, fit_calibration, read_gauge
 from service.words.numbers_to_text import significant
-from service.words.text_to_numbers import convert
+from service.words.units import convert
 
 ORIGIN = "http://bench.test"
 POLICY = (
@@ -51,15 +51,29 @@ PAGE = """
 """
 
 
-def page_of_the_test() -> str:
+FOLDED = """
+{% extends "base.html" %}
+{% block main %}
+{% from "parts/form.html" import correction, field with context %}
+{% from "parts/words.html" import go %}
+{% for form in ("first", "second") %}
+{% call correction("/" ~ form, form) %}{{ field("gauge_mpa", "Gauge", value="9", form=form) }}{% endcall %}
+{% endfor %}
+{{ go("/queue", "Back to the queue") }}
+{% endblock %}
+"""
+
+
+def page_of_the_test(source: str = PAGE) -> str:
     return (
         environment()
-        .from_string(PAGE)
+        .from_string(source)
         .render(
             request=SimpleNamespace(url=SimpleNamespace(path="/"), query_params={}),
             caller=SimpleNamespace(role="technician", name="Tess", device_id=None, person_id="tess"),
             now=datetime(2027, 3, 1, tzinfo=UTC),
-            shop=SimpleNamespace(name="The test's own bench"),
+            shop=SimpleNamespace(name="The test's own bench", comma_thousands=True),
+            halves={},
             typed={},
             errors={},
             refusal="",
@@ -93,6 +107,8 @@ class Shop:
             return route.fulfill(status=200, body=json.dumps(self.knows), content_type="application/json")
         if path.startswith(("/live", "/manifest")):
             return route.fulfill(status=404)
+        if path == "/folded":
+            return self._page(route, page_of_the_test(FOLDED))
         return self._form(route, path)
 
     def _form(self, route: Route, path: str) -> None:
@@ -275,3 +291,44 @@ def test_a_number_keeps_its_unit_beside_it_and_an_endless_word_may_be_broken(ben
         "W" * 80,
     )
     assert told == ["8\N{NO-BREAK SPACE}% of 2\N{NO-BREAK SPACE}mm, 3 more", "too-long", "8 %"]
+
+
+def test_an_act_that_was_kept_says_so_in_one_line(bench: Page, shop: Shop) -> None:
+    shop.answers = [(200, '<title>Kept</title><p id="line" role="status"></p><main><h1>Kept</h1></main>')]
+    bench.check("[value=broke]")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    expect(bench.locator("#line")).to_have_text("Done: Keep.")
+
+
+def test_an_open_correction_has_the_bar_to_itself(bench: Page, shop: Shop) -> None:
+    bench.goto(f"{ORIGIN}/folded")
+    away = bench.get_by_role("link", name="Back to the queue")
+    expect(away).to_be_visible()
+    bench.get_by_text("Correct this").first.click()
+    expect(away).to_be_hidden()
+    expect(bench.get_by_role("button", name="Save correction")).to_have_count(1)
+    bench.get_by_text("Correct this").last.click()
+    expect(bench.get_by_role("button", name="Save correction")).to_have_count(1)
+    bench.get_by_label("Reason").fill("misread")
+    bench.get_by_role("button", name="Save correction").click()
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+    assert "form=second" in shop.sent[-1] and "because=misread" in shop.sent[-1]
+
+
+@pytest.mark.parametrize("typed", ["2 1/2", "2½", "2-1/2", "2.5"])
+def test_the_live_stress_takes_fractions_as_the_server_does(bench: Page, typed: str) -> None:
+    bench.check("[value=broke]")
+    bench.fill("[name=gauge_mpa]", "2.5")
+    same = bench.locator(".stress-figure").inner_text()
+    bench.fill("[name=gauge_mpa]", typed)
+    assert bench.locator(".stress-figure").inner_text() == same != "–"
+
+
+def test_the_live_stress_takes_thousands_as_the_shop_writes_them(bench: Page) -> None:
+    bench.check("[value=broke]")
+    bench.select_option("[name=gauge_mpa_unit]", "psi")
+    bench.fill("[name=gauge_mpa]", "1500")
+    same = bench.locator(".stress-figure").inner_text()
+    bench.fill("[name=gauge_mpa]", "1,500")
+    assert bench.locator(".stress-figure").inner_text() == same != "–"

@@ -58,7 +58,14 @@ class Hands:
     def send(self, pattern: str, *, lists: dict[str, list[str]] | None = None, **fields: str) -> "Hands":
         """Fill in the first form whose address fits and press its button."""
         form = self.tab.locator(f'form[action="{self.forms(pattern)[0]["action"]}"]').first
-        self.tab.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        # Of the acts of a page one is open at a time: the one whose form this is, with all that is folded in it.
+        form.evaluate(
+            """form => {
+                document.querySelectorAll("details.act").forEach(one => (one.open = false));
+                const around = [...document.querySelectorAll("details")].filter(one => one.contains(form));
+                [...around, ...form.querySelectorAll("details")].forEach(one => (one.open = true));
+            }"""
+        )
         for name, value in fields.items():
             _enter(form, name, value)
         for name, values in (lists or {}).items():

@@ -68,7 +68,12 @@ def _shown(form: Tag) -> dict[str, Any]:
     for entry in form.find_all(["input", "select", "textarea"]):
         name = str(entry.get("name", ""))
         value = _value(entry)
-        if name and value is not None:
+        if not name or value is None:
+            continue
+        if name in shown and entry.get("type") == "checkbox":
+            before = shown[name]
+            shown[name] = [*(before if isinstance(before, list) else [before]), value]
+        else:
             shown[name] = value
     return shown
 

@@ -28,7 +28,7 @@ from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.presses import Calibration
 from service.records.results import IssuedResult
-from service.typed import Typed
+from service.typed import Typed, TypedPrice
 from service.words.sentences import catalogue
 from tests.cast import Browser, Cast, enter
 from tests.trials import POINTS, Tried, a_tried_job
@@ -151,7 +151,7 @@ def set_a_price(shop: Shop) -> None:
         shop.cast.olu,
         material_id=cement.id,
         valid_from=shop.cast.olu.clock.today,
-        per_kg=Decimal("0.25"),
+        price=TypedPrice(Decimal("0.25"), "0.25", "kg"),
         carbon_kg_per_kg=0.86,
         carbon_low=None,
         carbon_high=None,

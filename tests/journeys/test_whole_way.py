@@ -176,9 +176,9 @@ def go_the_whole_way(cast: Cast, somebody: Somebody) -> None:
     cast.clock.forward(days=6, hours=14)
     olu, tess = somebody("olu"), somebody("tess")
     soaking = tess.open("/curing").forms("/curing/soaks")[0]
-    ticked = [str(one["value"]) for one in soaking.find_all("input", {"name": "block_ids"})]
+    ticked = [str(one["value"]) for one in soaking.find_all("input", {"type": "checkbox"})]
     assert len(ticked) == 2
-    tess.send("/curing/soaks", lists={"block_ids": ticked})
+    tess.send("/curing/soaks")
     cast.clock.forward(hours=10)
     crush(tess, {"as cured": ["broke 24.0", "held 37.5"], "soaked": ["broke 12.0", "broke 13.0"]})
     assert "results" in tess.open(job).text

@@ -14,7 +14,7 @@ SERVICE = ROOT / "service"
 
 # Each of these libraries has one door into the service, so that it can be exchanged in one file.
 DOORS = {
-    "pint": {"words/text_to_numbers.py"},
+    "pint": {"words/units.py"},
     "weasyprint": {"paper/pdf.py"},
     "matplotlib": {"paper/charts.py"},
     "segno": {"paper/labels.py"},

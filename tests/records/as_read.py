@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from sqlmodel import Session, select
 
 from service.records.base import Raw
-from service.words.text_to_numbers import UNIT_NAMES, convert
+from service.words.units import UNIT_NAMES, convert
 
 # The end of a column's name says its unit; the longer endings come first, since "_kg_m3" also ends in "_m3".
 UNIT_OF = {
@@ -27,6 +27,7 @@ UNIT_OF = {
     "_s": "s",
     "moisture": "of 1",
     "waste": "of 1",
+    "efficiency": "of 1",
     "share": "of 1",
     "reading": "of 1",
     "meniscus": "of 1",

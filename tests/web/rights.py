@@ -54,6 +54,7 @@ POST /jobs/{job_id}/intake                                        | shop
 POST /sacks/{receipt_id}                                          | shop
 POST /sacks/{receipt_id}/preparation                              | shop
 GET  /sacks/{receipt_id}                                          | shop
+POST /sacks/{receipt_id}/later                                    | shop
 POST /sacks/{receipt_id}/cans                                     | shop
 POST /sacks/{receipt_id}/cans/{can_id}                            | shop
 POST /sacks/{receipt_id}/cans/{can_id}/end                        | shop
@@ -65,6 +66,7 @@ POST /soils/{material_id}/shrinkage                               | shop
 POST /soils/{material_id}/signs                                   | shop
 POST /soils/{material_id}/hydrometer                              | shop
 POST /soils/{material_id}/jar                                     | shop
+POST /soils/{material_id}/later                                   | shop
 POST /soils/{material_id}/bulk                                    | shop
 POST /soils/{material_id}/tests/{test_id}/end                     | shop
 GET  /customers                                                   | shop
@@ -103,6 +105,14 @@ GET  /presses                                                     | shop
 POST /presses                                                     | owner
 POST /presses/moulds                                              | owner
 POST /presses/{press_id}/gauges                                   | owner
+POST /presses/{press_id}/corrections                              | owner
+POST /presses/{press_id}/end                                      | owner
+POST /presses/moulds/{mould_id}/corrections                       | owner
+POST /presses/moulds/{mould_id}/end                               | owner
+POST /presses/gauges/{gauge_id}/corrections                       | owner
+POST /presses/gauges/{gauge_id}/end                               | owner
+GET  /jobs/{job_id}/readings                                      | shop
+GET  /blocks/{block_id}/outcome                                   | shop
 POST /presses/gauges/{gauge_id}/calibrations                      | owner
 GET  /materials                                                   | shop
 POST /materials                                                   | shop
@@ -152,6 +162,8 @@ POST /curing/soaks                                                | shop
 POST /curing/soaks/end                                            | shop
 POST /curing/batches/{batch_id}/cover                             | shop
 POST /curing/batches/{batch_id}/uncover                           | shop
+POST /curing/covers                                               | shop
+POST /curing/covers/end                                           | shop
 POST /curing/batches/{batch_id}/corrections                       | shop
 GET  /crushing                                                    | shop
 GET  /jobs/{job_id}/crushing                                      | shop

@@ -66,7 +66,12 @@ def test_an_empty_shop_says_what_to_do_first(cast: Cast) -> None:
 def test_a_block_is_crushed_and_the_next_is_offered(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
     spell = opened(cast, tess)
     path = f"/blocks/{ids['1-A1-3']}"
-    assert tess.post(f"{path}/crushings", broke(spell)).headers["location"] == path
+    gone_on = tess.post(f"{path}/crushings", broke(spell)).headers["location"]
+    following = re.fullmatch(rf"/blocks/([0-9a-f-]{{36}})\?after={ids['1-A1-3']}", gone_on)
+    assert following and following[1] != str(ids["1-A1-3"])
+    assert f'hx-get="{path}/outcome"' in tess.get(gone_on).text
+    told = tess.get(f"{path}/outcome").text
+    assert "3.41 MPa (495 psi)" in told and f'href="{path}"' in told
     shown = tess.get(path).text
     # 10 MPa above the zero make 43 kN on 140 x 90 mm: 3.413 MPa, by hand.
     assert "3.41 MPa" in shown and "495 psi" in shown
@@ -181,6 +186,21 @@ def test_a_block_without_an_open_gauge_asks_for_its_zero_first(cast: Cast, tess:
     assert "Keep the reading" in tess.get(path).text
 
 
+def test_the_readings_of_a_job_are_one_table(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
+    spell = opened(cast, tess)
+    tess.post(f"/blocks/{ids['1-A1-3']}/crushings", broke(spell))
+    table = tess.get(f"/jobs/{ids['job']}/readings").text
+    # 3.41 MPa, as above; a block that waits has a row without a reading.
+    assert ">3.41<" in table and 'href="/crushing?label=1-A1-3"' in table and "not crushed yet" in table
+
+
+def test_after_the_last_block_of_a_job_its_readings_are_shown(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
+    spell, gone_on = opened(cast, tess), f"/blocks/{ids['1-A1-3']}?after"
+    while gone_on.startswith("/blocks/"):
+        gone_on = tess.post(f"{gone_on.partition('?')[0]}/crushings", broke(spell)).headers["location"]
+    assert gone_on == f"/jobs/{ids['job']}/readings"
+
+
 def test_blocks_are_ticked_into_the_water_and_out_of_it(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
     wet = [str(ids[f"1-A1-{n}"]) for n in (4, 5)]
     shown = tess.get("/curing").text
@@ -200,15 +220,17 @@ def test_no_tick_is_a_sentence_at_the_ticks(tess: Browser, ids: dict[str, UUID])
 
 
 def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str, UUID]) -> None:
-    path = f"/curing/batches/{ids['batch']}"
-    assert tess.post(f"{path}/cover").status_code == 303
-    assert "Take the cover off now" in tess.get("/curing").text
-    assert tess.post(f"{path}/uncover").status_code == 303
+    path, batch = f"/curing/batches/{ids['batch']}", {"batch_ids": [str(ids["batch"])]}
+    shown = tess.get("/curing").text
+    assert "1 batch is not covered." in shown and "Nothing is to be done" not in shown
+    assert tess.post("/curing/covers", batch).status_code == 303
+    assert "Take the cover off these now" in tess.get("/curing").text
+    assert tess.post("/curing/covers/end", batch).status_code == 303
     refused = tess.post(f"{path}/corrections", {"covered_at": "2027-03-07T08:00"}, headers=HTMX)
     assert list(refused.json()["fields"]) == ["because"]
     done = tess.post(f"{path}/corrections", {"covered_at": "2027-03-07T08:00", "because": "the day was wrong"})
     assert done.status_code == 303
-    assert "Covered since 7 Mar 2027, 08:00" in tess.get("/curing").text
+    assert "Covered since yesterday 08:00" in tess.get("/curing").text
 
 
 def test_a_lost_block_says_why_and_may_be_found_again(tess: Browser, ids: dict[str, UUID]) -> None:
@@ -237,7 +259,7 @@ def test_cautions_stand_at_the_press(cast: Cast, tess: Browser, ids: dict[str, U
 
 GETS = ("/curing", "/crushing", "/jobs/{job}/curing", "/jobs/{job}/crushing", "/blocks/{block}")
 POSTS = (
-    *("/curing/soaks", "/curing/soaks/end", "/curing/batches/{batch}/cover", "/curing/batches/{batch}/uncover"),
+    *("/curing/soaks", "/curing/soaks/end", "/curing/covers", "/curing/covers/end"),
     *("/curing/batches/{batch}/corrections", "/crushing/spells", "/crushing/spells/{batch}/close"),
     *("/crushing/spells/{batch}/corrections", "/blocks/{block}/crushings", "/blocks/{block}/notes"),
     *("/blocks/{block}/crushings/{batch}/corrections", "/blocks/{block}/crushings/{batch}/withdrawals"),
@@ -266,7 +288,8 @@ def test_what_is_not_there_is_not_found(tess: Browser) -> None:
     nothing = UUID(int=7)
     for path in ("/jobs/{0}/curing", "/jobs/{0}/crushing", "/blocks/{0}", "/blocks/not-an-id"):
         assert tess.get(path.format(nothing)).status_code == 404
-    assert tess.post(f"/curing/batches/{nothing}/cover").status_code == 404
+    assert tess.post("/curing/covers", {"batch_ids": [str(nothing)]}).status_code == 404
+    assert list(sentences(tess.post("/curing/covers", {"form": "cover"}))) == ["batch_ids"]
 
 
 def test_a_page_asks_the_database_twelve_times_at_most_however_many_jobs(

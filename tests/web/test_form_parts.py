@@ -14,7 +14,7 @@ PARTS = '{% from "parts/form.html" import act, field, choice, check, select, not
 
 def shown(source: str, **context: Any) -> str:
     keys = count()
-    told = {"typed": {}, "errors": {}, "refusal": "", "new_key": lambda: f"key{next(keys)}"}
+    told = {"halves": {}, "typed": {}, "errors": {}, "refusal": "", "new_key": lambda: f"key{next(keys)}"}
     return environment().from_string(PARTS + source).render({**told, **context})
 
 

@@ -120,7 +120,7 @@ def test_the_class_is_named_with_each_decision(cast, material_id):
 
 def test_what_a_class_still_needs_is_named(cast, material_id):
     page = enter(cast, material_id, sieves=SIEVING)
-    assert "No class yet. Liquid limit and plastic limit: This is required" in page
+    assert "No class yet. A class needs the liquid limit and the plastic limit. Enter the cup and the threads." in page
 
 
 def test_a_point_above_the_u_line_is_told(cast, material_id):

@@ -6,20 +6,18 @@ from decimal import Decimal
 import pytest
 
 from service.errors import Invalid
+from service.words.prices import read_price_per_kg
 from service.words.text_to_numbers import (
-    KINDS,
-    UNIT_NAMES,
-    convert,
-    offered,
+    Writing,
     read_choice,
     read_count,
     read_date,
     read_money,
-    read_price_per_kg,
     read_quantity,
     read_time,
     read_words,
 )
+from service.words.units import KINDS, UNIT_NAMES, convert, dial_unit, offered, unit_label
 
 # handbook.json, topic "units"; the factor of the psi was seen on conversion pages, the pound and the inch are exact.
 HANDBOOK = [
@@ -59,7 +57,8 @@ def test_a_unit_behind_the_number_outranks_the_select(text):
 @pytest.mark.parametrize(
     "text",
     ["", "  ", "1,5", "1,000.5", "1..2", "2 3", "nan", "inf", "-inf", "1e999", "9**9**9", "0x10", "1_000", "٣", "７",
-     "1" * 400, "1e-400", "1e-300", "--1", "5 1/2", "1e", "7.25 stone", "7.25 kN", "-3", "1e300", "kg", "1\x002"],
+     "1" * 400, "1e-400", "1e-300", "--1", "5 1/0", "1/2/3",
+     "22 lb 17 oz", "22 lb 6", "22 oz 6 lb", "1 2/3/4", "1e", "7.25 stone", "7.25 kN", "-3", "1e300", "kg", "1\x002"],
 )  # fmt: skip
 def test_nonsense_is_refused_for_its_own_field(text):
     with pytest.raises(Invalid) as refused:
@@ -74,7 +73,7 @@ def test_a_decimal_comma_is_met_with_advice():
 
 
 def test_a_unit_of_another_quantity_is_named_among_those_offered():
-    with pytest.raises(Invalid, match=r"kg, g, lb, oz"):
+    with pytest.raises(Invalid, match=r"kg, g, t, lb, oz"):
         read_quantity("7.25 kN", field="mass_kg", kind="mass", unit="kg")
 
 
@@ -174,3 +173,83 @@ def test_words_fit_their_column_and_hold_no_controls():
     for text in ("x" * 41, "a\x00b", "", "\ud800"):
         with pytest.raises(Invalid):
             read_words(text, field="remarks", most=40)
+
+
+POUND = 0.45359237
+INCH = 25.4
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "kind", "value", "kept"),
+    [
+        ("22 lb 6 oz", "lb", "mass", (22 + 6 / 16) * POUND, ("22 lb 6", "oz")),
+        ("22 lb 6", "oz", "mass", (22 + 6 / 16) * POUND, ("22 lb 6", "oz")),
+        ("22lb 6.5oz", "kg", "mass", (22 + 6.5 / 16) * POUND, ("22 lb 6.5", "oz")),
+        ("22 pounds 6 ounces", "kg", "mass", (22 + 6 / 16) * POUND, None),
+        ("2 1/4", "in", "length", 2.25 * INCH, ("2 1/4", "in")),
+        ("2-1/4", "in", "length", 2.25 * INCH, ("2-1/4", "in")),
+        ("2¼", "in", "length", 2.25 * INCH, ("2 1/4", "in")),
+        ("3/8 in", "mm", "length", 0.375 * INCH, ("3/8", "in")),
+        ("5' 3 1/2\"", "mm", "length", 63.5 * INCH, ("5 ft 3 1/2", "in")),
+        ("12 000", "kg", "mass", 12_000.0, ("12000", "kg")),
+        ("6 short tons", "lb", "mass", 12_000 * POUND, ("6", "short ton")),
+        ("6 long tons", "lb", "mass", 13_440 * POUND, ("6", "long ton")),
+        ("6 tonnes", "lb", "mass", 6_000.0, ("6", "t")),
+        ("4500 lb", "kN", "force", 4500 * POUND * 9.80665e-3, ("4500", "lbf")),
+        ("2 kg", "kN", "force", 2 * 9.80665e-3, ("2", "kgf")),
+        ("1 h 30 min", "h", "hours", 1.5, ("1 h 30", "min")),
+    ],
+)  # fmt: skip
+def test_numbers_are_read_as_people_write_them(typed, unit, kind, value, kept):
+    # International pound and inch by definition; 16 ounces a pound, 2000 and 2240 pounds a ton.
+    read = read_quantity(typed, field="x", kind=kind, unit=unit)
+    assert read.value == pytest.approx(value, rel=1e-12)
+    assert kept is None or (read.text, read.unit) == kept
+
+
+def test_what_was_kept_is_read_again_as_the_same():
+    for text, kind in (("22 lb 6 oz", "mass"), ("2 1/4 in", "length"), ("12 000 g", "mass"), ("6 short tons", "mass")):
+        first = read_quantity(text, field="x", kind=kind)
+        assert read_quantity(first.text, field="x", kind=kind, unit=first.unit) == first
+
+
+def test_a_comma_parts_thousands_only_where_the_shop_says_so():
+    shop = Writing("imperial", thousands=True)
+    assert read_quantity("12,000", field="x", kind="mass", unit="lb", writing=shop).text == "12000"
+    assert read_quantity("1,234,567.5 g", field="x", kind="mass", writing=shop).value == pytest.approx(1234.5675)
+    assert read_money("1,500.25", field="x", writing=shop) == Decimal("1500.25")
+    assert read_count("1,500", field="x", writing=shop) == 1500
+    for wrong in ("1,5", "12,00", "1,0000", "1,000,5", ",5"):
+        with pytest.raises(Invalid, match="A comma parts thousands here"):
+            read_quantity(wrong, field="x", kind="mass", unit="lb", writing=shop)
+    with pytest.raises(Invalid, match="no comma anywhere"):
+        read_quantity("12,000", field="x", kind="mass", unit="lb", writing=Writing("imperial"))
+
+
+def test_a_bare_ton_is_a_short_one_in_a_shop_of_pounds_and_asked_about_in_one_of_kilograms():
+    pounds = read_quantity("6 tons", field="x", kind="mass", unit="lb", writing=Writing("imperial"))
+    assert pounds.value == pytest.approx(12_000 * POUND)
+    with pytest.raises(Invalid, match="Which ton"):
+        read_quantity("6 tons", field="x", kind="mass", unit="kg")
+
+
+def test_a_dial_that_shows_force_reads_the_pressure_behind_it():
+    # 10000 lbf on a ram of 4 square inches is 2500 psi.
+    dial = dial_unit("lbf", 4 * INCH**2)
+    assert unit_label(dial) == "lbf"
+    for text in ("10000", "10000 lbf", "10000 lb"):
+        read = read_quantity(text, field="x", kind="pressure", unit=dial)
+        assert (read.text, read.unit) == ("10000", dial)
+        assert convert(read.value, "MPa", "psi") == pytest.approx(2500, rel=1e-9)
+    with pytest.raises(Invalid):
+        read_quantity("10000 lbf", field="x", kind="pressure", unit="psi")
+    with pytest.raises(Invalid):
+        read_quantity("1", field="x", kind="mass", unit=dial)
+    for nonsense in ("lbf on 0 mm2", "lbf on 1e9 mm2", "lbf on -1 mm2", "lbf on 9**9**9 mm2"):
+        with pytest.raises(Invalid):
+            read_quantity("1", field="x", kind="pressure", unit=nonsense)
+
+
+def test_a_bound_is_said_without_an_exponent():
+    with pytest.raises(Invalid, match="Only 0 to 100000000 g can be meant here"):
+        read_quantity("1e9", field="x", kind="mass", unit="g")

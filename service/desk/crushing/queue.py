@@ -38,6 +38,22 @@ class CrushingQueue:
     closed_gauges: list[GaugeChoice]
 
 
+@dataclass(frozen=True)
+class NextBlock:
+    """The job of a block, and which of its other blocks is due first, None when no other is."""
+
+    job_id: UUID
+    block_id: UUID | None
+
+
+@look("crushing.next", by=STAFF)
+def next_block(session: Session, caller: Caller, *, block_id: UUID) -> NextBlock:
+    """Return where the press goes on after a block: with the next one of its job."""
+    job_id = block_queries.whole_block(session, block_id).job.id
+    due = due_blocks(block_queries.waiting(session, job_id=job_id), now=caller.stores.clock()).blocks
+    return NextBlock(job_id, next((one.id for one in due if one.id != block_id), None))
+
+
 @look("crushing.queue", by=STAFF)
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CrushingQueue:
     """Return the due blocks of the shop, or of one job."""

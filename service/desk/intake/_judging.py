@@ -69,12 +69,14 @@ def _oversize(sieved: WholeTest, sacks: Sequence[SackOfMaterial]) -> Oversize | 
     return Oversize(done.oversize_mm, done.oversize_kg / mine[0].receipt.mass_kg)
 
 
-def _told(fields: Mapping[str, str]) -> str:
-    """Return the sentences of a refusal, each with the names of what it is about: here is no field for it."""
-    about: dict[str, list[str]] = {}
-    for name, sentence in fields.items():
-        about.setdefault(sentence, []).append(name.replace("_", " "))
-    return " ".join(f"{' and '.join(names).capitalize()}: {sentence}" for sentence, names in about.items())
+LIMITS_MISSING = "A class needs the liquid limit and the plastic limit. Enter the cup and the threads."
+
+
+def _missing(fields: Mapping[str, str]) -> str:
+    """Return what a class is still waiting for, in whole sentences: here is no field for them."""
+    if fields.keys() & {"liquid_limit", "plastic_limit", "non_plastic"}:
+        return LIMITS_MISSING
+    return " ".join(dict.fromkeys(fields.values()))
 
 
 def classed(
@@ -90,7 +92,7 @@ def classed(
             class_ = _classified(curve, limits, non_plastic=non_plastic, oven_dried_limit=oven_dried_limit)
             return ClassLine(class_, as_dug, "")
         except Invalid as fault:
-            missing = _told(fault.fields)
+            missing = _missing(fault.fields)
     return ClassLine(None, False, missing)
 
 

@@ -11,7 +11,7 @@ from sqlmodel import Session
 from service.desk.doorway import Caller, Done
 from service.desk.intake._checks import needs_reason, the_material
 from service.errors import Invalid, NotFound
-from service.records import versions
+from service.records import unfinished, versions
 from service.records.base import Raw
 from service.records.materials import Receipt
 from service.records.soil_tests import SoilTest
@@ -47,6 +47,7 @@ def begin(
             raise NotFound("There is no such sack of this soil.")
     former = _former(session, material.id, kind, about)
     as_before = former.done_at if former and about.done_at is None else None
+    unfinished.end(session, material.id, kind)
     test = SoilTest(
         material_id=material.id,
         receipt_id=about.receipt_id,

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import columns_of, needs_reason
 from service.errors import Invalid, NotFound
-from service.records import versions
+from service.records import unfinished, versions
 from service.records.materials import Receipt
 from service.records.soil_tests import DRYING, MoistureCan
 from service.trade.soil.moisture import Can, moisture_of_can, moisture_of_cans
@@ -48,6 +48,7 @@ def weigh_cans(
     at = caller.clock.past(done_at, field="done_at")
     rows = [_row(caller, can, receipt_id, method=method, temperature_c=temperature_c, at=at) for can in cans]
     session.add_all(rows)
+    unfinished.end(session, receipt_id, "cans")
     session.flush()
     return Done("receipt", receipt_id, {"cans": [row.id for row in rows], "moisture": found.moisture})
 

@@ -21,8 +21,8 @@ from service.errors import Invalid, NotFound
 from service.records import materials as records
 from service.records import versions
 from service.records.jobs import Job
-from service.records.materials import Material, Preparation, Receipt
-from service.typed import Typed
+from service.records.materials import Material, Preparation, Price, Receipt
+from service.typed import Typed, TypedPrice
 
 LABEL = re.compile(r"[A-Z0-9][A-Z0-9.-]{0,23}")
 TYPED = ("mass_kg", "depth_m")
@@ -55,12 +55,16 @@ def take_in(
     sack: Sack,
     material_id: UUID | None = None,
     new_soil: str | None = None,
+    price: TypedPrice | None = None,
+    bag_kg: Typed | None = None,
 ) -> Done:
-    """Take in one sack of a soil, known or new; the label is what stands on it."""
+    """Take in one sack of a soil, known or new with its price; the label is what stands on it."""
     job = the_job(session, job_id)
     label = _label(session, sack.label, own=None)
     _check(sack)
     material = _material(session, job, material_id, new_soil)
+    if price is not None and material_id is None:
+        _first_price(session, caller, material, price, bag_kg)
     typed = _typed(sack)
     receipt = Receipt(
         job_id=job.id,
@@ -115,6 +119,22 @@ def _material(session: Session, job: Job, material_id: UUID | None, new_soil: st
     session.add(material)
     session.flush()
     return material
+
+
+def _first_price(session: Session, caller: Caller, material: Material, price: TypedPrice, bag_kg: Typed | None) -> None:
+    """Keep what a new soil costs, as said at intake; from then on its price is the owner's to change."""
+    read = {**price.as_read(), **({"bag_kg": bag_kg.as_read()} if bag_kg else {})}
+    session.add(
+        Price(
+            material_id=material.id,
+            valid_from=caller.clock.today,
+            per_kg=price.per_kg,
+            bag_kg=bag_kg.value if bag_kg else None,
+            bulk_kg_m3=price.bulk_kg_m3.value if price.bulk_kg_m3 else None,
+            source="Said at intake" if price.per_kg else "Dug on site",
+            as_read=read,
+        )
+    )
 
 
 @act("receipt.correct", by=STAFF)

@@ -146,6 +146,11 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
     )
 
 
+def read_of(session: Session, caller: Caller, job_id: UUID) -> list[ReadBlock]:
+    """Return every block of a job with what it comes to, without asking the engine."""
+    return _gather(session, caller, job_id).blocks
+
+
 def _lines_used(found: Evidence) -> Iterator[tuple[Scale | None, bool]]:
     """Yield the line of every stress and of every bending, and whether its calibration had run out."""
     for block in found.blocks:

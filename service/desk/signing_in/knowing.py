@@ -72,6 +72,7 @@ def _facts_of(shop: Shop) -> ShopFacts:
         currency=shop.currency,
         paper=shop.paper,
         units_first=cast(Units, shop.units_first),
+        comma_thousands=shop.comma_thousands,
         language=cast(Language, shop.language),
         assurance=shop.assurance,
         margin=shop.margin,

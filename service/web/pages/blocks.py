@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk.crushing import press
+from service.desk.crushing import press, queue
 from service.desk.crushing import reading as readings
 from service.desk.crushing import sheet as sheets
 from service.desk.crushing.given import OFFERED, Given
@@ -14,15 +14,17 @@ from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
 from service.desk.doorway import ShopFacts
 from service.trade.sources import SOURCES
+from service.typed import number_of
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
-from service.words.text_to_numbers import convert, offered
+from service.words.units import convert, offered
 
 router = APIRouter(prefix="/blocks/{block_id}")
 
 Spell = Annotated[UUID | None, Query()]
+After = Annotated[UUID | None, Query()]
 
 SPOILED = (
     ("loaded before", "It had been under load before", "a note, not a reading"),
@@ -68,7 +70,9 @@ SIDES = ("length_mm", "width_mm", "height_mm")
 
 
 @router.get("")
-def show(request: Request, caller: StaffCaller, block_id: UUID, spell: Spell = None) -> HTMLResponse:
+def show(
+    request: Request, caller: StaffCaller, block_id: UUID, spell: Spell = None, after: After = None
+) -> HTMLResponse:
     """Show a block and the form for its crushing."""
     sheet = sheets.sheet(caller, block_id=block_id, press_session_id=spell)
     return page(
@@ -76,16 +80,24 @@ def show(request: Request, caller: StaffCaller, block_id: UUID, spell: Spell = N
         "block.html",
         caller=caller,
         block=sheet,
+        after=after,
         choices=CHOICES,
         values=_proposed(sheet, caller.shop),
         kept=_kept(sheet),
-        factors=_factors(),
+        factors=_factors(sheet),
         sources={key: one.title for key, one in SOURCES.items()},
     )
 
 
-def _factors() -> dict[str, float]:
-    pressures = {unit: convert(1.0, unit, "MPa") for unit in offered("pressure", "metric")}
+@router.get("/outcome")
+def show_outcome(request: Request, caller: StaffCaller, block_id: UUID) -> HTMLResponse:
+    """Show in a line what a block came to; the page of the next one fetches it from here."""
+    return page(request, "outcome.html", caller=caller, block=sheets.sheet(caller, block_id=block_id))
+
+
+def _factors(sheet: BlockSheet) -> dict[str, float]:
+    dials = [sheet.spell.unit] if sheet.spell else []
+    pressures = {unit: convert(1.0, unit, "MPa") for unit in (*offered("pressure", "metric"), *dials)}
     return pressures | {unit: convert(1.0, unit, "mm") for unit in offered("length", "metric")}
 
 
@@ -119,9 +131,10 @@ def _short(value: float | None) -> str:
 
 
 def _side(typed: dict[str, str], unit: str) -> tuple[str, str]:
-    if not typed["text"] or typed["unit"] == unit:
-        return typed["text"], unit
-    return f"{convert(float(typed['text']), typed['unit'], unit):.6g}", unit
+    number = number_of(typed["text"])
+    if number is None or typed["unit"] == unit:
+        return typed["text"], typed["unit"] or unit
+    return f"{convert(float(number), typed['unit'], unit):.6g}", unit
 
 
 def _kept(sheet: BlockSheet) -> dict[str, Any]:
@@ -176,11 +189,14 @@ def _read_given(read: FormReader) -> Given:
 @router.post("/crushings")
 @form_of("/blocks/{block_id}")
 def record(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectResponse:
-    """Record how the block ended."""
+    """Record how the block ended, and go on with the next one of the job."""
     with reading(form, caller.shop) as read:
         given = _read_given(read)
     readings.record(caller, block_id=block_id, given=given)
-    return see(f"/blocks/{block_id}")
+    following = queue.next_block(caller, block_id=block_id)
+    if following.block_id is None:
+        return see(f"/jobs/{following.job_id}/readings")
+    return see(f"/blocks/{following.block_id}?after={block_id}")
 
 
 @router.post("/crushings/{crushing_id}/corrections")

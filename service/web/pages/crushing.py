@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk import office
 from service.desk.crushing import press
 from service.desk.crushing import queue as crushing
+from service.desk.results import job_readings
 from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -38,6 +39,14 @@ def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: P
     queue = crushing.queue(caller, job_id=job_id, page=page_number)
     view: dict[str, Any] = {"queue": queue, "job": job, "label": "", "path": f"/jobs/{job_id}/crushing?page="}
     return page(request, "crushing.html", caller=caller, **view)
+
+
+@router.get("/jobs/{job_id}/readings")
+def show_readings(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show every block of a job with what it came to."""
+    job = office.card(caller, job_id=job_id)
+    readings = job_readings.readings(caller, job_id=job_id)
+    return page(request, "readings.html", caller=caller, job=job, readings=readings)
 
 
 def _back(form: SentForm) -> RedirectResponse:

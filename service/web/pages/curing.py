@@ -1,5 +1,6 @@
 """The queue of what cures: into the water, out of it, covered, lost."""
 
+from dataclasses import replace
 from typing import Annotated
 from uuid import UUID
 
@@ -10,9 +11,10 @@ from starlette.datastructures import FormData
 from service.desk import office
 from service.desk.curing import acts
 from service.desk.curing import queue as curing
+from service.desk.doorway import Caller
 from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
-from service.web.form_input import reading
+from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
 
 router = APIRouter()
@@ -43,13 +45,27 @@ def _back(form: FormData) -> RedirectResponse:
     return see(f"/jobs/{job_id}/curing" if job_id else "/curing")
 
 
+def _by_batch(read: FormReader) -> list[list[UUID]]:
+    """Return the ticked blocks batch by batch: each batch is put in or taken out by an act of its own."""
+    names = sorted({name for name in read.form if name.startswith("blocks.")})
+    ticked = [ids for name in ("block_ids", *names) if (ids := read.ids(name))]
+    return ticked or [[]]
+
+
+def _nth(caller: Caller, number: int) -> Caller:
+    """Return the caller with a key of its own for each act of one form, the same when the form is sent again."""
+    key = caller.request_key
+    return replace(caller, request_key=f"{key}.{number}" if key and number else key)
+
+
 @router.post("/curing/soaks")
 @form_of("/curing")
 def put_to_soak(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Put the ticked blocks into the water."""
     with reading(form, caller.shop) as read:
-        block_ids, started_at = read.ids("block_ids"), read.maybe_moment("started_at")
-    acts.put_to_soak(caller, block_ids=block_ids, started_at=started_at)
+        batches, started_at = _by_batch(read), read.maybe_moment("started_at")
+    for number, block_ids in enumerate(batches):
+        acts.put_to_soak(_nth(caller, number), block_ids=block_ids, started_at=started_at)
     return _back(form)
 
 
@@ -58,8 +74,38 @@ def put_to_soak(caller: StaffCaller, form: SentForm) -> RedirectResponse:
 def take_out(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Take the ticked blocks out of the water."""
     with reading(form, caller.shop) as read:
-        block_ids, ended_at = read.ids("block_ids"), read.maybe_moment("ended_at")
-    acts.take_out(caller, block_ids=block_ids, ended_at=ended_at)
+        batches, ended_at = _by_batch(read), read.maybe_moment("ended_at")
+    for number, block_ids in enumerate(batches):
+        acts.take_out(_nth(caller, number), block_ids=block_ids, ended_at=ended_at)
+    return _back(form)
+
+
+def _batches(read: FormReader) -> list[UUID]:
+    found = read.ids("batch_ids")
+    if not found:
+        read.wrong("batch_ids", "Tick the batches that are meant.")
+    return found
+
+
+@router.post("/curing/covers")
+@form_of("/curing")
+def cover_these(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+    """Cover the ticked batches."""
+    with reading(form, caller.shop) as read:
+        batches = _batches(read)
+    for number, batch_id in enumerate(batches):
+        acts.cover(_nth(caller, number), batch_id=batch_id)
+    return _back(form)
+
+
+@router.post("/curing/covers/end")
+@form_of("/curing")
+def uncover_these(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+    """Take the cover off the ticked batches."""
+    with reading(form, caller.shop) as read:
+        batches = _batches(read)
+    for number, batch_id in enumerate(batches):
+        acts.uncover(_nth(caller, number), batch_id=batch_id)
     return _back(form)
 
 

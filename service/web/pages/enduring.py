@@ -17,7 +17,7 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
-from service.words.text_to_numbers import convert, offered
+from service.words.units import convert, offered
 
 router = APIRouter(prefix="/blocks/{block_id}/tests")
 

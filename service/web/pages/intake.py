@@ -9,6 +9,7 @@ from service.desk import office
 from service.desk.intake import jobs, sacks, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sacks import Sack
+from service.typed import FREE, Typed, TypedPrice
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -32,6 +33,7 @@ KINDS = {
     "machine_height_mm": "length",
     "machine_density_kg_m3": "density",
 }
+COSTS = (("dug", "Nothing: dug on site"), ("bought", "It has a price"), ("unknown", "Not known yet"))
 STRIPPED = (("yes", "Stripped"), ("no", "Not stripped"))
 
 
@@ -129,6 +131,7 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
         sheet=sheet.sheet(caller, job_id=job_id),
         questions={kind: words for kind, words, _ in QUESTIONS},
         stripped=STRIPPED,
+        costs=COSTS,
     )
 
 
@@ -141,8 +144,30 @@ def take_in(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectRespon
         new_soil = read.maybe_text("new_soil", most=80)
         if not (read.raw("material_id") or new_soil):
             read.wrong("new_soil", "Choose what is in it, or name the new soil here.")
-    done = sacks.take_in(caller, job_id=job_id, sack=sack, material_id=material_id, new_soil=new_soil)
+        price, bag_kg = _price(read) if new_soil else (None, None)
+    done = sacks.take_in(
+        caller,
+        job_id=job_id,
+        sack=sack,
+        material_id=material_id,
+        new_soil=new_soil,
+        price=price,
+        bag_kg=bag_kg,
+    )
     return see(f"/sacks/{done.id}")
+
+
+def _price(read: FormReader) -> tuple[TypedPrice | None, Typed | None]:
+    """Return what a new soil costs, nothing where it was dug on site, and what a bag of it holds."""
+    known = read.maybe_choice("cost", tuple(key for key, _ in COSTS))
+    if known == "dug":
+        return FREE, None
+    if known != "bought":
+        return None, None
+    price = read.maybe_price("per_kg")
+    if price is None and "per_kg" not in read.errors:
+        read.errors.setdefault("per_kg", "Write the price, or choose that it is not known.")
+    return price, read.maybe_quantity("bag_kg", "mass")
 
 
 def _sack(read: FormReader) -> Sack:

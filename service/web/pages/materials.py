@@ -52,18 +52,20 @@ def set_price(caller: OwnerCaller, form: SentForm, material_id: UUID) -> Redirec
         carbon, low, high = (
             read.maybe_quantity(name, "carbon") for name in ("carbon_kg_per_kg", "carbon_low", "carbon_high")
         )
-        valid_from, per_kg = read.day("valid_from"), read.maybe_price_per_kg("per_kg")
+        valid_from, price = read.day("valid_from"), read.maybe_price("per_kg")
         source, bag = read.text("source"), read.maybe_quantity("bag_kg", "mass")
+        because = read.maybe_text("because", most=500)
     materials.set_price(
         caller,
         material_id=material_id,
         valid_from=valid_from,
-        per_kg=per_kg,
+        price=price,
         carbon_kg_per_kg=carbon.value if carbon else None,
         carbon_low=low.value if low else None,
         carbon_high=high.value if high else None,
         source=source,
-        bag_kg=bag.value if bag else None,
+        bag_kg=bag,
+        because=because,
     )
     return see(f"/materials/{material_id}")
 

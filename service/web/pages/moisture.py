@@ -14,8 +14,7 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
-from service.words.numbers_to_text import unit_label
-from service.words.text_to_numbers import Units, convert
+from service.words.units import Units, convert, unit_label
 
 router = APIRouter(prefix="/jobs/{job_id}/plan/moisture")
 

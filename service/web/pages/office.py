@@ -1,13 +1,14 @@
 """The first page, a job's own page, and finding things."""
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse
 
-from service.desk import office, picturing
-from service.desk.doorway import Role
+from service.desk import materials, office, picturing
+from service.desk.doorway import Caller, Role
 from service.web.authentication import PageCaller, StaffCaller
 from service.web.responses import page, see
 
@@ -28,14 +29,14 @@ def first(request: Request, caller: PageCaller, page_number: PageNumber = 1) -> 
     if caller.role is Role.TECHNICIAN and request.url.path == "/":
         return see("/today")
     jobs = office.jobs(caller, page=page_number)
-    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=False, path="/?page=")
+    return _listed(request, caller, jobs, path="/?page=")
 
 
 @router.get("/jobs/closed")
 def closed(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> HTMLResponse:
     """Show the jobs that were closed."""
     jobs = office.jobs(caller, page=page_number, closed=True)
-    return page(request, "office.html", caller=caller, jobs=jobs, search="", closed=True, path="/jobs/closed?page=")
+    return _listed(request, caller, jobs, closed=True, path="/jobs/closed?page=")
 
 
 @router.get("/search")
@@ -45,7 +46,31 @@ def search(request: Request, caller: StaffCaller, q: Words = "", page_number: Pa
     if block_id is not None:
         return see(f"/blocks/{block_id}")
     jobs = office.jobs(caller, page=page_number, search=q)
-    return page(request, "office.html", caller=caller, jobs=jobs, search=q, closed=False, path=f"/search?q={q}&page=")
+    soils = materials.find(caller, words=q)
+    return page(
+        request,
+        "office.html",
+        caller=caller,
+        jobs=jobs,
+        soils=soils,
+        search=q,
+        closed=False,
+        path=f"/search?q={q}&page=",
+    )
+
+
+def _listed(
+    request: Request,
+    caller: Caller,
+    jobs: office.Jobs,
+    *,
+    path: str,
+    search: str = "",
+    soils: Sequence[materials.MaterialFound] = (),
+    closed: bool = False,
+) -> HTMLResponse:
+    view: dict[str, Any] = {"jobs": jobs, "soils": soils, "search": search, "closed": closed, "path": path}
+    return page(request, "office.html", caller=caller, **view)
 
 
 @router.get("/jobs/{job_id}")

@@ -6,15 +6,14 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import office, picturing
-from service.desk.intake import cans, sheet
+from service.desk.intake import cans, sheet, unfinished
 from service.desk.intake.cans import CanGiven
 from service.typed import Typed
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, at_rows, reading
 from service.web.responses import page, see
-from service.words.numbers_to_text import unit_label
-from service.words.text_to_numbers import offered
+from service.words.units import offered, unit_label
 
 router = APIRouter(prefix="/sacks/{receipt_id}")
 
@@ -37,6 +36,7 @@ def show(request: Request, caller: StaffCaller, receipt_id: UUID) -> HTMLRespons
         "sack.html",
         caller=caller,
         sack=sack,
+        halves=unfinished.halves(caller, subject_id=receipt_id),
         photos=picturing.album(caller, of="sack", thing_id=receipt_id).photos,
         job=office.card(caller, job_id=sack.job_id),
         methods=METHODS,
@@ -93,4 +93,14 @@ def set_aside_can(caller: StaffCaller, form: SentForm, receipt_id: UUID, can_id:
     with reading(form, caller.shop) as read:
         because = read.text("because")
     cans.set_aside_can(caller, can_id=can_id, because=because)
+    return see(f"/sacks/{receipt_id}")
+
+
+@router.post("/later")
+@form_of("/sacks/{receipt_id}")
+def keep_for_later(caller: StaffCaller, form: SentForm, receipt_id: UUID) -> RedirectResponse:
+    """Keep what was typed of a form that is finished another day."""
+    with reading(form, caller.shop) as read:
+        typed = read.so_far()
+    unfinished.keep(caller, subject_id=receipt_id, form=typed.get("form", ""), typed=typed)
     return see(f"/sacks/{receipt_id}")

@@ -5,7 +5,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk.intake import settled, tests
+from service.desk.intake import settled, tests, unfinished
 from service.desk.intake import soil as soils
 from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.soil import SoilView
@@ -17,8 +17,7 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, at_rows, reading
 from service.web.responses import page, see
-from service.words.numbers_to_text import unit_label
-from service.words.text_to_numbers import offered
+from service.words.units import offered, unit_label
 
 router = APIRouter(prefix="/soils/{material_id}")
 
@@ -89,6 +88,7 @@ def show(request: Request, caller: StaffCaller, material_id: UUID, envelope: str
         blank_rows=BLANK_ROWS,
         reading_rows=READING_ROWS,
         states=STATES,
+        halves=unfinished.halves(caller, subject_id=material_id),
     )
 
 
@@ -296,4 +296,14 @@ def set_aside_test(caller: StaffCaller, form: SentForm, material_id: UUID, test_
     with reading(form, caller.shop) as read:
         because = read.text("because")
     tests.set_aside_test(caller, test_id=test_id, because=because)
+    return see(f"/soils/{material_id}")
+
+
+@router.post("/later")
+@form_of("/soils/{material_id}")
+def keep_for_later(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Keep what was typed of a form that is finished another day."""
+    with reading(form, caller.shop) as read:
+        typed = read.so_far()
+    unfinished.keep(caller, subject_id=material_id, form=typed.get("form", ""), typed=typed)
     return see(f"/soils/{material_id}")

@@ -100,7 +100,9 @@ window.addEventListener("pageshow", () => {
 });
 
 document.addEventListener("htmx:beforeRequest", (event) => {
-  document.getElementById("line").textContent = "";
+  const line = document.getElementById("line");
+  line.textContent = "";
+  line.classList.remove("said");
   const form = formOf(event.detail.elt);
   if (form) begin(form);
 });
@@ -109,6 +111,27 @@ document.addEventListener("htmx:afterRequest", (event) => {
   const form = formOf(event.detail.elt);
   if (form) end(form);
   if (form && event.detail.successful) delete form.dataset.unsent;
+  done = form && event.detail.successful ? saidOf(form, event.detail.requestConfig) : "";
+});
+
+// The page after an act says in one short line that it was done, in the words of its button.
+let done = "";
+
+function saidOf(form, request) {
+  const isSignedBy = /^\/(sign|tablet)/.test(new URL(form.action, location.href).pathname);
+  const button = request.triggeringEvent?.submitter || form.querySelector("button[type=submit]");
+  const label = (button?.textContent || "").replace(/\s+/g, " ").trim();
+  if (form.method !== "post" || isSignedBy || !label) return "";
+  const what = /^(?:Save|Keep) (?:the |this )?(.+)$/.exec(label);
+  return what ? `Saved: ${what[1]}.` : `Done: ${label}.`;
+}
+
+document.addEventListener("htmx:afterSettle", () => {
+  const line = document.getElementById("line");
+  if (!done || !line) return;
+  line.textContent = done;
+  line.classList.add("said");
+  done = "";
 });
 
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.

@@ -1,7 +1,22 @@
 // The stress on the face while the gauge is typed: (slope * gauge + intercept) / area, all carried by the page.
 "use strict";
 
-const NUMBER = /^([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(\S*)$/;
+const NUMBER = /^([+-]?)(?:(?:([0-9]{1,6})[ -])?([0-9]{1,4})\/([1-9][0-9]{0,3})|((?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?))\s*(\S*)$/;
+const GROUPED = /(?<![0-9.,])[0-9]{1,3}([, ])[0-9]{3}(?:\1[0-9]{3})*(?![0-9,])/g;
+const PARTS = { "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8" };
+
+// What was typed with plain fractions and without the marks between its thousands, as the server reads it.
+function plainly(text) {
+  const hasCommas = document.getElementById("main").dataset.thousands === "comma";
+  const spelled = text.replace(/[½¼¾⅛⅜⅝⅞]/g, (sign) => ` ${PARTS[sign]}`).replace(/\s+/g, " ").trim();
+  return spelled.replace(GROUPED, (group, mark) => (mark === " " || hasCommas ? group.replaceAll(mark, "") : group));
+}
+
+function numberOf(found) {
+  const [, sign, whole, above, below, decimal] = found;
+  const size = decimal ? Number(decimal) : Number(whole || 0) + Number(above) / Number(below);
+  return sign === "-" ? -size : size;
+}
 
 // The same figures as the server's: half away from zero on the shortest decimal form, or down for a floor.
 function significant(value, digits, isFloor) {
@@ -31,9 +46,12 @@ function input(form, name) {
 
 // A typed number in MPa or mm, or null while it is not one.
 function typed(form, name, unit, factors) {
-  const found = NUMBER.exec((input(form, name)?.value || "").trim());
-  const factor = found && factors[found[2] || input(form, `${name}_unit`)?.value || unit];
-  return factor ? Number(found[1]) * factor : null;
+  const found = NUMBER.exec(plainly(input(form, name)?.value || ""));
+  const chosen = input(form, `${name}_unit`);
+  // A dial of force is named by the force alone.
+  const isChosen = !found?.[6] || found[6] === chosen?.selectedOptions?.[0]?.textContent;
+  const factor = found && factors[isChosen ? chosen?.value || unit : found[6]];
+  return factor ? numberOf(found) * factor : null;
 }
 
 function stressMpa(form, data, factors) {

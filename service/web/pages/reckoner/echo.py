@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from service.web.pages.reckoner.parts import Field, Rows, Way
 from service.web.pages.reckoner.showing import Figure, Shown, Table
-from service.words.numbers_to_text import unit_label
+from service.words.units import unit_label
 
 
 def typed_in(way: Way, typed: Mapping[str, str]) -> Shown:

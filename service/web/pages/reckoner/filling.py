@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from service.desk.doorway import ShopFacts
 from service.web.pages.reckoner.parts import Field, Part, Rows, Tree, Way
-from service.words import text_to_numbers
+from service.words import prices
+from service.words import units as known
 from service.words.numbers_to_text import clock_field
 
 MORE_ROWS = 2
@@ -57,9 +58,9 @@ def unit_stored(part: Field) -> str:
         return READINGS_IN
     if part.kind == "price":
         return "kg"
-    if part.kind not in text_to_numbers.KINDS:
+    if part.kind not in known.KINDS:
         return ""
-    return "%" if part.kind in SHARES else part.stored or text_to_numbers.KINDS[part.kind].stored_in
+    return "%" if part.kind in SHARES else part.stored or known.KINDS[part.kind].stored_in
 
 
 def _fill(typed: dict[str, str], part: Field, value: Any, shop: ShopFacts, *, name: str) -> None:
@@ -92,11 +93,11 @@ def _reading(one: Mapping[str, Any]) -> str:
     return f">{one['held_mpa']:.10g}" if "held_mpa" in one else f"{one['broke_mpa']:.10g}"
 
 
-def offers(kind: str, *, units: text_to_numbers.Units) -> tuple[str, ...]:
+def offers(kind: str, *, units: known.Units) -> tuple[str, ...]:
     """Return the units in which something of a kind may be typed, none for what has no unit."""
     if kind == "price":
-        return tuple(text_to_numbers.KG_PER)
-    return text_to_numbers.offered(kind, units) if kind in text_to_numbers.KINDS else ()
+        return tuple(prices.KG_PER)
+    return known.offered(kind, units) if kind in known.KINDS else ()
 
 
 def rows_shown(parts: tuple[Part, ...], typed: Mapping[str, str]) -> dict[str, int]:

@@ -12,7 +12,7 @@ from service.errors import Invalid
 from service.typed import Typed
 from service.web.form_input import FormReader
 from service.web.pages.reckoner.parts import Field, Rows, Tree, Way
-from service.words import text_to_numbers
+from service.words import prices, text_to_numbers, units
 
 EMPTY = "Fill this in."
 LONGEST_LINE = 2000
@@ -94,7 +94,7 @@ def _value(read: FormReader, part: Field, *, name: str, unit: str) -> Any:
         if part.required:
             read.wrong(name, EMPTY)
         return None
-    if part.kind in text_to_numbers.KINDS:
+    if part.kind in units.KINDS:
         return _quantities(read, part, name, unit) if part.many else _quantity(read, part, name, read.raw(name), unit)
     return _plain(read, part, name, unit)
 
@@ -120,21 +120,25 @@ def _money(read: FormReader, part: Field, name: str, unit: str) -> str | None:
     text = read.raw(name)
     try:
         if part.kind == "price":
-            return f"{text_to_numbers.read_price_per_kg(text, field=name, unit=unit):f}"
-        return f"{text_to_numbers.read_money(text, field=name):f}"
+            return f"{prices.read_price_per_kg(text, field=name, unit=unit, writing=read.writing):f}"
+        return f"{text_to_numbers.read_money(text, field=name, writing=read.writing):f}"
     except Invalid as refusal:
         read.errors.update(refusal.fields)
         return None
 
 
 def _quantity(read: FormReader, part: Field, name: str, text: str, unit: str) -> float | None:
+    # A bare number is printed with the unit that its formula takes it in.
+    chosen = None if part.kind == "plain" else unit or None
     try:
-        typed: Typed = text_to_numbers.read_quantity(text, field=name, kind=part.kind, unit=unit or None)
+        typed: Typed = text_to_numbers.read_quantity(
+            text, field=name, kind=part.kind, unit=chosen, writing=read.writing
+        )
     except Invalid as refusal:
         read.errors.update(refusal.fields)
         return None
-    kept_in = text_to_numbers.KINDS[part.kind].stored_in
-    return text_to_numbers.convert(typed.value, kept_in, part.stored or kept_in)
+    kept_in = units.KINDS[part.kind].stored_in
+    return units.convert(typed.value, kept_in, part.stored or kept_in)
 
 
 def _quantities(read: FormReader, part: Field, name: str, unit: str) -> list[float]:

@@ -11,7 +11,7 @@ from service.trade.sources import SOURCES
 from service.web.pages.reckoner import labels
 from service.web.pages.reckoner.parts import Sheet, Tree
 from service.words import numbers_to_text as figures
-from service.words.text_to_numbers import Units, convert
+from service.words.units import Units, convert
 
 Path = tuple[str, ...]
 UNKNOWN = "not known"

@@ -1,0 +1,141 @@
+"""A printed unit is the unit of its field: a bare number in it is taken, over every form of every page.
+
+The forms are those of the demo shop, met by walking it; each is sent without a key, so that it is read and nothing is
+kept. SQLite alone: what a form says is no matter of the database.
+"""
+
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup, Tag
+from fastapi.testclient import TestClient
+
+from service.desk import people
+from service.desk.signing_in import knowing
+from service.web.authentication import sha256
+from service.words.units import unit_label
+from tests.demo_pages import ID, Demo, kind_of, told, walk
+from tests.web.shown_units import foreign, noisy
+
+NOT_TAKEN = re.compile(r"one of these units|Write a number|Choose one of those offered")
+
+
+@pytest.fixture(scope="module")
+def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    folder = tmp_path_factory.mktemp("demo")
+    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
+    with told(folder) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module", params=["metric", "imperial"])
+def owner(request: pytest.FixtureRequest, demo: Demo) -> TestClient:
+    """Return the owner's browser, with the shop set to a system of units."""
+    known = knowing.recognise(demo.nobody, token_sha256=sha256(demo.sessions["owner"]), kind="session")
+    assert known is not None
+    caller = replace(known.caller, request_key=f"units-{request.param}")
+    people.change_shop(caller, facts=replace(caller.shop, units_first=request.param), letterhead=None)
+    return demo.client("owner")
+
+
+@pytest.fixture(scope="module")
+def pages(owner: TestClient) -> list[tuple[str, str]]:
+    """Return every page of the demo that the owner reads, in those units."""
+    return list(walk(owner))
+
+
+@pytest.fixture(scope="module")
+def forms(pages: list[tuple[str, str]]) -> list[tuple[str, Tag]]:
+    """Return every form that sends something, one of each kind, with where it goes."""
+    found = dict[tuple[str, str], tuple[str, Tag]]()
+    for path, text in pages:
+        for form in BeautifulSoup(text, "html.parser").find_all("form", method="post"):
+            action = str(form.get("action") or path).partition("#")[0]
+            names = {
+                re.sub(r"[0-9a-f-]{12,}|\d+", "0", str(one["name"])) for one in form.find_all(attrs={"name": True})
+            }
+            found.setdefault((ID.sub("ID", action), " ".join(sorted(names))), (action, form))
+    return list(found.values())
+
+
+def as_sent(form: Tag) -> dict[str, str]:
+    """Return a form as a browser sends it, with a bare 95 in every number and a 3 in every count."""
+    sent = {}
+    for one in form.find_all(["input", "select", "textarea"]):
+        name, kind = str(one.get("name", "")), one.get("type", "text")
+        if one.name == "select":
+            chosen = one.find("option", selected=True) or one.find("option")
+            sent[name] = str(chosen["value"]) if chosen else ""
+        elif one.get("inputmode") in ("decimal", "numeric"):
+            sent[name] = "95" if one["inputmode"] == "decimal" else "3"
+        elif kind not in ("radio", "checkbox", "file") or one.has_attr("checked"):
+            sent[name] = str(one.get("value", ""))
+    return {name: value for name, value in sent.items() if name not in ("", "request_key")}
+
+
+def test_a_bare_number_in_a_printed_unit_is_taken_by_every_form(
+    owner: TestClient, forms: list[tuple[str, Tag]]
+) -> None:
+    refused, tried = {}, 0
+    for action, form in forms:
+        sent, numbers = as_sent(form), {str(one["name"]) for one in form.find_all(attrs={"inputmode": "decimal"})}
+        if not numbers:
+            continue
+        answer = owner.post(action, data=sent, headers={"hx-request": "true", "sec-fetch-site": "same-origin"})
+        fields = answer.json()["fields"] if "json" in answer.headers["content-type"] else {}
+        wrong = {name: told for name, told in fields.items() if name in numbers and NOT_TAKEN.search(told)}
+        tried += len(numbers)
+        if wrong:
+            refused[ID.sub("ID", action)] = wrong
+    assert refused == {}
+    assert tried > 150
+
+
+def test_the_unit_that_is_printed_is_the_one_that_is_sent(forms: list[tuple[str, Tag]]) -> None:
+    wrong = []
+    for action, form in forms:
+        sent = as_sent(form)
+        for printed in form.select(".entry span.unit"):
+            field = printed.find_previous("input", attrs={"inputmode": True})
+            name = str(field["name"]) if field else ""
+            if unit_label(sent.get(f"{name}_unit", "")) != printed.text.strip():
+                wrong.append(f"{ID.sub('ID', action)} {name}: {printed.text.strip()}")
+    assert wrong == []
+
+
+# Where the other system stands by right: what a dial shows is said in the dial's own unit, grains are measured in
+# millimetres on either side of the border, an issued paper stays as it was issued, and the calculator computes in
+# what was typed.
+BY_RIGHT = (
+    (r".*", r"gauge|dial|Reads in|in steps of|Broke at|Held to|Stands as|Pump to|Stop at|Let the needle"),
+    (r"/batches/[*]/(press|trial)|/crushing|/jobs/[*]/crushing", r"^[\d.]+ (MPa|psi|bar)$"),
+    (r"/jobs/[*]/readings", r"broke|did not break"),
+    (r"/soils/[*]", r"^[\d.]+ mm$"),
+    (r"/results/[*]|/reckoner.*|/s/.*|/bands|/criteria|/jobs/[*]/results", r""),
+)
+
+
+def by_right(kind: str, text: str) -> bool:
+    return any(re.fullmatch(where, kind) and re.search(what, text) for where, what in BY_RIGHT)
+
+
+def test_no_page_shows_a_unit_of_the_other_system_alone(
+    request: pytest.FixtureRequest, owner: TestClient, pages: list[tuple[str, str]]
+) -> None:
+    units = request.node.callspec.params["owner"]
+    found = {
+        (kind, text)
+        for path, page in pages
+        for text in foreign(page, units)
+        if not by_right(kind := kind_of(path), text)
+    }
+    assert found == set()
+
+
+def test_no_page_shows_an_exponent_or_digits_that_nothing_can_tell(pages: list[tuple[str, str]]) -> None:
+    found = {(kind_of(path), text) for path, page in pages for text in noisy(page) if "reckoner" not in path}
+    assert found == set()
