@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
+from service.measured.gauge import check_zero
 from service.records import presses as records
 from service.records import results
 from service.records.presses import Calibrated, Calibration, Gauge, Press
@@ -54,6 +55,7 @@ class CalibrationView:
     intercept_kn: float
     residual_sd_kn: float
     over: bool
+    zero_mpa: float
     in_place_of: list[ReplacedView]
 
     @property
@@ -218,6 +220,7 @@ def _calibration_view(calibrated: Calibrated, today: date, in_place_of: list[Rep
         line.intercept,
         line.residual_sd,
         kept.valid_until < today,
+        kept.zero_mpa,
         in_place_of,
     )
 
@@ -238,12 +241,19 @@ def add_calibration(
     reference: str,
     reference_uncertainty: Typed | None,
     points: Sequence[tuple[Typed, Typed]],
+    zero_mpa: Typed | None = None,
     replaces_id: UUID | None = None,
     replaced_because: str | None = None,
 ) -> Done:
-    """Keep a calibration of a gauge; one that replaces another says why, and which issued results that touches."""
-    if session.get(Gauge, gauge_id) is None:
+    """Keep a calibration of a gauge; one that replaces another says why, and which issued results that touches.
+
+    ``zero_mpa`` is what the gauge showed with nothing on the press when the points were read; left out, it was 0.
+    """
+    gauge = session.get(Gauge, gauge_id)
+    if gauge is None:
         raise NotFound("There is no such gauge.")
+    if zero_mpa is not None:
+        check_zero(zero_mpa, gauge, field="zero_mpa")
     if valid_until <= valid_from:
         raise Invalid("This calibration is never valid.", {"valid_until": "After the day it is valid from."})
     line = _line([(gauge.value, force.value) for gauge, force in points]).line
@@ -255,6 +265,7 @@ def add_calibration(
         done_on=done_on,
         valid_from=valid_from,
         valid_until=valid_until,
+        zero_mpa=zero_mpa.value if zero_mpa else 0.0,
         reference=reference,
         reference_uncertainty=reference_uncertainty.value if reference_uncertainty else None,
         replaces_id=replaces_id,

@@ -4,12 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from service.errors import Invalid
 from service.records.presses import Calibrated, Gauge, Mould, Press, PressSession, in_force
 from service.trade.press import calibration as pressing
 from service.typed import Typed
 
 # A limit typed in one unit and a gauge typed in another meet in rounding, not in force.
 ROUNDING = 1e-9
+# Further off than this share of the dial is a broken gauge or a wrong unit; common practice, no published source.
+FARTHEST_ZERO = 0.1
 
 
 @dataclass(frozen=True)
@@ -91,3 +94,10 @@ def limit_faults(typed: Typed | None, stop_mpa: float, *, field: str, above_limi
     if typed is None or above_limit or not above(typed.value, stop_mpa):
         return {}
     return {field: ABOVE, "above_limit": SAID}
+
+
+def check_zero(zero: Typed, gauge: Gauge, *, field: str) -> None:
+    """Refuse what a gauge is said to show unloaded where no gauge in order shows it."""
+    if abs(zero.value) > FARTHEST_ZERO * gauge.full_scale_mpa:
+        sentence = "This is far from zero. Look at the unit, or take the gauge out of use."
+        raise Invalid(sentence, {field: sentence})

@@ -30,7 +30,7 @@ SPOKEN = frozenset(("issued.html", "parts/result.html", "parts/result_endured.ht
                     "parts/words.html", "parts/worth.html"))  # fmt: skip
 _COMPARED = frozenset(("will do", "not settled", "will not do", "not met", "too few", "cannot tell", "no readings",
                        "left out", "fell apart", "other test", "damp surface", "wetting and drying", "went through",
-                       "under water", "second-hand"))  # fmt: skip
+                       "under water", "second-hand", "own block", "bench block", "soaked"))  # fmt: skip
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
 
 

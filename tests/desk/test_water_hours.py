@@ -16,7 +16,6 @@ from service.desk.results._changes import changed
 from service.desk.results._readings import read_blocks
 from service.desk.results._scales import Scales
 from service.errors import Conflict, Invalid
-from service.records.base import canonical
 from service.records.blocks import Soak
 from service.records.corrections import Correction
 from service.records.presses import calibrations_of
@@ -111,7 +110,7 @@ def test_a_corrected_soak_is_judged_and_told_as_a_change(
     cast: Cast, start: timedelta, end: timedelta, told: str
 ) -> None:
     tried = a_tried_job(cast, peaks={"A": PEAKS["A"]})
-    old = {"result": json.loads(canonical(live.live(cast.tess, job_id=tried.job_id).result)), "remark": ""}
+    old = {"result": json.loads(live.live(cast.tess, job_id=tried.job_id).data), "remark": ""}
     (stay,) = sheet.sheet(cast.tess, block_id=tried.blocks["1-A6"]).soaks
     assert stay.ended_at is not None
     acts.correct_soak(
@@ -121,7 +120,7 @@ def test_a_corrected_soak_is_judged_and_told_as_a_change(
         ended_at=stay.ended_at + end,
         because="misread",
     )
-    sentences = [say(one) for one in changed(old, live.live(cast.tess, job_id=tried.job_id).result, "")]
+    sentences = [say(one) for one in changed(old, json.loads(live.live(cast.tess, job_id=tried.job_id).data), "")]
     assert sentences[0] == told
 
 

@@ -144,6 +144,7 @@ GET  /jobs/{job_id}/mixing                                        | shop
 GET  /recipes/{recipe_id}/mix                                     | shop
 POST /recipes/{recipe_id}/mix                                     | shop
 GET  /batches/{batch_id}                                          | shop
+POST /batches/{batch_id}/cancel                                   | shop
 POST /batches/{batch_id}/weighed                                  | shop
 POST /batches/{batch_id}/corrections                              | shop
 POST /batches/{batch_id}/cans                                     | shop
@@ -277,6 +278,7 @@ GET  /api/v1/presses                                              | shop
 GET  /api/v1/jobs/{job_id}/batches                                | shop
 POST /api/v1/recipes/{recipe_id}/batches                          | shop
 GET  /api/v1/batches/{batch_id}                                   | shop
+POST /api/v1/batches/{batch_id}/cancel                            | shop
 POST /api/v1/batches/{batch_id}/weighings                         | shop
 POST /api/v1/batches/{batch_id}/corrections                       | shop
 POST /api/v1/batches/{batch_id}/cans                              | shop

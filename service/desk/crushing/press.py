@@ -6,19 +6,11 @@ from sqlmodel import Session, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Invalid, NotFound
+from service.measured.gauge import check_zero
 from service.records.as_read import as_read, corrected
 from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, open_session
 from service.typed import Typed
-
-# Further off than this share of the dial is a broken gauge or a wrong unit; common practice, no published source.
-FARTHEST_ZERO = 0.1
-
-
-def _check_zero(gauge: Gauge, zero: Typed, *, field: str) -> None:
-    if abs(zero.value) > FARTHEST_ZERO * gauge.full_scale_mpa:
-        sentence = "This is far from zero. Look at the unit, or take the gauge out of use."
-        raise Invalid(sentence, {field: sentence})
 
 
 @act("crushing.open_spell", by=STAFF)
@@ -30,7 +22,7 @@ def open_spell(session: Session, caller: Caller, *, gauge_id: UUID, zero_before_
         raise NotFound("There is no such gauge.")
     if not press.crushes or press.ended_at is not None or gauge.ended_at is not None:
         raise Invalid("This press crushes no blocks.", {"gauge_id": "Choose a press in use that crushes."})
-    _check_zero(gauge, zero_before_mpa, field="zero_before_mpa")
+    check_zero(zero_before_mpa, gauge, field="zero_before_mpa")
     already = open_session(session, gauge.id)
     if already is not None:
         by = session.get_one(Person, already.opened_by)
@@ -53,7 +45,7 @@ def close_spell(session: Session, caller: Caller, *, press_session_id: UUID, zer
     spell, gauge = _locked(session, press_session_id)
     if spell.closed_at is not None:
         raise Conflict("This spell of crushing was closed already.")
-    _check_zero(gauge, zero_after_mpa, field="zero_after_mpa")
+    check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
     spell.closed_at, spell.closed_by = caller.stores.clock(), caller.doer
     spell.zero_after_mpa = zero_after_mpa.value
     spell.as_read = {**spell.as_read, **as_read({"zero_after_mpa": zero_after_mpa})}
@@ -73,12 +65,12 @@ def correct_spell(
 ) -> Done:
     """Correct what the gauge showed unloaded; every stress of that spell follows."""
     spell, gauge = _locked(session, press_session_id)
-    _check_zero(gauge, zero_before_mpa, field="zero_before_mpa")
+    check_zero(zero_before_mpa, gauge, field="zero_before_mpa")
     typed: dict[str, Typed | None] = {"zero_before_mpa": zero_before_mpa}
     if spell.closed_at is not None:
         if zero_after_mpa is None:
             raise Invalid("This spell has ended.", {"zero_after_mpa": "Write what the gauge showed after it."})
-        _check_zero(gauge, zero_after_mpa, field="zero_after_mpa")
+        check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
         typed["zero_after_mpa"] = zero_after_mpa
     kept = corrected(session, spell, typed=typed, words={}, at=caller.stores.clock(), by=caller.doer, because=because)
     return Done("press_session", spell.id, {"changed": kept is not None, "because": because.strip()})

@@ -28,7 +28,13 @@ from service.records.sack_stock import SackInHand
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.mix.batch import BatchPlan, BlocksWanted, Component, Stabiliser, plan_batch, shares_on_both_bases
 from service.trade.mix.mixer_loads import fillings
-from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg, left_kg
+from service.trade.mix.soil_needed import (
+    USUAL_TRIALS,
+    WORKING_DRY_DENSITY_KG_M3,
+    WORKING_WASTE,
+    dry_mass_per_block_kg,
+    left_kg,
+)
 from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
 from service.typed import Typed
 
@@ -47,6 +53,15 @@ class ComponentOffer:
     sacks: str
     moisture: float | None
     from_cans: bool
+    without_cans: str
+    some_cans: bool
+    needed_kg: float
+    in_hand_kg: float | None
+
+    @property
+    def short(self) -> bool:
+        """Whether the batch with a trial block takes more of it, dry, than its sacks hold."""
+        return self.in_hand_kg is not None and self.needed_kg > self.in_hand_kg
 
 
 @dataclass(frozen=True)
@@ -82,6 +97,8 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     pot = mix_trials.newest_pot(session)
     pot_read = pot.as_read.get("pot_kg", {}) if pot else {}
     known = sacks.last_moistures(session, [part.material_id for part in _of_role(ready.whole, "component")])
+    lost_share = last.waste if last else WORKING_WASTE
+    soil_kg = (ready.blocks + USUAL_TRIALS) * block_kg * (1 + lost_share) * _soil_share(ready.whole)
     return StartForm(
         recipe_id=recipe.id,
         job_id=recipe.job_id,
@@ -89,11 +106,11 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
         number=ready.number,
         batches=recipe.batches,
         blocks=ready.blocks,
-        components=[_offer(part, ready, known) for part in _of_role(ready.whole, "component")],
+        components=[_offer(part, ready, known, soil_kg) for part in _of_role(ready.whole, "component")],
         block_kg=block_kg,
         block_kg_from=taken_from,
         dry_density_kg_m3=_density(ready.job),
-        waste=last.waste if last else WORKING_WASTE,
+        waste=lost_share,
         scale_text=scale.get("text", ""),
         scale_unit=scale.get("unit", ""),
         has_binder=any(ready.materials[part.material_id].kind in ("cement", "lime") for part in ready.whole.parts),
@@ -102,19 +119,31 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     )
 
 
-def _offer(part: RecipePart, ready: "_Ready", known: Mapping[UUID, float]) -> ComponentOffer:
+def _offer(part: RecipePart, ready: "_Ready", known: Mapping[UUID, float], soil_kg: float) -> ComponentOffer:
     mine = ready.sacks_of(part.material_id)
     measured = [water for one in mine if (water := _moisture(one)) is not None]
     water = fsum(measured) / len(measured) if measured else known.get(part.material_id)
     labels = ", ".join(one.receipt.label for one in mine)
+    without = ", ".join(one.receipt.label for one in mine if not one.cans)
     return ComponentOffer(
-        part.material_id,
-        ready.materials[part.material_id].name,
-        part.share,
-        labels,
-        water,
-        bool(mine) and len(measured) == len(mine),
+        material_id=part.material_id,
+        name=ready.materials[part.material_id].name,
+        share=part.share,
+        sacks=labels,
+        moisture=water,
+        from_cans=bool(mine) and len(measured) == len(mine),
+        without_cans=without,
+        some_cans=bool(measured),
+        needed_kg=soil_kg * part.share,
+        in_hand_kg=fsum(_dry_left_kg(one, water) for one in mine) if mine else None,
     )
+
+
+def _dry_left_kg(sack: SackInHand, water: float | None) -> float:
+    """Return the dry soil left in a sack, by its own cans where it has some."""
+    kg = left_kg(received_kg=sack.receipt.mass_kg, oversize_kg=sack.oversize_kg, taken_kg=sack.taken_kg)
+    own = _moisture(sack)
+    return dry_mass_kg(damp_kg=kg, moisture=own if own is not None else water or 0.0)
 
 
 class _Ready(NamedTuple):
@@ -217,7 +246,7 @@ def start_batch(
     scale_graduation_kg: Typed,
     dry_mass_per_block_kg: Typed | None = None,
     waste: Typed | None = None,
-    trial_blocks: int = 1,
+    trial_blocks: int = USUAL_TRIALS,
     moistures: Sequence[tuple[UUID, Typed]] = (),
     pot_kg: Typed | None = None,
 ) -> Done:

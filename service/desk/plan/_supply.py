@@ -12,7 +12,15 @@ from service.records.recipes import WholeRecipe
 from service.records.sack_stock import SackInHand
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.mix.batch import Stabiliser, shares_on_both_bases
-from service.trade.mix.soil_needed import Cut, Cuts, GroupNeed, dry_mass_per_block_kg, left_kg, what_to_cut
+from service.trade.mix.soil_needed import (
+    USUAL_TRIALS,
+    Cut,
+    Cuts,
+    GroupNeed,
+    dry_mass_per_block_kg,
+    left_kg,
+    what_to_cut,
+)
 from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
 
 
@@ -41,10 +49,11 @@ class MaterialLine:
 
 @dataclass(frozen=True)
 class Open:
-    """A recipe of which batches are still to be mixed: how many blocks they give, and the dry mass of one."""
+    """A recipe of which batches are still to be mixed: how many blocks and trial blocks, and the dry mass of one."""
 
     whole: WholeRecipe
     blocks: int
+    trials: int
     block_kg: float
 
 
@@ -62,10 +71,10 @@ def open_recipes(
         if one.recipe.dropped_at is not None or one.recipe.id in replaced:
             continue
         sizes = blocks_of_batches(blocks=sum(group.blocks for group in one.groups), batches=one.recipe.batches)
-        blocks = sum(sizes[begun.get(one.recipe.id, 0) :])
+        to_mix = sizes[begun.get(one.recipe.id, 0) :]
         block_kg = block_mass_kg(moulds[one.recipe.mould_id], dry_density_kg_m3=dry_density_kg_m3)
-        if blocks:
-            found.append(Open(one, blocks, block_kg))
+        if to_mix:
+            found.append(Open(one, sum(to_mix), USUAL_TRIALS * len(to_mix), block_kg))
     return found
 
 
@@ -98,7 +107,7 @@ def material_lines(
     needed: dict[UUID, float] = {}
     for one in recipes:
         for material_id, share in shares[one.whole.recipe.id].items():
-            mass = one.blocks * one.block_kg * (1 + waste) * share
+            mass = (one.blocks + one.trials) * one.block_kg * (1 + waste) * share
             needed[material_id] = needed.get(material_id, 0.0) + mass
     return [
         _line(materials[material_id], kg, [one for one in sacks if one.material.id == material_id], recipes, waste)

@@ -1,28 +1,26 @@
 """What changed between the result issued last and the one about to be issued, in sentences."""
 
-import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from service.desk.results.shape import Result
 from service.phrase import Phrase
 from service.records.base import canonical
 
 # Below this share a number is the same to anyone who reads it.
 SAME = 0.0005
+NOTHING_CHANGED = Phrase("Nothing that is shown has changed.")
 
 
-def changed(old: Mapping[str, Any], new_result: Result, remark: str) -> tuple[Phrase, ...]:
-    """Return what a reader of the old result has to know of the new one; the data of both are compared."""
-    was, now = old["result"], json.loads(canonical(new_result))
+def changed(old: Mapping[str, Any], now: Mapping[str, Any], remark: str) -> tuple[Phrase, ...]:
+    """Return what a reader of what was issued has to know of the data now, nothing where all is the same."""
+    was = old["result"]
     parts = (_asked_for, _readings, _strengths, _order, _rules, _tests, _costs)
     found = [phrase for part in parts for phrase in part(was, now)]
-    found += _remark(old["remark"], remark)
-    return tuple(found) or (Phrase("Nothing that is shown has changed."),)
+    return (*found, *_remark(old["remark"], remark))
 
 
 def _asked_for(was: Any, now: Any) -> Iterator[Phrase]:
-    if was["job"] != now["job"]:
+    if any(now["job"].get(name) != value for name, value in was["job"].items()):
         yield Phrase("What was asked, what is to be built, or the customer's own block was corrected.")
 
 

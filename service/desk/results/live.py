@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -9,7 +10,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, STAFF, Caller, look
-from service.desk.results._changes import changed
+from service.desk.results._changes import NOTHING_CHANGED, changed
 from service.desk.results._working import work_out
 from service.desk.results.shape import Result
 from service.errors import Conflict
@@ -49,12 +50,13 @@ class IssuedView:
 
 @dataclass(frozen=True)
 class Live:
-    """A job's result as it stands, and what was issued of it before, newest first."""
+    """A job's result as it stands, what was issued of it before, newest first, and what changed since the newest."""
 
     result: Result
     data: str
     sha256: str
     issued: tuple[IssuedView, ...]
+    since: tuple[Phrase, ...]
 
 
 @dataclass(frozen=True)
@@ -76,9 +78,20 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     """Return the result of a job worked out from its readings as they stand."""
     result = work_out(session, caller, job_id)
     now = caller.stores.clock()
-    issued = tuple(_view(one, now) for one in result_queries.issued_with_links(session, job_id))
+    before = result_queries.issued_with_links(session, job_id)
     data = canonical(result)
-    return Live(result, data, hashlib.sha256(data.encode()).hexdigest(), issued)
+    return Live(
+        result=result,
+        data=data,
+        sha256=hashlib.sha256(data.encode()).hexdigest(),
+        issued=tuple(_view(one, now) for one in before),
+        since=_since(before, data, before[0].issued.remark) if before else (),
+    )
+
+
+def _since(before: Sequence[IssuedBefore], data: str, remark: str) -> tuple[Phrase, ...]:
+    """Return what changed since the result that was issued last."""
+    return changed(json.loads(before[0].issued.data), json.loads(data), remark)
 
 
 @look("result.draft", by=OWNERS)
@@ -91,11 +104,12 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
     result = work_out(session, caller, job_id)
     if not result.issuable:
         raise Conflict("There is nothing to issue before the first block is crushed and counted.")
-    if hashlib.sha256(canonical(result).encode()).hexdigest() != seen_sha256:
+    as_it_is = canonical(result)
+    if hashlib.sha256(as_it_is.encode()).hexdigest() != seen_sha256:
         raise Conflict("The readings or prices have changed since you looked. Read the result again before issuing it.")
     before = result_queries.issued_with_links(session, job_id)
     number = 1 + max((one.issued.number for one in before), default=0)
-    changes = changed(json.loads(before[0].issued.data), result, remark) if before else ()
+    changes = (_since(before, as_it_is, remark) or (NOTHING_CHANGED,)) if before else ()
     issued_on = caller.clock.today
     data = canonical(
         {

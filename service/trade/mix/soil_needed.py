@@ -9,6 +9,8 @@ from service.trade.validation import require
 # Working values from memory, without a published source. They size what is weighed out and drive no verdict.
 WORKING_DRY_DENSITY_KG_M3 = 1900.0
 WORKING_WASTE = 0.05
+# One trial block a batch finds the charge; common practice, no published source.
+USUAL_TRIALS = 1
 
 # Fewer than three blocks say nothing of their scatter; our own rule.
 LEAST_BLOCKS = 3

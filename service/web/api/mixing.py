@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
-from service.desk.mixing import sheets, starting, weighing
+from service.desk.mixing import cancelling, sheets, starting, weighing
 from service.desk.mixing.sheets import BatchSheet, Round
 from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
 from service.web.authentication import ApiCaller
@@ -44,6 +44,12 @@ class CorrectionForm(Sent):
     water_kg: Number | None = None
     wetted_at: AwareDatetime | None = None
     because: Annotated[Line, Field(examples=["The pan was not tared."])]
+
+
+class CancelForm(Sent):
+    """Why a batch is taken back."""
+
+    because: Annotated[Line, Field(examples=["Begun twice."])]
 
 
 class CanForm(Sent):
@@ -89,6 +95,12 @@ def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]
 def show(caller: ApiCaller, batch_id: UUID) -> BatchSheet:
     """Show a batch: what to weigh, what was weighed, the trial blocks and the blocks."""
     return sheets.batch(caller, batch_id=batch_id)
+
+
+@router.post("/batches/{batch_id}/cancel", status_code=201)
+def cancel(caller: ApiCaller, batch_id: UUID, sent: CancelForm) -> dict[str, Any]:
+    """Take back a batch of which nothing was weighed, with the reason."""
+    return {"id": cancelling.cancel_batch(caller, batch_id=batch_id, because=sent.because).id}
 
 
 @router.post("/batches/{batch_id}/weighings", status_code=201)

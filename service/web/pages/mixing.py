@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import office
-from service.desk.mixing import sheets, starting, weighing
+from service.desk.mixing import cancelling, sheets, starting, weighing
 from service.typed import Typed
 from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
@@ -49,6 +49,16 @@ def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRespo
         }
     done = starting.start_batch(caller, recipe_id=recipe_id, **given)
     return see(f"/batches/{done.id}")
+
+
+@router.post("/batches/{batch_id}/cancel")
+@form_of("/batches/{batch_id}")
+def cancel(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
+    """Take back a batch that was begun by mistake."""
+    with reading(form, caller.shop) as read:
+        because, job_id = read.text("because", most=400), read.id("job_id")
+    cancelling.cancel_batch(caller, batch_id=batch_id, because=because)
+    return see(f"/jobs/{job_id}/mixing")
 
 
 @router.get("/batches/{batch_id}")

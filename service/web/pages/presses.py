@@ -180,6 +180,7 @@ def add_calibration(caller: OwnerCaller, form: SentForm, gauge_id: UUID) -> Redi
             "reference": read.text("reference"),
             "reference_uncertainty": read.maybe_quantity("reference_uncertainty", "share"),
             "points": _points(read),
+            "zero_mpa": read.maybe_quantity("zero_mpa", "gauge_zero"),
             "replaces_id": replaces_id,
             "replaced_because": read.text("replaced_because") if replaces_id else None,
         }

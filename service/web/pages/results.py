@@ -49,6 +49,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
         "result": found.result,
         "sha256": found.sha256,
         "issued": found.issued,
+        "since": found.since,
         "next_number": 1 + max((one.number for one in found.issued), default=0),
         "may_issue": caller.role is Role.OWNER,
         "charts": charts(found.result, caller.shop),

@@ -1,0 +1,32 @@
+"""A batch that was begun by mistake is taken back before anything is weighed into it."""
+
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.mixing._checks import open_batch
+from service.errors import Conflict, Invalid
+from service.records import batches, moisture_trials
+
+
+@act("batch.cancel", by=STAFF)
+def cancel_batch(session: Session, caller: Caller, *, batch_id: UUID, because: str) -> Done:
+    """Take back a batch of which nothing was weighed: its soil is free again, and the trail keeps what it was to be."""
+    found = open_batch(session, caller, batch_id)
+    if not because.strip():
+        raise Invalid("Say why it is taken back.", {"because": "A batch is taken back for a reason."})
+    whole = batches.batch(session, batch_id)
+    parts = whole.parts if whole else []
+    if found.batch.water_kg is not None or any(part.weighed_kg is not None for part in parts):
+        raise Conflict("Something was weighed into this batch already, so it stays.")
+    if found.batch.number != max(one.number for one in batches.batches_of_recipe(session, found.recipe.id)):
+        raise Conflict("A later batch of this recipe was begun. Take that one back first.")
+    pot = moisture_trials.pot_of(session, batch_id)
+    for row in (*parts, *([pot] if pot else [])):
+        session.delete(row)
+    session.flush()
+    session.delete(found.batch)
+    planned = {str(part.recipe_part_id): part.planned_kg for part in parts}
+    details = {"job": found.job.number, "recipe": found.recipe.label, "number": found.batch.number, "planned": planned}
+    return Done("batch", batch_id, {**details, "because": because.strip()})

@@ -1,0 +1,57 @@
+"""A gauge that rests elsewhere than at zero and was calibrated so: its line holds for that zero."""
+
+from datetime import timedelta
+from uuid import UUID
+
+import pytest
+
+from service.desk import presses
+from service.desk.crushing import press as spells
+from service.desk.crushing import reading, sheet
+from service.desk.crushing.given import Given
+from service.errors import Invalid
+from service.typed import Typed
+from tests.bench_rows import press_with_line, pressed_job
+from tests.cast import Cast
+from tests.mixes import mpa
+
+
+def calibrate(cast: Cast, gauge_id: UUID, zero_mpa: Typed | None) -> None:
+    """Calibrate a dial that shows 0.5 MPa more than there is, at 4.2 kN for each MPa."""
+    today = cast.tess.clock.today
+    presses.add_calibration(
+        cast.olu,
+        gauge_id=gauge_id,
+        done_on=today,
+        valid_from=today,
+        valid_until=today + timedelta(days=300),
+        reference="load cell 3",
+        reference_uncertainty=None,
+        points=[(mpa(0.5 + gauge), Typed(4.2 * gauge, f"{4.2 * gauge:g}", "kN")) for gauge in (5.0, 15.0, 25.0)],
+        zero_mpa=zero_mpa,
+    )
+
+
+def test_a_gauge_calibrated_at_its_own_zero_shows_the_true_force(cast: Cast) -> None:
+    ids = pressed_job(cast)
+    cast.clock.forward(days=7)
+    gauge_id = press_with_line(cast)
+    calibrate(cast, gauge_id, mpa(0.5))
+    spell = spells.open_spell(cast.tess, gauge_id=gauge_id, zero_before_mpa=mpa(0.5)).id
+    given = Given("broke", "air-dry", press_session_id=spell, gauge_mpa=mpa(10.5))
+    reading.record(cast.tess, block_id=ids["1-A1-1"], given=given)
+    standing = sheet.sheet(cast.tess, block_id=ids["1-A1-1"]).standing
+    # By hand: 10.5 on the dial are 10 MPa, and 42 kN.
+    assert standing is not None and standing.force_kn == pytest.approx(42.0, rel=1e-9)
+
+
+def test_a_zero_far_off_is_refused_at_its_field(cast: Cast) -> None:
+    gauge_id = press_with_line(cast)
+    with pytest.raises(Invalid) as refused:
+        calibrate(cast, gauge_id, mpa(5.0))
+    assert list(refused.value.fields) == ["zero_mpa"]
+
+
+def test_the_form_of_a_calibration_asks_for_its_zero(cast: Cast) -> None:
+    press_with_line(cast)
+    assert 'name="zero_mpa"' in cast.browser("olu").get("/presses").text
