@@ -7,6 +7,12 @@ from itertools import pairwise
 from math import floor, log10
 from typing import Literal
 
+from markupsafe import Markup
+
+from service.desk.doorway import ShopFacts
+from service.desk.results.least_share import SeriesView
+from service.paper.charts import PSI_PER_MPA
+
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
 DRY, SOAKED, REFUSED = "#7a5a12", "#1f5a73", "#a02c1c"
 WIDTH, HEIGHT, LEFT, TOP, ACROSS, UP = 360, 348, 46, 30, 300, 210
@@ -126,11 +132,11 @@ def _band(frame: _Frame) -> Iterator[str]:
 
 
 def _limits(frame: _Frame) -> Iterator[str]:
-    for name, limit in frame.picture.limits:
+    for limit in sorted({limit for _, limit in frame.picture.limits}):
         y = frame.y(limit)
         yield _line(LEFT, y, LEFT + ACROSS, y, REFUSED, width=1.6, dash="7 3")
-        shown = name if len(name) <= 44 else f"{name[:43]}…"
-        yield _words(LEFT + 4, y - 4, f"{shown}: {limit * frame.picture.factor:.3g}", "start", colour=REFUSED)
+        told = f"limit {limit * frame.picture.factor:.3g}"
+        yield _words(LEFT + 4, y - 4, told, "start", colour=REFUSED)
 
 
 def _least(frame: _Frame) -> Iterator[str]:
@@ -140,7 +146,9 @@ def _least(frame: _Frame) -> Iterator[str]:
     x = frame.x(share)
     yield _line(x, TOP - 4, x, TOP + UP, CLAY, width=2.0)
     side, anchor = (-5, "end") if x > LEFT + 0.6 * ACROSS else (5, "start")
-    yield _words(x + side, TOP + 6, f"least: {100 * share:.2g} %", anchor, colour=CLAY)
+    tested = any(one.share == share for one in frame.picture.read)
+    told = f"least: {100 * share:.2g} %" if tested else f"{100 * share:.2g} %, not tested"
+    yield _words(x + side, TOP + 6, told, anchor, colour=CLAY)
 
 
 def _marks(frame: _Frame) -> Iterator[str]:
@@ -199,6 +207,38 @@ def _line(x: float, y: float, to_x: float, to_y: float, colour: str, *, width: f
 
 def _words(x: float, y: float, words: str, anchor: str, *, colour: str = INK) -> str:
     return f'<text x="{x:.1f}" y="{y:.1f}" fill="{colour}" text-anchor="{anchor}">{escape(words)}</text>'
+
+
+def share_charts(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Markup]]:
+    """Return the drawings of each series, one for each condition, in the shop's units."""
+    unit, factor = ("psi", PSI_PER_MPA) if shop.units_first == "imperial" else ("MPa", 1.0)
+    return [
+        [
+            # Drawn by this service from numbers; the names in it were escaped when it was drawn.
+            Markup(
+                content_chart(
+                    ContentPicture(
+                        condition=along.condition,
+                        material=series.stabiliser,
+                        soaked=along.soaked,
+                        band=tuple(
+                            BandPoint(one.share, one.low_mpa, one.strength_mpa, one.high_mpa, one.kind != "outside")
+                            for one in along.at
+                            if one.low_mpa is not None
+                        ),
+                        read=tuple(ReadAt(one.share, one.outcome, one.stress_mpa) for one in along.blocks),
+                        limits=along.limits,
+                        least_share=series.untested_share,
+                        unit=unit,
+                        factor=factor,
+                    ),
+                    prefix=f"share-{number}-{place}",
+                )
+            )
+            for place, along in enumerate(series.pictures)
+        ]
+        for number, series in enumerate(found)
+    ]
 
 
 def shares_drawn(tested: Sequence[float], *, points: int = 41) -> tuple[float, ...]:

@@ -29,6 +29,11 @@ def test_the_band_ends_at_the_highest_stress_measured():
     assert abs(highest - (TOP + UP * (1 - 3.5 / mark))) < 0.1
 
 
+def test_an_untested_share_is_said_to_be_untested():
+    assert "5.5 %, not tested" in content_chart(PICTURE, prefix="one")
+    assert "least: 4 %" in content_chart(replace(PICTURE, least_share=0.04), prefix="one")
+
+
 def test_held_has_an_arrow_and_its_words():
     drawn = content_chart(PICTURE, prefix="one")
     assert "arrow: did not break, at least this much" in drawn and "cross: fell apart in the water" in drawn
@@ -38,7 +43,7 @@ def test_held_has_an_arrow_and_its_words():
 
 def test_stresses_are_written_in_the_unit_asked_for():
     drawn = content_chart(replace(PICTURE, unit="psi", factor=145.04), prefix="one")
-    assert "psi, soaked" in drawn and "wet &amp; mean: 290" in drawn
+    assert "psi, soaked" in drawn and "limit 290" in drawn
 
 
 def test_shares_are_drawn_a_fifth_beyond_the_tested_ones():

@@ -188,6 +188,7 @@ POST /blocks/{block_id}/tests/{test}/{reading_id}/corrections     | shop
 POST /blocks/{block_id}/tests/{test}/{reading_id}/aside           | shop
 GET  /jobs/{job_id}/results                                       | shop
 GET  /jobs/{job_id}/next                                          | shop
+GET  /jobs/{job_id}/least-share                                   | shop
 GET  /jobs/{job_id}/issued                                        | shop
 GET  /jobs/{job_id}/issue                                         | owner
 POST /jobs/{job_id}/issue                                         | owner

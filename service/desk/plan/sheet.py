@@ -144,6 +144,17 @@ def form(session: Session, caller: Caller, *, job_id: UUID) -> RecipeForm:
     return _form(session, job, planned, last, own=False)
 
 
+@look("recipe.form_like", by=STAFF)
+def form_like(session: Session, caller: Caller, *, job_id: UUID, recipe_id: UUID) -> RecipeForm:
+    """Return the form of a new recipe, filled with another recipe of the job."""
+    job = job_records.visible(session, job_id, seen_by=caller.seen_by)
+    planned = records.recipes_of_job(session, job.id)
+    like = next((one for one in planned if one.recipe.id == recipe_id), None)
+    if like is None:
+        raise NotFound("There is no such recipe.")
+    return _form(session, job, planned, like, own=False)
+
+
 @look("recipe.own_form", by=STAFF)
 def form_of(session: Session, caller: Caller, *, recipe_id: UUID, in_its_place: bool = False) -> RecipeForm:
     """Return the form filled with a recipe itself, to change it or to plan another in its place."""

@@ -9,8 +9,10 @@ from sqlmodel import Session
 
 from service.desk.doorway import Caller
 from service.desk.results import _beside, _costs, _criteria, _endured, _engine, _recipes, _words
+from service.desk.results._least import SeriesAnswer, answered
 from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
 from service.desk.results._scales import Scale, Scales, scales_in_words
+from service.desk.results._series import rows_of, series_of
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.measured.crushed import condition_of
@@ -87,6 +89,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         settings=settings,
         calibrated=all(one.scale is None or one.scale.calibrated is not None for one in found.blocks if one.reading),
     )
+    least = _least_of(asked) if found.setting.job.question_kind == "least stabiliser" else ()
     return Result(
         shop=caller.shop.name,
         job=_job_facts(found),
@@ -108,7 +111,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         pairs=said.pairs,
         order=said.order,
         recommended=words.recommended,
-        answer=(*(words.sentences if asked.refusal is None else (Phrase(asked.refusal),)), *missed(judged)),
+        answer=(*(words.sentences if asked.refusal is None else (Phrase(asked.refusal),)), *least, *missed(judged)),
         not_known=(
             *_words.doubts(found.blocks),
             *_beside.sitting_alone(found.tried, found.blocks, clock=caller.clock),
@@ -117,6 +120,27 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         ),
         model=_model(settings, found.setting.prior, caller.clock),
     )
+
+
+def series_answers(asked: Asked) -> tuple[SeriesAnswer, ...]:
+    """Return what the shares between the recipes of a job say, one answer for each soil and stabiliser."""
+    return tuple(
+        answered(
+            series,
+            rows_of(series, asked.found.blocks),
+            asked.groups,
+            asked.limits,
+            asked.settings,
+            asked.said.order,
+            asked.costs,
+        )
+        for series in series_of(asked.recipes)
+    )
+
+
+def _least_of(asked: Asked) -> tuple[Phrase, ...]:
+    """Return the sentences on an untested share between two recipes, where there is one worth pressing."""
+    return tuple(phrase for one in series_answers(asked) if one.untested for phrase in one.sentences)
 
 
 def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:

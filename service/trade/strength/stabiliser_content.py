@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 
 from service.phrase import Phrase, Value
-from service.trade.strength.content_curve.cells import Row, gather
+from service.trade.strength.content_curve.cells import OFFSET, Row, gather
 from service.trade.strength.content_curve.design import Fit, fit
 from service.trade.strength.content_curve.prior import CurvePrior
 from service.trade.strength.content_curve.reading_off import TAIL, assurance, places, quantiles, slope
@@ -91,7 +91,7 @@ def content(
     Parameters
     ----------
     rows : Sequence[Row]
-        Blocks by share (of the dry soil, above 0), condition and mix; one soil, one stabiliser; two shares at least.
+        Blocks by share (of the dry soil, 0 or more), condition and mix; one soil, one stabiliser; two shares at least.
     at : Sequence[float]
         Shares asked for, from half the least tested to twice the greatest.
     limits : Sequence[Limit]
@@ -244,7 +244,7 @@ def _least(series: _Series, limits: tuple[Limit, ...], wanted: float) -> tuple[L
         return None, why
     conditions = dict.fromkeys(one.condition for one in limits)
     fallen = [share for share, condition in series.fell if condition in conditions]
-    least = min((s for s in series.shares if s > max(fallen, default=0.0)), default=None)
+    least = min((s for s in series.shares if s > max(fallen, default=-1.0)), default=None)
     if least is None:
         return None, Phrase("A block of the greatest share fell apart in the water.")
     found = _search(series, limits, wanted, least, series.shares[-1])
@@ -272,8 +272,9 @@ def _search(
     series: _Series, limits: tuple[Limit, ...], wanted: float, low: float, high: float
 ) -> tuple[float, float] | None:
     """Return the least share from ``low`` to ``high`` whose assurance is enough, and that assurance."""
-    between = np.exp(np.linspace(math.log(low), math.log(high), _GRID)) if high > low else np.array([low])
-    shares = sorted({*(s for s in series.shares if low <= s <= high), *map(float, between[1:-1])})
+    even = np.linspace(math.log(low + OFFSET), math.log(high + OFFSET), _GRID)[1:-1] if high > low else np.array([])
+    between = (float(one) for one in np.exp(even) - OFFSET)
+    shares = sorted({*(s for s in series.shares if low <= s <= high), *between})
     chance = _assured(series, limits, shares)
     place = next((number for number, one in enumerate(chance) if one >= wanted), None)
     if place is None:

@@ -51,14 +51,24 @@ def show_new(
     job_id: UUID,
     take: Annotated[list[str] | None, Query(max_length=COMPONENT_ROWS)] = None,
     moisture: Annotated[float | None, Query(gt=0, lt=100)] = None,
+    like: UUID | None = None,
+    share: Annotated[float | None, Query(gt=0, lt=100)] = None,
     by: By = "",
 ) -> HTMLResponse:
-    """Show the form of a recipe, filled with what was used last, and with the shares of a blend that was taken."""
-    asked = sheet.form(caller, job_id=job_id)
+    """Show the form of a recipe, filled with what was used last, or with another recipe and a share of its own."""
+    asked = sheet.form_like(caller, job_id=job_id, recipe_id=like) if like else sheet.form(caller, job_id=job_id)
     heading = f"Plan recipe {asked.label}"
     taken = _taken(take or (), {str(one.id) for one in asked.soils})
     return _form(
-        request, caller, asked, action=f"/jobs/{job_id}/plan", heading=heading, taken=taken, water=moisture, by=by
+        request,
+        caller,
+        asked,
+        action=f"/jobs/{job_id}/plan",
+        heading=heading,
+        taken=taken,
+        water=moisture,
+        dose=share if like else None,
+        by=by,
     )
 
 
@@ -133,6 +143,7 @@ def _form(
     heading: str,
     taken: Sequence[tuple[str, str]] = (),
     water: float | None = None,
+    dose: float | None = None,
     by: str = "",
 ) -> HTMLResponse:
     return page(
@@ -145,6 +156,7 @@ def _form(
         heading=heading,
         taken=taken,
         water=water,
+        dose=dose,
         by=by,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,

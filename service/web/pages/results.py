@@ -13,12 +13,13 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from service.desk import office
 from service.desk.doorway import Caller, Role
-from service.desk.results import issued, live, next_steps, shares
+from service.desk.results import issued, least_share, live, next_steps, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.shares import Shared
 from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, readings_table
+from service.paper.content_chart import share_charts
 from service.paper.telling import FORMULAS, charts
 from service.web.authentication import (
     COSTLY_PAPER,
@@ -73,6 +74,16 @@ def show_next(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLRespon
     """Show what more blocks would buy."""
     found = next_steps.next_steps(caller, job_id=job_id)
     return page(request, "next.html", caller=caller, job=office.card(caller, job_id=job_id), found=found)
+
+
+@router.get("/jobs/{job_id}/least-share")
+def show_least_share(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show strength along the share of a stabiliser, and the untested share worth pressing."""
+    found = least_share.least_share(caller, job_id=job_id)
+    card = office.card(caller, job_id=job_id)
+    return page(
+        request, "least_share.html", caller=caller, job=card, found=found, drawn=share_charts(found, caller.shop)
+    )
 
 
 @router.get("/jobs/{job_id}/issued")

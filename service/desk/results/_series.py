@@ -1,0 +1,64 @@
+"""Recipes of one job that differ in the share of one stabiliser alone, and their blocks by share and mix."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from service.desk.results._readings import ReadBlock
+from service.desk.results.recipe_shape import RecipeFacts
+from service.trade.strength.censored_readings import Reading
+from service.trade.strength.content_curve.cells import Row
+
+
+@dataclass(frozen=True)
+class Series:
+    """One soil or blend, one stabiliser: recipes by share of dry soil, the leanest first."""
+
+    soil: tuple[str, ...]
+    stabiliser: str
+    shares: tuple[tuple[str, float], ...]
+
+    @property
+    def labels(self) -> frozenset[str]:
+        """The recipes of the series."""
+        return frozenset(label for label, _ in self.shares)
+
+
+def series_of(recipes: Sequence[RecipeFacts]) -> tuple[Series, ...]:
+    """Return the recipes that differ in the share of one stabiliser alone, none counting as a share of nothing."""
+    by_soil: dict[tuple[object, ...], list[RecipeFacts]] = {}
+    for one in recipes:
+        soil = tuple((part.name, part.share) for part in one.parts if part.role == "component")
+        by_soil.setdefault((soil, one.press_stress_mpa, one.press_stroke_mm), []).append(one)
+    found = []
+    for alike in by_soil.values():
+        names = {part.name for one in alike for part in one.parts if part.role == "stabiliser"}
+        for name in sorted(names):
+            mine = [one for one in alike if _others(one, name) == 0]
+            shares = {one.label: _share(one, name) for one in mine}
+            if len(set(shares.values())) > 1:
+                soil_names = tuple(part.name for part in mine[0].parts if part.role == "component")
+                found.append(Series(soil_names, name, tuple(sorted(shares.items(), key=lambda item: item[::-1]))))
+    return tuple(found)
+
+
+def _others(recipe: RecipeFacts, name: str) -> int:
+    return sum(part.role == "stabiliser" and part.name != name for part in recipe.parts)
+
+
+def _share(recipe: RecipeFacts, name: str) -> float:
+    # A share planned on the dry mix comes back from it with the dust of a double.
+    parts = (part for part in recipe.parts if part.role == "stabiliser" and part.name == name)
+    return round(sum(part.over_dry_soil or 0.0 for part in parts), 9)
+
+
+def rows_of(series: Series, blocks: Iterable[ReadBlock]) -> tuple[Row, ...]:
+    """Return the counted blocks of a series, by share, condition and the mix that each came from."""
+    shares: Mapping[str, float] = dict(series.shares)
+    by_mix: dict[tuple[str, str, int], list[Reading]] = {}
+    for one in blocks:
+        if one.reading is not None and one.facts.recipe in shares:
+            by_mix.setdefault((one.facts.recipe, one.facts.condition, one.facts.batch), []).append(one.reading)
+    return tuple(
+        Row(shares[recipe], condition, tuple(readings), f"{recipe} {batch}")
+        for (recipe, condition, batch), readings in by_mix.items()
+    )

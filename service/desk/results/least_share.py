@@ -1,0 +1,89 @@
+"""How little stabiliser will do: strength along the share as a picture, and the untested share worth pressing."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.desk.doorway import STAFF, Caller, look
+from service.desk.results import _working
+from service.desk.results._least import SeriesAnswer
+from service.desk.results._working import Asked
+from service.phrase import Phrase
+from service.trade.strength.censored_readings import Outcome
+from service.trade.strength.stabiliser_content import ContentAt
+
+
+@dataclass(frozen=True)
+class BlockAt:
+    """One block in the picture."""
+
+    share: float
+    outcome: Outcome
+    stress_mpa: float
+
+
+@dataclass(frozen=True)
+class Along:
+    """Strength along the share in one condition, the blocks it rests on, and the limits there, by name."""
+
+    condition: str
+    soaked: bool
+    at: tuple[ContentAt, ...]
+    blocks: tuple[BlockAt, ...]
+    limits: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class SeriesView:
+    """One soil and stabiliser: the sentences, the pictures, and the recipe to plan from where a share is worth it."""
+
+    soil: tuple[str, ...]
+    stabiliser: str
+    recipes: tuple[tuple[str, float], ...]
+    sentences: tuple[Phrase, ...]
+    pictures: tuple[Along, ...]
+    untested_share: float | None
+    like_recipe_id: UUID | None
+    slope: tuple[float, float, float] | None
+
+
+@look("result.least_share", by=STAFF)
+def least_share(session: Session, caller: Caller, *, job_id: UUID) -> tuple[SeriesView, ...]:
+    """Return what the recipes of a job that differ in one stabiliser's share say of the shares between them."""
+    asked = _working.asked_of(session, caller, job_id)
+    return tuple(_view(one, asked) for one in _working.series_answers(asked))
+
+
+def _view(answer: SeriesAnswer, asked: Asked) -> SeriesView:
+    series, said, untested = answer.series, answer.said, answer.untested
+    ids = {one.recipe.label: one.recipe.id for one in asked.found.whole}
+    return SeriesView(
+        soil=series.soil,
+        stabiliser=series.stabiliser,
+        recipes=series.shares,
+        sentences=answer.sentences,
+        pictures=_pictures(answer, asked) if said else (),
+        untested_share=untested.share if untested else None,
+        like_recipe_id=ids.get(untested.richer) if untested else None,
+        slope=(said.slope.median, said.slope.low, said.slope.high) if said else None,
+    )
+
+
+def _pictures(answer: SeriesAnswer, asked: Asked) -> tuple[Along, ...]:
+    shares = dict(answer.series.shares)
+    mine = [one for one in asked.found.blocks if one.reading and one.facts.recipe in shares]
+    return tuple(
+        Along(
+            condition=condition,
+            soaked=next(one.facts.soaked for one in mine if one.facts.condition == condition),
+            at=tuple(one for one in (answer.said.at if answer.said else ()) if one.condition == condition),
+            blocks=tuple(
+                BlockAt(shares[one.facts.recipe], one.reading.outcome, one.reading.stress_mpa)
+                for one in mine
+                if one.reading and one.facts.condition == condition
+            ),
+            limits=tuple((one.name, one.limit_mpa) for one in answer.limits if one.condition == condition),
+        )
+        for condition in dict.fromkeys(one.facts.condition for one in mine)
+    )
