@@ -1,4 +1,4 @@
-"""Where a label leads: to the act that is due with the block, batch or sack that it is stuck on."""
+"""Labels: where each leads, what is printed on it, and the stock of labels that the shop has."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -6,12 +6,15 @@ from uuid import UUID
 
 from sqlmodel import Session, select
 
-from service.desk.doorway import STAFF, Caller, look
-from service.errors import NotFound
-from service.records import batch_queries, block_queries
+from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
+from service.errors import Invalid, NotFound
+from service.records import batch_queries, block_queries, label_stock
 from service.records.batches import Batch
 from service.records.blocks import Block, block_by_label
-from service.records.materials import Receipt
+from service.records.jobs import Job
+from service.records.label_stock import LabelStock
+from service.records.materials import Material, Receipt
+from service.records.people import Customer
 from service.trade.block.curing_steps import Meant, next_step
 
 Act = Literal["soak", "crush", "block", "press", "batch", "sack"]
@@ -68,3 +71,119 @@ def _of_batch(session: Session, batch_id: UUID) -> LeadsTo:
     pressed = len(batch_queries.blocks_of_batch(session, batch_id))
     unfinished = placed.batch.mixed_at is not None and pressed * placed.recipe.batches < wanted
     return LeadsTo("press" if unfinished else "batch", batch_id)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """A sheet of labels in millimetres: from its left and top edge, so many across and down, with gaps between."""
+
+    name: str
+    sheet_width_mm: float
+    sheet_height_mm: float
+    across: int
+    down: int
+    left_mm: float
+    top_mm: float
+    label_width_mm: float
+    label_height_mm: float
+    gap_across_mm: float
+    gap_down_mm: float
+
+
+SIZES = (
+    *("sheet_width_mm", "sheet_height_mm", "left_mm", "top_mm", "label_width_mm", "label_height_mm"),
+    *("gap_across_mm", "gap_down_mm"),
+)
+# Until the owner says what the shop has: a full sheet of the shop's own paper, cut in three by eight.
+FULL_SHEET = {
+    "A4": Stock("A4, 3 by 8", 210.0, 297.0, 3, 8, 0.0, 0.5, 70.0, 37.0, 0.0, 0.0),
+    "Letter": Stock("Letter, 3 by 8", 215.9, 279.4, 3, 8, 0.0, 1.7, 71.9, 34.5, 0.0, 0.0),
+}
+LEAST_WIDTH_MM, LEAST_HEIGHT_MM = 25.0, 12.0
+
+
+@look("label.stock", by=STAFF)
+def stock(session: Session, caller: Caller) -> Stock:
+    """Return the labels that the shop has."""
+    found = label_stock.newest(session)
+    if found is None:
+        return FULL_SHEET[caller.shop.paper]
+    return Stock(found.name, across=found.across, down=found.down, **{name: getattr(found, name) for name in SIZES})
+
+
+@act("label.set_stock", by=OWNERS)
+def set_stock(session: Session, caller: Caller, *, wanted: Stock) -> Done:
+    """Say which labels the shop has; those that do not fit on their sheet are refused."""
+    wide = wanted.left_mm + wanted.across * wanted.label_width_mm + (wanted.across - 1) * wanted.gap_across_mm
+    tall = wanted.top_mm + wanted.down * wanted.label_height_mm + (wanted.down - 1) * wanted.gap_down_mm
+    faults = {}
+    if wanted.label_width_mm < LEAST_WIDTH_MM:
+        faults["label_width_mm"] = f"At least {LEAST_WIDTH_MM:g} mm, so that code and label fit."
+    if wanted.label_height_mm < LEAST_HEIGHT_MM:
+        faults["label_height_mm"] = f"At least {LEAST_HEIGHT_MM:g} mm, so that a camera reads the code."
+    if wide > wanted.sheet_width_mm + 0.5:
+        faults["across"] = f"These labels need {wide:.1f} mm; the sheet is {wanted.sheet_width_mm:g} mm wide."
+    if tall > wanted.sheet_height_mm + 0.5:
+        faults["down"] = f"These labels need {tall:.1f} mm; the sheet is {wanted.sheet_height_mm:g} mm high."
+    if faults:
+        raise Invalid("These labels do not fit.", faults)
+    row = LabelStock(
+        name=wanted.name,
+        across=wanted.across,
+        down=wanted.down,
+        chosen_by=caller.doer,
+        **{name: getattr(wanted, name) for name in SIZES},
+    )
+    session.add(row)
+    session.flush()
+    return Done("label_stock", row.id, {"name": wanted.name})
+
+
+@dataclass(frozen=True)
+class Label:
+    """What is printed on one label: its code leads to the thing, the lines are for people."""
+
+    id: UUID
+    title: str
+    lines: tuple[str, ...]
+
+
+@look("label.of_batch", by=STAFF)
+def of_batch(session: Session, caller: Caller, *, batch_id: UUID) -> list[Label]:
+    """Return a label for a batch and one for each of its blocks that was not lost."""
+    placed = batch_queries.placed_batch(session, batch_id)
+    batch, name = placed.batch, f"{placed.job.number}-{placed.recipe.label}{placed.batch.number}"
+    mixed = f"mixed {caller.clock.said(batch.mixed_at)}" if batch.mixed_at else "not mixed yet"
+    own = Label(batch.id, name, (f"Job {placed.job.number}, recipe {placed.recipe.label}, batch {batch.number}", mixed))
+    blocks = [one for one in batch_queries.blocks_of_batch(session, batch_id) if one.lost_at is None]
+    return [own, *(_of_one(caller, block) for block in blocks)]
+
+
+@look("label.of_block", by=STAFF)
+def of_block(session: Session, caller: Caller, *, block_id: UUID) -> list[Label]:
+    """Return the label of one block."""
+    block = session.get(Block, block_id)
+    if block is None:
+        raise NotFound("There is no such block.")
+    return [_of_one(caller, block)]
+
+
+def _of_one(caller: Caller, block: Block) -> Label:
+    return Label(block.id, block.label, (f"pressed {caller.clock.said(block.pressed_at)}",))
+
+
+@look("label.of_sack", by=STAFF)
+def of_sack(session: Session, caller: Caller, *, receipt_id: UUID) -> list[Label]:
+    """Return the label of one sack."""
+    question = select(Receipt, Material, Job, Customer).where(
+        Receipt.id == receipt_id,
+        Material.id == Receipt.material_id,
+        Job.id == Receipt.job_id,
+        Customer.id == Job.customer_id,
+    )
+    found = session.exec(question).one_or_none()
+    if found is None:
+        raise NotFound("There is no such sack.")
+    sack, material, job, customer = found
+    lines = (material.name, f"Job {job.number}, {customer.name}", f"came {caller.clock.said(sack.received_at)}")
+    return [Label(sack.id, sack.label, lines)]

@@ -31,6 +31,7 @@ from service.records import (  # noqa: F401
     files,
     idempotency,
     jobs,
+    label_stock,
     materials,
     moisture_trials,
     outbox,
@@ -44,6 +45,7 @@ from service.records import (  # noqa: F401
     soil_tests,
     tablets,
     tokens,
+    unfinished,
 )
 from service.records.base import Table
 from service.records.database_errors import cause_of, outage_of

@@ -6,6 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from service.desk import labels as label_stock
 from service.desk import office
 from service.desk.mixing import at_press, pressing, sheets
 from service.desk.mixing.pressing import Pressed
@@ -78,8 +79,9 @@ def labels(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLRespons
     sheet = sheets.batch(caller, batch_id=batch_id)
     job = office.card(caller, job_id=sheet.job_id)
     address = request.app.state.address.rstrip("/")
-    codes = {block.id: code(f"{address}/blocks/{block.id}") for block in sheet.blocks}
-    return page(request, "labels.html", caller=caller, job=job, batch=sheet, codes=codes)
+    codes = {block.id: code(f"{address}/at/{block.id}") for block in sheet.blocks}
+    stock = label_stock.stock(caller)
+    return page(request, "labels.html", caller=caller, job=job, batch=sheet, codes=codes, stock=stock)
 
 
 @router.get("/blocks/{block_id}/pressing")
