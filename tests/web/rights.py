@@ -21,6 +21,15 @@ POST /tablets/begin/{token}                                       | key
 GET  /tablet                                                      | tablet
 GET  /tablet/{person_id}                                          | tablet
 POST /tablet/{person_id}                                          | tablet
+GET  /labels                                                      | owner
+POST /labels                                                      | owner
+GET  /batches/{batch_id}/labels.pdf                               | shop
+GET  /blocks/{block_id}/label.pdf                                 | shop
+GET  /sacks/{receipt_id}/label.pdf                                | shop
+GET  /calendar                                                    | shop
+POST /calendar                                                    | shop
+POST /calendar/end                                                | shop
+GET  /calendar/{token}                                            | key
 GET  /today                                                       | shop
 POST /today/undo/{position}                                       | shop
 GET  /at/{thing_id}                                               | shop

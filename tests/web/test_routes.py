@@ -23,6 +23,7 @@ from service.desk.doorway import Role
 from service.desk.results import live, shares
 from service.desk.signing_in import own, tablets
 from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.today import feed
 from service.paper import archiving, issuing, pictures
 from service.records.batches import Batch
 from service.records.blocks import Block
@@ -68,6 +69,8 @@ def opened(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) 
             customer_id=cast.customers[name], token_sha256=sha256(things["address"]),
         )  # fmt: skip
     own.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    for name in of:
+        feed.open_feed(cast.tess, token_sha256=sha256(f"calendar of {name}"), whole=False)
     tablets.enrol(cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
     archiving.make(cast.olu, folder=cast.app.state.archives)
     yield Opened(cast, _clients(cast, of["cy"]["share"]), of)
@@ -165,6 +168,8 @@ def filled(opened: Opened, route: str, whose: str) -> str:
         things = {**things, "person_id": str(opened.cast.ids["tess"])}
     elif path.startswith("/materials"):
         things = {**things, "material_id": things["sand_id"]}
+    elif path.startswith("/calendar"):
+        things = {**things, "token": f"calendar of {whose}"}
     elif path.startswith("/at/"):
         things = {**things, "thing_id": things["block_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
