@@ -10,7 +10,8 @@ from service.errors import Invalid
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Limit, Settings
-from service.trade.strength.more_blocks import Beliefs, least_ratio_told, look_ahead, more_blocks
+from service.trade.strength.looking_ahead import Beliefs, look_ahead, of_a_new_mix
+from service.trade.strength.more_blocks import least_ratio_told, more_blocks
 from service.trade.strength.untested_shares import Rung, chances_between, worth_trying
 
 NORMAL = NormalDist()
@@ -39,6 +40,41 @@ def test_the_chance_to_settle_is_that_of_the_conjugate_normal(blocks, over):
     assert found.not_reached == pytest.approx(NORMAL.cdf((-over - bar) / moves), abs=0.06)
     # What is expected of the assurance is what it is.
     assert found.assurance == pytest.approx(NORMAL.cdf(over / math.hypot(sd, ERROR)), abs=0.03)
+
+
+@pytest.mark.parametrize("blocks", [3, 20])
+@pytest.mark.parametrize("over", [0.15, 0.0])
+def test_a_new_mix_tells_what_the_conjugate_normal_says(blocks, over):
+    # The mixes made lie off the recipe by 0.05, a new one by 0.05 too; blocks of it speak of the recipe through both.
+    sd, lump, batch = 0.08, 0.05, 0.05
+    mean = math.log(LIMIT.limit_mpa) - SIGMA**2 / 2 + over
+    mixed, centre, left_sd = of_a_new_mix(believed(mean, sd), lump_sd=lump, batch_sd=batch)
+    given = {"wanted": WANTED, "press_mpa": math.inf, "tried": [blocks], "centre": centre}
+    (found,) = look_ahead(mixed, LIMIT, error_sd=math.hypot(ERROR, left_sd), **given)
+    before = sd**2 + lump**2
+    left = 1 / (1 / before + 1 / (batch**2 + SIGMA**2 / blocks))
+    moves, bar = math.sqrt(before - left), NORMAL.inv_cdf(WANTED) * math.sqrt(left + ERROR**2)
+    assert found.reached == pytest.approx(NORMAL.cdf((over - bar) / moves), abs=0.07)
+    assert found.assurance == pytest.approx(NORMAL.cdf(over / math.sqrt(before + ERROR**2)), abs=0.03)
+
+
+def test_whatever_is_done_the_expected_belief_of_tomorrow_is_that_of_today():
+    groups = tried([2.0, 2.3, 2.1, 1.9, 2.2])
+    settings = Settings(scale_uncertainty=0.05)
+    said = strength(groups, limits=[LIMIT], settings=settings)
+    (one,) = more_blocks(groups, said, limits=[LIMIT], settings=settings)
+    today = said.limits[0].assurance
+    acts = [*one.options, *one.same_mix, one.calibration]
+    assert [act.assurance for act in acts] == pytest.approx([today] * len(acts), abs=0.03)
+    # Blocks of the same mix settle no more than those of a new one, which speak of how mixes differ too.
+    assert one.same_mix[-1].settled <= one.options[-1].settled + 0.03
+
+
+def test_a_press_known_well_asks_for_no_calibration():
+    groups = tried([2.0, 2.3, 2.1, 1.9, 2.2])
+    settings = Settings(scale_uncertainty=0.012)
+    (one,) = more_blocks(groups, strength(groups, limits=[LIMIT], settings=settings), limits=[LIMIT], settings=settings)
+    assert one.calibration is None
 
 
 def test_the_same_futures_are_looked_at_every_time():

@@ -18,7 +18,8 @@ from service.trade.strength.detectable_difference import MoreOfBoth, more_of_bot
 from service.trade.strength.engine.grid import Plane
 from service.trade.strength.engine.job import Job, job_of
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
-from service.trade.strength.more_blocks import Beliefs, More, more_blocks, planes_of
+from service.trade.strength.looking_ahead import Beliefs
+from service.trade.strength.more_blocks import More, more_blocks, planes_of
 from service.trade.strength.shape_corrected_limits import as_crushed, said_of
 from service.trade.strength.untested_shares import Rung, worth_trying
 

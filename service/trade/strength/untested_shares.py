@@ -9,7 +9,7 @@ import numpy as np
 from service.phrase import Phrase, Value
 from service.trade.strength.engine.normal import Array
 from service.trade.strength.estimate_result import Limit
-from service.trade.strength.more_blocks import Beliefs, passing
+from service.trade.strength.looking_ahead import Beliefs, passing
 
 # Our own rules: shares on the steps a bench weighs to, and a mix is worth it from an even chance.
 STEP, WORTH = 0.005, 0.5
