@@ -1,5 +1,6 @@
 """How little stabiliser will do: strength along the share as a picture, and the untested share worth pressing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -8,10 +9,12 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _working
 from service.desk.results._least import SeriesAnswer
+from service.desk.results._series import Series
 from service.desk.results._working import Asked
 from service.phrase import Phrase
 from service.trade.strength.censored_readings import Outcome
 from service.trade.strength.stabiliser_content import ContentAt
+from service.trade.strength.standing_in_water import Soaked, Stands, standing
 
 
 @dataclass(frozen=True)
@@ -48,11 +51,52 @@ class SeriesView:
     slope: tuple[float, float, float] | None
 
 
+@dataclass(frozen=True)
+class StandsFacts:
+    """Blocks of one recipe in the water: how many stood, and the chance that the next one does."""
+
+    recipe: str
+    condition: str
+    stood: int
+    blocks: int
+    stands: Stands
+
+
+@dataclass(frozen=True)
+class LeastView:
+    """Every series of a job, and whether its recipes stand in the water."""
+
+    series: tuple[SeriesView, ...]
+    standing: tuple[StandsFacts, ...]
+
+
 @look("result.least_share", by=STAFF)
-def least_share(session: Session, caller: Caller, *, job_id: UUID) -> tuple[SeriesView, ...]:
-    """Return what the recipes of a job that differ in one stabiliser's share say of the shares between them."""
+def least_share(session: Session, caller: Caller, *, job_id: UUID) -> LeastView:
+    """Return what recipes that differ in one stabiliser's share say of the shares between, and which stand in water."""
     asked = _working.asked_of(session, caller, job_id)
-    return tuple(_view(one, asked) for one in _working.series_answers(asked))
+    answers = _working.series_answers(asked)
+    return LeastView(tuple(_view(one, asked) for one in answers), _standing(asked, [one.series for one in answers]))
+
+
+def _standing(asked: Asked, every: Sequence[Series]) -> tuple[StandsFacts, ...]:
+    """Return what stood, series by series; a recipe of no series speaks for itself alone."""
+    in_water = [one for one in asked.found.blocks if one.reading and one.facts.soaked]
+    alone = [{one.label: 0.0} for one in asked.recipes if not any(one.label in series.labels for series in every)]
+    found: dict[tuple[str, str], StandsFacts] = {}
+    for shares in [*(dict(series.shares) for series in every), *alone]:
+        for condition in dict.fromkeys(one.facts.condition for one in in_water if one.facts.recipe in shares):
+            mine = [one for one in in_water if one.facts.condition == condition]
+            counts = {label: [one.reading.outcome for one in mine if one.reading and one.facts.recipe == label]
+                      for label in shares}  # fmt: skip
+            rows = {
+                label: Soaked(shares[label], len(outcomes) - outcomes.count("fell apart"), outcomes.count("fell apart"))
+                for label, outcomes in counts.items()
+                if outcomes
+            }
+            for (label, row), stands in zip(rows.items(), standing(list(rows.values())), strict=True):
+                facts = StandsFacts(label, condition, row.stood, row.stood + row.fell, stands)
+                found.setdefault((label, condition), facts)
+    return tuple(found.values())
 
 
 def _view(answer: SeriesAnswer, asked: Asked) -> SeriesView:

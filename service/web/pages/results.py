@@ -82,7 +82,7 @@ def show_least_share(request: Request, caller: StaffCaller, job_id: UUID) -> HTM
     found = least_share.least_share(caller, job_id=job_id)
     card = office.card(caller, job_id=job_id)
     return page(
-        request, "least_share.html", caller=caller, job=card, found=found, drawn=share_charts(found, caller.shop)
+        request, "least_share.html", caller=caller, job=card, found=found, drawn=share_charts(found.series, caller.shop)
     )
 
 
