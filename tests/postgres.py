@@ -108,14 +108,20 @@ class Server:
 
     def initialise(self) -> None:
         """Make an empty cluster."""
-        command = [self.programs / "initdb", "--pgdata", self.folder / "data", "--username=postgres", "--auth=trust"]
+        command: list[str | Path] = [
+            self.programs / "initdb",
+            "--pgdata",
+            self.folder / "data",
+            "--username=postgres",
+            "--auth=trust",
+        ]
         command += ["--encoding=UTF8", "--locale=C.UTF-8", "--no-sync"]
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL, user=self.account, cwd=self.folder)
 
     def start(self) -> None:
         """Start it and return once it answers."""
         settings = {"port": self.port, "listen_addresses": "127.0.0.1", "unix_socket_directories": self.folder}
-        command = [self.programs / "postgres", "-D", self.folder / "data"]
+        command: list[str | Path] = [self.programs / "postgres", "-D", self.folder / "data"]
         command += [part for name, value in {**settings, **HASTE}.items() for part in ("-c", f"{name}={value}")]
         with (self.folder / "log").open("wb") as log:
             self.process = subprocess.Popen(command, stdout=log, stderr=log, user=self.account, cwd=self.folder)
@@ -151,7 +157,7 @@ def own_server() -> Iterator[Server]:
 @contextmanager
 def cleared_away(folder: Path) -> Iterator[None]:
     """Remove the folder of a server in the end, and stop what still runs in it, even when this process is killed."""
-    command = ["/bin/sh", "-c", WATCH, "watch", folder]
+    command: list[str | Path] = ["/bin/sh", "-c", WATCH, "watch", folder]
     # In a session of its own, so that what is sent to the whole group of this process does not end it.
     with subprocess.Popen(command, stdin=subprocess.PIPE, start_new_session=True):
         yield

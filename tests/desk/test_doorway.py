@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import Session, col, select
 
 from service.desk import materials, people
-from service.desk.doorway import OWNERS, Done, Via, act
+from service.desk.doorway import OWNERS, Done, Role, Via, act
 from service.errors import Conflict, Forbidden, Invalid, Refusal, SignedOut
 from service.records import audit_log
 from service.records.audit_log import Trail
@@ -121,5 +121,9 @@ def test_two_use_cases_of_one_name_are_refused_at_import() -> None:
 def test_a_customers_token_never_sees_more_than_its_customer(cast: Cast) -> None:
     with pytest.raises(Invalid):
         people.make_token(
-            cast.olu, person_id=cast.ids["olu"], role=people.Role.CUSTOMER, token_sha256=uuid4().hex * 2, lasts_days=9
+            cast.olu,
+            person_id=cast.ids["olu"],
+            role=Role.CUSTOMER,
+            token_sha256=uuid4().hex * 2,
+            lasts_days=9,
         )

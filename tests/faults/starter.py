@@ -5,7 +5,8 @@ import signal
 import sys
 from pathlib import Path
 
-from service import app, cli
+from service import app
+from service.cli import shop
 from service.records import database
 from tests.faults import closing
 
@@ -22,7 +23,7 @@ def start_for_every_line() -> None:
         if child == 0:
             signal.signal(signal.SIGCHLD, signal.SIG_DFL)
             closing.obey(str(Path(os.environ["LOAMBOOK_DATA"]).parent))
-            cli.serve()
+            shop.serve()
             os._exit(0)
         sys.stdout.write(f"{child}\n")
         sys.stdout.flush()

@@ -81,7 +81,7 @@ class Body:
 def forms_of(page: str, text: str) -> list[Form]:
     """Return the forms of a page that send something."""
     found = BeautifulSoup(text, "html.parser").find_all("form")
-    return [_form(page, one) for one in found if one.get("method", "get").lower() == "post"]
+    return [_form(page, one) for one in found if str(one.get("method", "get")).lower() == "post"]
 
 
 def _form(page: str, tag: Tag) -> Form:

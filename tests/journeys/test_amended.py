@@ -114,7 +114,9 @@ def find_a_block(shop: Shop) -> None:
 def replace_the_calibration(shop: Shop) -> None:
     with Session(shop.cast.stores.read) as session:
         standing = [
-            one for one in session.exec(select(Calibration)) if presses.records.replacement_of(session, one.id) is None
+            one
+            for one in session.exec(select(Calibration))
+            if presses.records.replacement_of(session, one.id) is None  # type: ignore[attr-defined]
         ]
     day = date(2027, 1, 12)
     presses.add_calibration(

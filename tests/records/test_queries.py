@@ -84,7 +84,7 @@ def test_attempts_are_counted_by_door_and_time(shop: SmallShop) -> None:
     for minutes in (0, 5, 20):
         shop.session.add(Attempt(bucket="sign in", at=PRESSED + timedelta(minutes=minutes)))
     shop.session.add(Attempt(bucket="another door", at=PRESSED))
-    assert rate_limit.attempts_since(shop.session, bucket="sign in", since=PRESSED + timedelta(minutes=5)) == 2
+    assert rate_limit.attempts_of_late(shop.session, bucket="sign in", at=PRESSED + timedelta(minutes=20)) == 2
 
 
 def test_the_newest_prior_counts(shop: SmallShop) -> None:

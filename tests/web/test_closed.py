@@ -102,7 +102,7 @@ def test_a_store_that_takes_no_files_is_not_ready(cast: Cast, monkeypatch: pytes
     tess, root = cast.browser("tess"), cast.stores.files._root
     cast.stores.files.put(b"a file")
     assert tess.get("/health/ready").text == "ready"
-    real = files.TemporaryFile
+    real = files.TemporaryFile  # type: ignore[attr-defined]
 
     def full(*, dir: Any) -> Any:  # noqa: A002
         if str(dir) == root:

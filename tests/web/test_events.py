@@ -132,7 +132,7 @@ def test_an_outage_and_a_bug_are_events(cast: Cast, log: Log, monkeypatch: pytes
         monkeypatch.setattr(office, "jobs", broken)
 
     client = cast.browser("tess").client
-    client._transport.raise_server_exceptions = False
+    client._transport.raise_server_exceptions = False  # type: ignore[attr-defined]
     log.events()
     for error, name in ((Unavailable("gone"), "records.unavailable"), (ValueError("sekret"), "request.broken")):
         fails(error)

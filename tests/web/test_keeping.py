@@ -160,7 +160,7 @@ def test_an_error_is_logged_by_kind_and_place_without_its_words(
 
     monkeypatch.setattr(office, "jobs", broken)
     client = cast.browser("tess").client
-    client._transport.raise_server_exceptions = False
+    client._transport.raise_server_exceptions = False  # type: ignore[attr-defined]
     assert client.get("/jobs").status_code == 500
     assert "builtins.ValueError" in lines.getvalue() and "test_keeping.py" in lines.getvalue()
     assert "cy@shop.example" not in lines.getvalue()

@@ -81,7 +81,7 @@ def test_what_is_out_of_use_is_offered_no_more_and_kept(cast: Cast, olu: Browser
     assert "No press is listed yet." in gone and "No mould is listed yet." in gone
     with Session(cast.stores.read) as session:
         for table in (Press, Gauge, Mould):
-            assert session.exec(select(table)).one().ended_at is not None
+            assert session.exec(select(table)).one().ended_at is not None  # type: ignore[attr-defined]
 
 
 def test_a_gauge_at_which_somebody_crushes_is_not_taken_out_of_use(cast: Cast, olu: Browser) -> None:
