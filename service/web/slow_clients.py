@@ -4,12 +4,19 @@ import asyncio
 import fcntl
 import struct
 import termios
+from collections import Counter
+from ipaddress import ip_address, ip_network
+from typing import ClassVar
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 # How long the head of a request may take, and how many connections one process holds: Debian allows it 1024 files.
 HEAD_SECONDS = 20.0
 MOST_CONNECTIONS = 800
+# How many of them one address on the network may hold. A proxy that the settings name is not counted: it keeps the
+# shares of those behind it.
+MOST_OF_ONE = 100
+CLOSE = (b"connection", b"close")
 # How much of an answer that piles up has to be taken in how long; the slowest telephone takes more.
 TAKEN_SECONDS = 20.0
 LEAST_TAKEN_BYTES = 4096
@@ -20,11 +27,24 @@ class Patience(H11Protocol):
 
     _ends: asyncio.TimerHandle | None = None
     _looks: asyncio.TimerHandle | None = None
+    _of: str = ""
+    _held: ClassVar[Counter[str]] = Counter()
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to wait for a first request."""
+        """Begin to wait for a first request, unless this address holds its share of connections already."""
         super().connection_made(transport)
+        address = share_of(self.client[0]) if self.client else ""
+        if address and not self._is_proxy():
+            if self._held[address] >= MOST_OF_ONE:
+                transport.abort()
+                return
+            self._of = address
+            self._held[address] += 1
         self._wait()
+
+    def _is_proxy(self) -> bool:
+        named = self.config.forwarded_allow_ips or []
+        return self.config.proxy_headers and self.client is not None and ("*" in named or self.client[0] in named)
 
     def handle_events(self) -> None:
         """Wait no longer once the head of a request is whole; its body is the guard's to wait for."""
@@ -32,6 +52,10 @@ class Patience(H11Protocol):
         super().handle_events()
         if self.cycle is not before:
             self._stop_waiting()
+            names = {name for name, _ in self.headers}
+            if {b"content-length", b"transfer-encoding"} <= names:
+                # RFC 9112, 6.1: another reader may have gone by the length, so nothing behind this body is answered.
+                self.headers.append(CLOSE)
 
     def on_response_complete(self) -> None:
         """Begin to wait for the next request."""
@@ -52,6 +76,11 @@ class Patience(H11Protocol):
         """Wait for nothing more."""
         self._stop_waiting()
         self._stop_looking()
+        if self._of:
+            self._held[self._of] -= 1
+            if not self._held[self._of]:
+                del self._held[self._of]
+            self._of = ""
         super().connection_lost(exc)
 
     def _wait(self) -> None:
@@ -89,3 +118,12 @@ class Patience(H11Protocol):
         if self._looks is not None:
             self._looks.cancel()
             self._looks = None
+
+
+def share_of(address: str) -> str:
+    """Return what an address shares a count with: itself, or of the newer kind the network that one house gets."""
+    try:
+        read = ip_address(address)
+    except ValueError:
+        return address
+    return address if read.version == 4 else str(ip_network(f"{address}/64", strict=False))

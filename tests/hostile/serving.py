@@ -5,6 +5,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -15,9 +16,9 @@ from tests.postgres import free_port
 
 
 @contextmanager
-def served(cast: Cast, folder: Path) -> Iterator[str]:
+def served(cast: Cast, folder: Path, **more: Any) -> Iterator[str]:
     """Serve the shop as ``loambook serve`` does it, and give the address."""
-    settings = Settings(data=folder, port=free_port())
+    settings = Settings(data=folder, port=free_port(), **more)
     server = uvicorn.Server(server_config(settings, cast.app))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

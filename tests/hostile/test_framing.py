@@ -1,6 +1,8 @@
 """Where one message ends and the next begins, as RFC 9112 has it: nobody hides a request in the body of another."""
 
 from collections.abc import Iterator
+from http.client import HTTPResponse
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -32,8 +34,29 @@ def answers(address: str, sent: bytes) -> list[int]:
         except ConnectionResetError:
             pass
         except TimeoutError:
-            came += b"HTTP/1.1 0 \r\n"
-    return [int(line.split(b" ")[1]) for line in came.split(b"\r\n") if line.startswith(b"HTTP/1.1 ")]
+            return [*read(came), 0]
+    return read(came)
+
+
+class _Bytes(BytesIO):
+    """What came, which each reader of an answer would close behind it."""
+
+    def makefile(self, _mode: str) -> "_Bytes":
+        return self
+
+    def close(self) -> None:
+        pass
+
+
+def read(came: bytes) -> list[int]:
+    """Return the status of every answer, read one after another as HTTP has it, to the last byte."""
+    source, found = _Bytes(came), list[int]()
+    while source.tell() < len(came):
+        answer = HTTPResponse(source)  # type: ignore[arg-type]
+        answer.begin()
+        answer.read()
+        found.append(answer.status)
+    return found
 
 
 @pytest.mark.parametrize(
@@ -58,8 +81,16 @@ def test_a_message_whose_end_is_in_doubt_is_refused_and_nothing_behind_it_is_ans
 
 def test_where_a_coding_and_a_length_stand_together_nothing_behind_the_body_is_answered(address: str) -> None:
     """RFC 9112, 6.1: the coding counts, and the connection is closed after the answer, whatever else came on it."""
-    sent = HEAD + b"Content-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n" + HIDDEN
-    assert answers(address, sent) == [422]
+    length, coding = b"Content-Length: 4\r\n", b"Transfer-Encoding: chunked\r\n"
+    for both in (length + coding, coding + length.lower()):
+        assert answers(address, HEAD + both + b"\r\n0\r\n\r\n" + HIDDEN) == [422]
+
+
+def test_two_answers_on_one_connection_are_counted_as_two(address: str) -> None:
+    first = HIDDEN.replace(b"Connection: close\r\n", b"")
+    assert answers(address, first + HIDDEN) == [200, 200]
+    coded = HEAD + b"Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
+    assert answers(address, coded + HIDDEN) == [422, 200]
 
 
 def test_a_body_as_long_as_it_says_hides_no_request(address: str) -> None:
