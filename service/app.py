@@ -17,6 +17,7 @@ from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.settings import Settings
 from service.web import error_pages, health, routes
+from service.web.acts_first import ActsFirst
 from service.web.entries import Acknowledged
 from service.web.hosts import KnownHosts
 from service.web.metrics import Counts
@@ -75,6 +76,7 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.add_middleware(
         Guard, origins=frozenset({settings.address}), https=settings.https, subdomains=settings.https_subdomains
     )
+    app.add_middleware(ActsFirst)
     app.add_middleware(Journal, counts=app.state.counts)
     return app
 
