@@ -1,4 +1,4 @@
-"""A quantity as somebody typed it, together with what it comes to."""
+"""What somebody typed: a quantity together with what it comes to, and which signs are no text."""
 
 import re
 from dataclasses import dataclass
@@ -12,6 +12,14 @@ NUMBER = re.compile(
     r"|(?P<decimal>(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?))",
     re.ASCII,
 )
+
+# XML 1.0, 2.2: signs that no page, chart or paper can hold; of the first ones, a line end and a tab are text.
+UNKEPT = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
+
+
+def holds_unkept(text: str) -> bool:
+    """Return whether a text holds a sign that is no text."""
+    return UNKEPT.search(text) is not None
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from uuid import UUID, uuid4
 
 from fastapi import Depends, Header, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
@@ -25,6 +26,7 @@ from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Un
 from service.web.cookies import TABLET_COOKIE, held
 from service.web.entries import as_entered
 from service.web.request_log import path_told
+from service.web.turns import turn
 
 _bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
 
@@ -239,13 +241,16 @@ ApiCaller = Annotated[Caller, Depends(acting_program)]
 
 
 def _counting(kind: str, caller_of: Callable[..., Caller]) -> Any:
-    def count(caller: Annotated[Caller, Depends(caller_of)]) -> None:
-        note_costly(caller, kind=kind)
+    async def count(caller: Annotated[Caller, Depends(caller_of)]) -> AsyncIterator[None]:
+        await run_in_threadpool(note_costly, caller, kind=kind)
+        async with turn(kind, str(caller.person_id)):
+            yield
 
-    return Depends(count)
+    # The turn is over when the answer is worked out, however slowly it is taken.
+    return Depends(count, scope="function")
 
 
-# What takes long is counted for each person and each program before it begins.
+# What takes long is counted for each person and each program before it begins, and done a few at a time.
 COSTLY_FORM, COSTLY_PAPER = _counting("work", signed_in), _counting("paper", signed_in)
 COSTLY_WORK, COSTLY_ISSUE = _counting("work", program), _counting("paper", program)
 

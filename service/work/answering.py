@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,14 +11,17 @@ from pydantic_core import ErrorDetails
 
 from service.errors import Invalid
 from service.trade.validation import refuse
+from service.typed import holds_unkept
 from service.work.calculation import Calculation
+from service.work.ranges import MAPPINGS, PRICES, Range, range_of
 from service.work.registry import find
 
 MOST_ENTRIES = 500
 LONGEST_TEXT = 200
 DEEPEST = 10
-# No mass, length or stress lies beyond these, and no product of a few numbers within them leaves the range of a double.
-SMALLEST, LARGEST = 1e-60, 1e60
+# A number under a key that is not known here is refused for its key.
+ANY = Range(1e-60, 1e60)
+AMOUNT = re.compile(r"[0-9]+(\.[0-9]+)?")
 
 
 def answer_text(name: str, body: bytes | str) -> dict[str, Any]:
@@ -73,7 +77,8 @@ def _plain(value: Any, path: tuple[str | int, ...], faults: dict[str, str]) -> A
             faults[_dotted(path)] = f"At most {MOST_ENTRIES} entries are taken."
             return None
         return [_plain(entry, (*path, index), faults) for index, entry in enumerate(value)]
-    fault = _text_fault(value) if isinstance(value, str) else _number_fault(value)
+    key = _key_of(path)
+    fault = _text_fault(value, key) if isinstance(value, str) else _number_fault(value, key)
     if fault:
         faults[_dotted(path)] = fault
     return value
@@ -95,11 +100,21 @@ def _plain_object(pairs: _Pairs, path: tuple[str | int, ...], faults: dict[str, 
     return plain
 
 
-def _text_fault(text: str) -> str | None:
+def _key_of(path: Sequence[str | int]) -> str:
+    """Return the key that says what a number is: the last one, or that of the mapping from names in which it stands."""
+    keys = [step for step in path if isinstance(step, str)]
+    return next((key for key in keys if key in MAPPINGS), keys[-1])
+
+
+def _text_fault(text: str, key: str = "") -> str | None:
     if len(text) > LONGEST_TEXT:
         return f"At most {LONGEST_TEXT} characters are taken."
     if any("\ud800" <= letter <= "\udfff" for letter in text):
         return "Half a character is not text."
+    if holds_unkept(text):
+        return "This holds a sign that is not text."
+    if key in PRICES and AMOUNT.fullmatch(text):
+        return _number_fault(float(text), key)
     return None
 
 
@@ -107,13 +122,14 @@ def _shown(key: str) -> str:
     return key[:LONGEST_TEXT].encode("utf-8", "replace").decode("utf-8")
 
 
-def _number_fault(value: Any) -> str | None:
+def _number_fault(value: Any, key: str) -> str | None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
     if not math.isfinite(value):
         return "This must be a finite number."
-    if value and not SMALLEST <= abs(value) <= LARGEST:
-        return f"This must be 0 or between {SMALLEST:g} and {LARGEST:g}, whatever its sign."
+    least, most = range_of(key) or ANY
+    if value and not least <= abs(value) <= most:
+        return f"This must be 0 or between {least:g} and {most:g}, whatever its sign."
     return None
 
 

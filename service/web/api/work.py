@@ -21,7 +21,7 @@ ANSWERED: dict[int | str, dict[str, Any]] = {
     200: {"description": "The answer, in unrounded numbers; its keys are those of the contract."},
     401: {"description": "No valid bearer token and no signed-in session."},
     404: {"description": "No calculation has this name."},
-    429: {"description": "More than this person or program may ask for in a quarter of an hour."},
+    429: {"description": "More than this person or program may ask for in a quarter of an hour, or at once."},
     422: {"description": "Refused, each with its field.", "content": {"application/json": {"example": REFUSED}}},
 }
 GIVEN = {
@@ -79,8 +79,9 @@ def show_schema(name: str) -> dict[str, Any]:
     return registry.find(name).model.model_json_schema()
 
 
-# Not a coroutine: a strength of many readings takes a while, and waits in a thread of its own.
-@router.post("/{name}", responses=ANSWERED, openapi_extra=GIVEN, dependencies=[COSTLY_WORK])
-def work(name: str, body: Annotated[bytes, Depends(sent_body)]) -> JSONResponse:
+# Not a coroutine: a strength of many readings takes a while. Its turn comes once the body is whole, so that nobody
+# holds one by sending slowly.
+@router.post("/{name}", responses=ANSWERED, openapi_extra=GIVEN)
+def work(name: str, body: Annotated[bytes, Depends(sent_body)], counted: Annotated[None, COSTLY_WORK]) -> JSONResponse:
     """Answer one calculation; nothing is stored, so no Idempotency-Key is asked for."""
     return JSONResponse(answer_text(name, body))
