@@ -104,6 +104,7 @@ class Welcome:
     """For whom a one-use address is, and what has to be typed before it lets in."""
 
     name: str
+    email: str
     chooses_password: bool
     needs_code: bool
 
@@ -112,7 +113,7 @@ class Welcome:
 def whose_address(session: Session, caller: Caller, *, token_sha256: str) -> Welcome:
     """Return for whom a one-use address is."""
     ticket, person = _open_address(session, caller, token_sha256)
-    return Welcome(person.name, ticket.kind == "invite", person.totp_secret is not None)
+    return Welcome(person.name, person.email, ticket.kind == "invite", person.totp_secret is not None)
 
 
 @act("address.use", by=ANYONE, replayed=False)
@@ -137,7 +138,9 @@ def use_address(
         shop = shops.shop(session)
         about = (shop.name if shop else "", person.name, person.email)
         person.password_hash = hashed(new_password or "", about=about)
-        tokens.end_other_sessions(session, person.id, but_sha256=session_sha256, at=caller.stores.clock())
+        now = caller.stores.clock()
+        tokens.end_other_sessions(session, person.id, but_sha256=session_sha256, at=now)
+        tokens.end_of_kinds(session, person.id, tokens.ADDRESSES, at=now)
     ticket.uses += 1
     ticket.last_used_at = ticket.ended_at = caller.stores.clock()
     open_for(

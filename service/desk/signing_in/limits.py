@@ -26,7 +26,8 @@ PIN_DIGITS = 6
 RECOVERY_CODES = 8
 
 # Within the time that attempts are remembered, for one e-mail address or name and for one address on the network.
-MOST_TRIES = {"email": 10, "from": 100}
+# A browser at which a person signed in before has tries of its own at that person's door, whoever else guesses there.
+MOST_TRIES = {"email": 10, "from": 100, "known": 10}
 # Within the same time, how much of what takes long one person or one program may ask for: what he wants is rarely more.
 MOST_COSTLY = {"work": 600, "paper": 60}
 # After so many wrong PINs in a row, whatever the time between them, the PIN opens nothing until it is chosen anew.

@@ -12,10 +12,15 @@ from service.records import rate_limit
 
 
 @act("attempt.note", by=ANYONE, replayed=False, trailed=False, unfinished=True)
-def note_attempt(session: Session, caller: Caller, *, door: str, who: str, source: str) -> Done:
-    """Note a try at a door, and refuse one too many; only digests of who tried are kept."""
+def note_attempt(session: Session, caller: Caller, *, door: str, who: str, source: str, known: str = "") -> Done:
+    """Note a try at a door, and refuse one too many; only digests of who tried are kept.
+
+    ``known`` is a browser at which this person came in before: it counts by itself, so that others' guesses do not
+    keep the person out.
+    """
     now = caller.stores.clock()
-    buckets = {kind: digest(f"{door} {kind} {value}") for kind, value in (("email", who), ("from", source)) if value}
+    counted = (("known", f"{who} {known}"),) if known else (("email", who), ("from", source))
+    buckets = {kind: digest(f"{door} {kind} {value}") for kind, value in counted if value}
     rate_limit.forget_before(session, now - rate_limit.REMEMBERED)
     rate_limit.wait_turn(session, buckets.values())
     for kind, bucket in buckets.items():

@@ -20,6 +20,7 @@ from service.web.authentication import (
 from service.web.cookies import give, take
 from service.web.error_pages import form_of
 from service.web.form_input import reading
+from service.web.known_browsers import known_at, remember
 from service.web.responses import local, page, see
 
 router = APIRouter()
@@ -39,7 +40,8 @@ def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectRespo
         email, password, code = read.text("email"), read.secret("password"), read.maybe_text("code")
         then = local(read.text("then", needed=False))
     # Counted before the password is looked at, so that a hundred guesses at once are counted too.
-    note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request))
+    known = known_at(request, email)
+    note_attempt(visitor, door="sign-in", who=email.lower(), source=source_of(request), known=known)
     proof = coming_in.prove(visitor, email=email, password=password, code=code)
     token = secrets.token_urlsafe(32)
     coming_in.open_session(
@@ -49,7 +51,7 @@ def sign_in(request: Request, visitor: Visitor, form: SentForm) -> RedirectRespo
         device_sha256=tablet_sha256(request),
         instead_of=session_sha256(request),
     )
-    return _with_session(request, then, token)
+    return _with_session(request, then, token, email)
 
 
 @router.post("/sign-out")
@@ -79,7 +81,7 @@ def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) 
     with reading(form, visitor.shop) as read:
         new_password, code = read.secret("new_password", needed=False), read.maybe_text("code", most=80)
     note_attempt(visitor, door="address", who=sha256(token), source=source_of(request))
-    session_token = secrets.token_urlsafe(32)
+    session_token, welcome = secrets.token_urlsafe(32), coming_in.whose_address(visitor, token_sha256=sha256(token))
     coming_in.use_address(
         visitor,
         token_sha256=sha256(token),
@@ -88,10 +90,11 @@ def use_address(request: Request, visitor: Visitor, token: str, form: SentForm) 
         code=code,
         instead_of=session_sha256(request),
     )
-    return _with_session(request, "/", session_token)
+    return _with_session(request, "/", session_token, welcome.email)
 
 
-def _with_session(request: Request, path: str, token: str) -> RedirectResponse:
+def _with_session(request: Request, path: str, token: str, email: str) -> RedirectResponse:
     answer = see(path)
     give(request, answer, token, lasts=SESSION_LASTS)
+    remember(request, answer, email)
     return answer
