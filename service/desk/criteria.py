@@ -129,6 +129,17 @@ def _keep(session: Session, name: str, data: dict[str, Any]) -> Done:
     return Done("own_criterion", row.id, {"name": name})
 
 
+@act("criterion.rename_own", by=OWNERS)
+def rename_own(session: Session, caller: Caller, *, own_id: UUID, name: str) -> Done:
+    """Correct what a rule of the shop's own is called; jobs that use it keep their copy."""
+    row = session.get(OwnCriterion, own_id)
+    if row is None:
+        raise NotFound("There is no such criterion.")
+    was, row.name = row.name, name
+    row.rules = canonical({**json.loads(row.rules), "name": name})
+    return Done("own_criterion", row.id, {"was": was, "name": name})
+
+
 @act("criterion.end_own", by=OWNERS)
 def end_own(session: Session, caller: Caller, *, own_id: UUID) -> Done:
     """Offer a rule of the shop's own no longer; jobs that use it keep their copy."""

@@ -133,6 +133,16 @@ def add_material(session: Session, caller: Caller, *, kind: str, name: str, cust
     return Done("material", material.id, {"name": name})
 
 
+@act("material.rename", by=STAFF)
+def rename_material(session: Session, caller: Caller, *, material_id: UUID, name: str) -> Done:
+    """Correct what a material or a soil is called; issued results stay as they are, the trail keeps what it was."""
+    material = session.get(Material, material_id)
+    if material is None:
+        raise NotFound("There is no such material.")
+    was, material.name = material.name, name
+    return Done("material", material.id, {"was": was, "name": name})
+
+
 @act("material.end", by=OWNERS)
 def end_material(session: Session, caller: Caller, *, material_id: UUID) -> Done:
     """Take a material off the shelf; what was made with it stays as it is."""

@@ -17,6 +17,7 @@ from service.records import tokens as tickets
 from service.records.people import Person
 from service.records.shop import Shop
 from service.records.tokens import Ticket
+from service.typed import holds_unkept
 
 ADDRESS_LASTS = timedelta(days=7)
 MOST_TOKEN_DAYS = 366
@@ -63,10 +64,16 @@ def _faults_of(facts: ShopFacts) -> dict[str, str]:
         "paper": None if facts.paper in shops.PAPERS else f"One of: {', '.join(shops.PAPERS)}.",
         "units_first": None if facts.units_first in shops.UNITS else f"One of: {', '.join(shops.UNITS)}.",
     }
-    return {name: sentence for name, sentence in faults.items() if sentence}
+    wrong = {name: sentence for name, sentence in faults.items() if sentence}
+    if holds_unkept(facts.name):
+        wrong["name"] = "This holds a sign that is no text."
+    return wrong
 
 
 def _add_person(session: Session, *, name: str, email: str, role: Role, customer_id: UUID | None) -> Person:
+    faults = {"name": name, "email": email}
+    if wrong := {field: "This holds a sign that is no text." for field, text in faults.items() if holds_unkept(text)}:
+        raise Invalid("This cannot be written.", wrong)
     address = email.strip().lower()
     if not ADDRESS.fullmatch(address):
         raise Invalid("This e-mail address cannot be used.", {"email": NO_ADDRESS})

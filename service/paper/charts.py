@@ -191,7 +191,14 @@ def _drawing(*, width: float, height: float) -> Iterator[_Sheet]:
 
     with _DRAWING:
         matplotlib.rcParams.update(
-            {"svg.fonttype": "none", "svg.hashsalt": "chart", "font.family": "DejaVu Sans", "axes.linewidth": 0.8}
+            {
+                "svg.fonttype": "none",
+                "svg.hashsalt": "chart",
+                "font.family": "DejaVu Sans",
+                "axes.linewidth": 0.8,
+                # What people call things is written as it is, never read as a formula.
+                "text.parse_math": False,
+            }
         )
         yield _Sheet(width=width, height=height)
 

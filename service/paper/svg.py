@@ -4,6 +4,8 @@ import re
 from collections.abc import Iterator
 from xml.etree import ElementTree as Xml
 
+from service.typed import UNKEPT
+
 SVG = "http://www.w3.org/2000/svg"
 HREF = "{http://www.w3.org/1999/xlink}href"
 _IN_URL = re.compile(r"url\(#([^)]+)\)")
@@ -12,7 +14,8 @@ _POINTS_AT = re.compile(r"""[("]#([^)"]+)[)"]""")
 
 def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
     """Return the drawing with presentation attributes only, its names below ``prefix`` and its words beside it."""
-    root = Xml.fromstring(drawn)
+    # What was stored before such signs were refused is shown with a mark in their place.
+    root = Xml.fromstring(UNKEPT.sub("\ufffd", drawn))
     _drop(root, {f"{{{SVG}}}metadata", f"{{{SVG}}}style"})
     _unwrap(root)
     for element in root.iter():
@@ -25,7 +28,7 @@ def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
     root.attrib |= {"role": "img", "aria-labelledby": f"{prefix}-title {prefix}-desc", "stroke-linejoin": "round"}
     for position, (tag, words) in enumerate((("title", title), ("desc", description))):
         note = Xml.Element(f"{{{SVG}}}{tag}", {"id": f"{prefix}-{tag}"})
-        note.text = words
+        note.text = UNKEPT.sub("\ufffd", words)
         root.insert(position, note)
     _without_prefixes(root)
     return Xml.tostring(root, encoding="unicode")

@@ -12,7 +12,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from service.errors import Invalid
-from service.typed import NUMBER, Typed, number_of
+from service.typed import NUMBER, Typed, holds_unkept, number_of
 from service.words.units import KINDS, Units, convert, unit_label, unit_meant
 
 
@@ -221,13 +221,13 @@ def read_choice(text: str, *, field: str, offered: Sequence[str]) -> str:
 
 
 def read_words(text: str, *, field: str, most: int, required: bool = True) -> str:
-    """Return a line or paragraph that fits its column; controls other than line ends are refused."""
+    """Return a line or paragraph that fits its column; what is no text is refused."""
     text = text.strip().replace("\r\n", "\n")
     if required and not text:
         raise _refused(field, "Fill this in.")
     if len(text) > most:
         raise _refused(field, f"At most {most} characters fit here; this has {len(text)}.")
-    if any((ord(sign) < 32 and sign not in "\n\t") or 0xD800 <= ord(sign) < 0xE000 for sign in text):
+    if holds_unkept(text):
         raise _refused(field, "This holds a sign that cannot be kept.")
     return text
 

@@ -133,6 +133,16 @@ def _demand(read: FormReader) -> dict[str, Any]:
     }
 
 
+@router.post("/own/{own_id}/name")
+@form_of("/criteria")
+def rename_own(caller: OwnerCaller, form: SentForm, own_id: UUID) -> RedirectResponse:
+    """Correct what a rule of the shop's own is called."""
+    with reading(form, caller.shop) as read:
+        name = read.text("new_name", most=80)
+    criteria.rename_own(caller, own_id=own_id, name=name)
+    return see("/criteria")
+
+
 @router.post("/own/{own_id}/end")
 def end_own(caller: OwnerCaller, own_id: UUID) -> RedirectResponse:
     """Offer a rule of the shop's own no longer."""

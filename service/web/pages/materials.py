@@ -9,7 +9,7 @@ from service.desk import materials
 from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
-from service.web.responses import page, see
+from service.web.responses import local, page, see
 
 router = APIRouter(prefix="/materials")
 
@@ -68,6 +68,16 @@ def set_price(caller: OwnerCaller, form: SentForm, material_id: UUID) -> Redirec
         because=because,
     )
     return see(f"/materials/{material_id}")
+
+
+@router.post("/{material_id}/name")
+@form_of("/materials/{material_id}")
+def rename(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
+    """Correct what a material is called."""
+    with reading(form, caller.shop) as read:
+        name, then = read.text("name", most=80), read.raw("then")
+    materials.rename_material(caller, material_id=material_id, name=name)
+    return see(local(then) if then else f"/materials/{material_id}")
 
 
 @router.post("/{material_id}/end")
