@@ -25,7 +25,16 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from service.errors import Conflict, Forbidden, Invalid, PasswordNeeded, SecondFactorNeeded, SignedOut, Unavailable
+from service.errors import (
+    Conflict,
+    Forbidden,
+    Invalid,
+    NotFound,
+    PasswordNeeded,
+    SecondFactorNeeded,
+    SignedOut,
+    Unavailable,
+)
 from service.records import audit_log, idempotency
 from service.records.base import canonical
 from service.records.constraint_errors import Clash, clash_of
@@ -176,6 +185,12 @@ class Done:
     kind: str
     id: UUID
     details: dict[str, Any] = field(default_factory=dict)
+
+
+def of_its_address(found: UUID | None, asked: UUID | None) -> None:
+    """Refuse a thing that belongs elsewhere than its address says; who names the thing alone asks for no place."""
+    if asked is not None and found != asked:
+        raise NotFound("There is no such thing here.")
 
 
 USE_CASES: dict[str, Callable[..., Any]] = {}

@@ -69,6 +69,12 @@ def place(session: Session, caller: Caller, *, of: Of, thing_id: UUID) -> None:
     _the_thing(session, of, thing_id)
 
 
+@look("file.unnamed", by=STAFF)
+def unnamed(session: Session, caller: Caller, *, sha256s: list[str]) -> list[str]:
+    """Return which contents of the file store no row names."""
+    return files.unnamed(session, sha256s)
+
+
 @act("photo.add", by=STAFF)
 def add(session: Session, caller: Caller, *, of: Of, thing_id: UUID, sha256: str, size: int) -> Done:
     """Keep a picture that is in the file store as one of a sack, a block or a job; nobody else sees it yet."""

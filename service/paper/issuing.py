@@ -9,6 +9,7 @@ from service.desk.results import issued, live
 from service.desk.results.issued import Rendered
 from service.desk.results.live import Draft
 from service.paper.pdf import pdf
+from service.paper.storing import storing
 from service.paper.telling import FORMULAS, ON_PAPER, charts
 from service.paper.templates import BEFORE_A_UNIT, environment
 
@@ -22,15 +23,17 @@ def issue(caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> UUI
         return before
     draft = live.draft(caller, job_id=job_id, remark=remark, seen_sha256=seen_sha256)
     page = issued_page(draft, caller.shop)
-    done = issued.issue(
-        caller,
-        job_id=job_id,
-        number=draft.number,
-        remark=remark,
-        seen_sha256=seen_sha256,
-        page=_kept(caller, page.encode()),
-        pdf=_kept(caller, pdf(page)),
-    )
+    told, printed = page.encode(), pdf(page)
+    with storing(caller, told, printed) as (page_sha256, pdf_sha256):
+        done = issued.issue(
+            caller,
+            job_id=job_id,
+            number=draft.number,
+            remark=remark,
+            seen_sha256=seen_sha256,
+            page=Rendered(page_sha256, len(told)),
+            pdf=Rendered(pdf_sha256, len(printed)),
+        )
     return done.id
 
 
@@ -54,8 +57,3 @@ def issued_page(draft: Draft, shop: ShopFacts) -> str:
 def unbroken(page: str) -> str:
     """Return a page in which no line ends between a number and its unit; what tags hold is left alone."""
     return _TEXT.sub(lambda text: BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text[0]), page)
-
-
-def _kept(caller: Caller, content: bytes) -> Rendered:
-    # The file is there before the row that names it.
-    return Rendered(caller.stores.files.put(content), len(content))

@@ -20,6 +20,7 @@ from service.desk import picturing
 from service.desk.doorway import Caller
 from service.desk.picturing import Of
 from service.errors import Invalid, NotFound, Refusal, Unavailable
+from service.paper.storing import storing
 
 FIELD = "photo"
 MOST_BYTES = 10 * 1024 * 1024
@@ -56,9 +57,8 @@ def take_in(caller: Caller, *, of: Of, thing_id: UUID, content: bytes) -> UUID:
     """Keep a picture that was sent as a photograph of a sack, a block or a job, and return it."""
     picturing.place(caller, of=of, thing_id=thing_id)
     picture = cleaned(content)
-    # The file is there before the row that names it.
-    sha256 = caller.stores.files.put(picture)
-    return picturing.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(picture)).id
+    with storing(caller, picture) as (sha256,):
+        return picturing.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(picture)).id
 
 
 def give_out(caller: Caller, *, photo_id: UUID, small: bool) -> bytes:

@@ -9,6 +9,7 @@ import hashlib
 import json
 import os
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -32,7 +33,22 @@ FORMAT = 1
 MANIFEST = "manifest.json"
 SEAL = 64
 CHUNK = 1 << 20
+# No more is read into memory at once than the largest of what we write: a manifest, a row, a paper or photograph.
+MOST_MANIFEST, MOST_ROW, MOST_FILE = 1 << 24, 1 << 24, 1 << 26
 DAMAGED = "This file is damaged, or it is no archive of Loambook. Nothing was touched."
+# What comes of reading a file that somebody made with a right seal and wrong parts.
+FORGED = (
+    ArithmeticError,
+    AttributeError,
+    EOFError,
+    LookupError,
+    NotImplementedError,
+    RuntimeError,
+    TypeError,
+    ValueError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
 # Turns belong to the processes that run now, not to the shop.
 NOT_CARRIED = frozenset({"turn"})
 
@@ -216,7 +232,7 @@ def _checked(content: IO[bytes]) -> tuple[zipfile.ZipFile, Manifest]:
         bundle = zipfile.ZipFile(content)
         manifest = _read_manifest(bundle)
         _check_parts(bundle, manifest)
-    except (zipfile.BadZipFile, KeyError, TypeError, ValueError) as broken:
+    except FORGED as broken:
         raise Conflict(DAMAGED) from broken
     return bundle, manifest
 
@@ -231,6 +247,8 @@ def _check_seal(content: IO[bytes]) -> None:
 
 
 def _read_manifest(bundle: zipfile.ZipFile) -> Manifest:
+    if bundle.getinfo(MANIFEST).file_size > MOST_MANIFEST:
+        raise Conflict(DAMAGED)
     told = json.loads(bundle.read(MANIFEST))
     if told["format"] > FORMAT or told["schema_revision"] not in known_revisions():
         raise Conflict("This archive was written by a newer version. Install that version to restore it.")
@@ -243,6 +261,8 @@ def _check_parts(bundle: zipfile.ZipFile, manifest: Manifest) -> None:
     if sorted(bundle.namelist()) != sorted([MANIFEST, *expected]):
         raise Conflict(DAMAGED)
     for name, sha256 in expected.items():
+        if name.startswith("files/") and bundle.getinfo(name).file_size > MOST_FILE:
+            raise Conflict(DAMAGED)
         with bundle.open(name) as part:
             if _digest_of(part, bundle.getinfo(name).file_size) != sha256:
                 raise Conflict(DAMAGED)

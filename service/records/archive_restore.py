@@ -5,7 +5,6 @@ import zipfile
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from decimal import Decimal
-from itertools import islice
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -13,14 +12,14 @@ from uuid import UUID
 from alembic import command
 from sqlalchemy import BigInteger, Boolean, Column, Connection, Date, Float, MetaData, String, Uuid, inspect, text
 from sqlalchemy import Table as Columns
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import ArgumentError, IntegrityError, StatementError
 from sqlalchemy.types import TypeEngine
 from sqlmodel import Session
 from sqlmodel.sql.sqltypes import UTCDateTime
 
 from service.errors import Conflict
 from service.records import audit_log
-from service.records.archive_format import Manifest, TablePart, opened
+from service.records.archive_format import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, opened
 from service.records.base import AsRead, Money
 from service.records.database import migrating, migration_config, refuse_newer, revision_of
 from service.records.files import FileStore
@@ -54,10 +53,14 @@ def restore(path: Path, *, url: str, files: FileStore) -> Manifest:
         if revision_of(connection) is not None:
             command.downgrade(config, "base")
         command.upgrade(config, manifest.schema_revision)
-        _put_files(bundle, manifest, files)
-        _put_rows(bundle, manifest, connection)
-        command.upgrade(config, "head")
-        _check_trail(connection, manifest)
+        try:
+            _put_files(bundle, manifest, files)
+            _put_rows(bundle, manifest, connection)
+            command.upgrade(config, "head")
+            _check_trail(connection, manifest)
+        except (*FORGED, ArgumentError, IntegrityError) as broken:
+            # Whoever can write the file can seal it anew: what stands in it is looked at as it is put in its place.
+            raise Conflict(DAMAGED) from broken
     return manifest
 
 
@@ -82,18 +85,33 @@ def _put_rows(bundle: zipfile.ZipFile, manifest: Manifest, connection: Connectio
             columns = [Column(name, KINDS[word][0]()) for name, word in part.columns.items()]
             table = Columns(part.name, described, *columns)
             rows = _rows(bundle, part)
-            while some := list(islice(rows, ROWS_AT_ONCE)):
+            for some in _at_once(rows):
                 connection.execute(table.insert(), some)
-    except DBAPIError as refused:
+    except StatementError as refused:
         raise Conflict("The database did not take the rows of this archive. Nothing was restored.") from refused
 
 
-def _rows(bundle: zipfile.ZipFile, part: TablePart) -> Iterator[dict[str, Any]]:
+def _at_once(rows: Iterator[tuple[dict[str, Any], int]]) -> Iterator[list[dict[str, Any]]]:
+    """Gather rows, as many as one statement takes and no more bytes than the longest of them may have."""
+    some, size = list[dict[str, Any]](), 0
+    for row, length in rows:
+        some.append(row)
+        size += length
+        if len(some) == ROWS_AT_ONCE or size >= MOST_ROW:
+            yield some
+            some, size = [], 0
+    if some:
+        yield some
+
+
+def _rows(bundle: zipfile.ZipFile, part: TablePart) -> Iterator[tuple[dict[str, Any], int]]:
     read = {name: KINDS[word][1] for name, word in part.columns.items()}
     with bundle.open(f"rows/{part.name}.jsonl") as lines:
-        for line in lines:
+        while line := lines.readline(MOST_ROW):
+            # A row that is longer breaks off here, and what breaks off is no JSON.
             told = json.loads(line)
-            yield {name: None if told[name] is None else as_value(told[name]) for name, as_value in read.items()}
+            row = {name: None if told[name] is None else as_value(told[name]) for name, as_value in read.items()}
+            yield row, len(line)
 
 
 def _check_trail(connection: Connection, manifest: Manifest) -> None:

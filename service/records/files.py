@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+from collections.abc import Iterable
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -56,6 +57,11 @@ class FileStore:
             raise NotFound("This file was damaged in the store.")
         return content
 
+    def forget(self, sha256: str) -> None:
+        """Throw a content away that no row names."""
+        with suppress(OSError):
+            self._system.rm(self._path(sha256))
+
     def holds(self, sha256: str) -> bool:
         """Return whether a content is there as its name says, looked at byte for byte."""
         with suppress(NotFound, OSError):
@@ -102,6 +108,11 @@ def note(session: Session, *, sha256: str, media_type: str, size: int) -> None:
     if session.get(File, sha256) is None:
         session.add(File(sha256=sha256, media_type=media_type, bytes=size))
         session.flush()
+
+
+def unnamed(session: Session, sha256s: Iterable[str]) -> list[str]:
+    """Return which of these contents no row names."""
+    return [sha256 for sha256 in sha256s if session.get(File, sha256) is None]
 
 
 def lost(session: Session, store: FileStore) -> list[str]:

@@ -1,5 +1,6 @@
 """Every secret in one table: sessions, invitations, sign-in links, tokens and shares, each kept as its hash only."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from uuid import UUID
 
@@ -13,6 +14,10 @@ from service.records.shop import Shop
 from service.records.tablets import Device
 
 KINDS = ("session", "invite", "sign_in", "api", "share", "calendar", "device")
+
+
+# What lets somebody in once.
+ADDRESSES = ("invite", "sign_in")
 
 
 class Ticket(Row, table=True):
@@ -101,6 +106,12 @@ def end_all_of_person(session: Session, person_id: UUID, *, at: datetime) -> Non
     session.execute(
         update(Ticket).where(col(Ticket.person_id) == person_id, col(Ticket.ended_at).is_(None)).values(ended_at=at)
     )
+
+
+def end_of_kinds(session: Session, person_id: UUID, kinds: Iterable[str], *, at: datetime) -> None:
+    """End what one person has of some kinds."""
+    his = update(Ticket).where(col(Ticket.person_id) == person_id, col(Ticket.kind).in_(list(kinds)))
+    session.execute(his.where(col(Ticket.ended_at).is_(None)).values(ended_at=at))
 
 
 def end_session(session: Session, token_sha256: str, *, at: datetime) -> None:

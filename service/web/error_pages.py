@@ -11,6 +11,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.types import Message, Receive, Scope, Send
 
 from service.errors import (
@@ -212,6 +213,11 @@ def _dotted(place: tuple[Any, ...]) -> str:
     return ".".join(str(part) for part in place[1:]) or str(place[0])
 
 
+async def left(request: Request, error: Exception) -> Response:
+    """Answer whoever hung up before the request was whole: nobody hears it, and it is no fault of ours."""
+    return Response(status_code=400)
+
+
 async def broken(request: Request, error: Exception) -> Response:
     """Answer a bug: logged in full, told in one sentence."""
     log.error("request %s failed", request.state.request_id, exc_info=error)
@@ -227,4 +233,5 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Refusal, refused)
     app.add_exception_handler(HTTPException, not_shown)
     app.add_exception_handler(RequestValidationError, not_understood)
+    app.add_exception_handler(ClientDisconnect, left)
     app.add_exception_handler(Exception, broken)

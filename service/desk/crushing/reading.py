@@ -9,7 +9,7 @@ from uuid import UUID
 from sqlmodel import Session, select
 
 from service.desk.crushing.given import OFFERED, Given
-from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
 from service.errors import Conflict, Invalid, NotFound
 from service.measured.gauge import above, limit_faults, line_on
 from service.measured.water import ended_by, in_water, out_at
@@ -51,10 +51,18 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
 
 @act("crushing.correct", by=STAFF)
 def correct(
-    session: Session, caller: Caller, *, crushing_id: UUID, given: Given, because: str, gauge_id: UUID | None = None
+    session: Session,
+    caller: Caller,
+    *,
+    crushing_id: UUID,
+    given: Given,
+    because: str,
+    gauge_id: UUID | None = None,
+    block_id: UUID | None = None,
 ) -> Done:
     """Put a corrected reading in the place of a standing one, which is kept with the reason."""
     old, block = _standing(session, crushing_id, because)
+    of_its_address(block.id, block_id)
     gauge = session.get(Gauge, gauge_id or old.gauge_id) if (gauge_id or old.gauge_id) else None
     same_gauge = gauge is not None and gauge.id == old.gauge_id
     spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
@@ -69,9 +77,12 @@ def correct(
 
 
 @act("crushing.withdraw", by=STAFF)
-def withdraw(session: Session, caller: Caller, *, crushing_id: UUID, because: str) -> Done:
+def withdraw(
+    session: Session, caller: Caller, *, crushing_id: UUID, because: str, block_id: UUID | None = None
+) -> Done:
     """Take back a reading that was typed for the wrong block; the block waits again."""
     old, block = _standing(session, crushing_id, because)
+    of_its_address(block.id, block_id)
     versions.end(session, old, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     stay = ended_by(old, soaks_of(session, block.id))
     if stay is not None:

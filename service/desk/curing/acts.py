@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session, col, select
 
-from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
 from service.errors import Conflict, Invalid, NotFound
 from service.records import block_queries, durability_tests
 from service.records.as_read import corrected
@@ -107,12 +107,20 @@ def take_out(session: Session, caller: Caller, *, block_ids: Sequence[UUID], end
 
 @act("curing.correct_soak", by=STAFF)
 def correct_soak(
-    session: Session, caller: Caller, *, soak_id: UUID, started_at: datetime, ended_at: datetime | None, because: str
+    session: Session,
+    caller: Caller,
+    *,
+    soak_id: UUID,
+    started_at: datetime,
+    ended_at: datetime | None,
+    because: str,
+    block_id: UUID | None = None,
 ) -> Done:
     """Correct when a block went into the water or came out; a stay that has ended keeps an end."""
     soak = session.get(Soak, soak_id)
     if soak is None:
         raise NotFound("There is no such stay in the water.")
+    of_its_address(soak.block_id, block_id)
     block = block_queries.locked_block(session, soak.block_id)
     wanted = as_kept(soak.started_at, started_at)
     start = _moment(caller, wanted, field="started_at", not_before=block.pressed_at, what="It was pressed")

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
 from service.desk.intake._checks import columns_of, needs_reason, require_sides
 from service.desk.intake._keeping import About, begin, end, few_enough
 from service.errors import Invalid, NotFound
@@ -198,11 +198,14 @@ def record_sign(
 
 
 @act("test.set_aside", by=STAFF)
-def set_aside_test(session: Session, caller: Caller, *, test_id: UUID, because: str) -> Done:
+def set_aside_test(
+    session: Session, caller: Caller, *, test_id: UUID, because: str, material_id: UUID | None = None
+) -> Done:
     """Let a test no longer count, with a reason; it stays to be seen."""
     test = session.get(SoilTest, test_id)
     if test is None:
         raise NotFound("There is no such test.")
+    of_its_address(test.material_id, material_id)
     reason = needs_reason(because)
     versions.end(session, test, at=caller.stores.clock(), by=caller.doer, because=reason)
     return Done("soil_test", test.id, {"because": reason})

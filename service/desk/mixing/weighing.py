@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
 from service.desk.mixing._checks import open_batch
 from service.errors import Conflict, Invalid, NotFound
 from service.records import batch_queries, versions
@@ -132,11 +132,14 @@ def weigh_can(
 
 
 @act("batch.set_aside_can", by=STAFF)
-def set_aside_can(session: Session, caller: Caller, *, can_id: UUID, because: str) -> Done:
+def set_aside_can(
+    session: Session, caller: Caller, *, can_id: UUID, because: str, batch_id: UUID | None = None
+) -> Done:
     """Let a can of a mix no longer count, with a reason; it stays to be seen."""
     can = session.get(MoistureCan, can_id)
     if can is None or can.batch_id is None:
         raise NotFound("There is no such can.")
+    of_its_address(can.batch_id, batch_id)
     open_batch(session, caller, can.batch_id)
     if not because.strip():
         raise Invalid("Say why it does not count.", {"because": "A can is set aside for a reason."})

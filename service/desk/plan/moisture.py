@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act, look
+from service.desk.doorway import STAFF, Caller, Done, act, look, of_its_address
 from service.errors import Forbidden, Invalid, NotFound
 from service.records import jobs, people, versions
 from service.records import moisture_trials as records
@@ -114,11 +114,12 @@ def try_moisture(
 
 
 @act("plan.set_aside_moisture", by=STAFF)
-def set_aside(session: Session, caller: Caller, *, trial_id: UUID, because: str) -> Done:
+def set_aside(session: Session, caller: Caller, *, trial_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Let a block of the trial no longer count, with a reason."""
     row = session.get(MoistureTrial, trial_id)
     if row is None:
         raise NotFound("There is no such block.")
+    of_its_address(row.job_id, job_id)
     jobs.visible(session, row.job_id, seen_by=caller.seen_by)
     if caller.person_id is None or not because.strip():
         raise Invalid("Say why it does not count.", {"because": "A reason is needed."})

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act
+from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound
@@ -89,9 +89,10 @@ def change_recipe(
 
 
 @act("recipe.drop", by=STAFF)
-def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: str) -> Done:
+def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Drop a recipe with a reason; what was mixed of it stays."""
     recipe = _recipe(session, caller, recipe_id).recipe
+    of_its_address(recipe.job_id, job_id)
     session.refresh(recipe, with_for_update=True)
     if recipe.dropped_at is not None:
         raise Conflict("This recipe was dropped already.")

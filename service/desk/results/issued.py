@@ -10,7 +10,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look
+from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look, of_its_address
 from service.desk.results.live import _draft
 from service.errors import Conflict, Invalid, NotFound
 from service.records import files, idempotency, results
@@ -112,11 +112,12 @@ def issue(
 
 
 @act("result.withdraw", by=OWNERS)
-def withdraw(session: Session, caller: Caller, *, issued_id: UUID, because: str) -> Done:
+def withdraw(session: Session, caller: Caller, *, issued_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Withdraw an issued result, with the reason that everybody who opens it is told."""
     if not because.strip():
         raise Invalid("Say why this result is withdrawn.", {"because": "Everybody who opens it is told this."})
     issued, job = results.visible(session, issued_id, seen_by=None)
+    of_its_address(job.id, job_id)
     if issued.withdrawn_at is not None:
         raise Conflict("This result was withdrawn before.")
     issued.withdrawn_at, issued.withdrawn_because = caller.stores.clock(), because

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
+from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look, of_its_address
 from service.desk.results.issued import Frozen, Paper, _frozen
 from service.errors import Conflict, Invalid, NotFound
 from service.records import results, shop, tokens
@@ -36,9 +36,18 @@ class SharedPaper:
 
 
 @act("share.make", by=OWNERS)
-def make(session: Session, caller: Caller, *, issued_id: UUID, token_sha256: str, last_day: date) -> Done:
+def make(
+    session: Session,
+    caller: Caller,
+    *,
+    issued_id: UUID,
+    token_sha256: str,
+    last_day: date,
+    job_id: UUID | None = None,
+) -> Done:
     """Make a link to one issued result that opens through its last day; only the hash of its secret is kept."""
     issued, job = results.visible(session, issued_id, seen_by=None)
+    of_its_address(job.id, job_id)
     if issued.withdrawn_at is not None:
         raise Conflict("A withdrawn result is not shared.")
     clock = caller.clock
@@ -59,12 +68,13 @@ def make(session: Session, caller: Caller, *, issued_id: UUID, token_sha256: str
 
 
 @act("share.end", by=OWNERS)
-def end(session: Session, caller: Caller, *, link_id: UUID) -> Done:
+def end(session: Session, caller: Caller, *, link_id: UUID, job_id: UUID | None = None) -> Done:
     """End a link before its day."""
     link = session.get(Ticket, link_id)
     if link is None or link.kind != "share" or link.issued_result_id is None:
         raise NotFound("There is no such link.")
     _, job = results.visible(session, link.issued_result_id, seen_by=None)
+    of_its_address(job.id, job_id)
     link.ended_at = link.ended_at or caller.stores.clock()
     session.add(link)
     return Done("ticket", link.id, {"job_id": job.id})

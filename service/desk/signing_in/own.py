@@ -105,13 +105,23 @@ def end_one(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
 
 # Whoever looked over a shoulder at a PIN must not lock its owner out: what follows asks for more than that.
 @act("person.change_password", by=EVERYONE, by_pin=False)
-def change_password(session: Session, caller: Caller, *, password: str, new_password: str, token_sha256: str) -> Done:
-    """Change one's own password; every other session of the person ends."""
+def change_password(
+    session: Session, caller: Caller, *, password: str, new_password: str, token_sha256: str, others: bool = False
+) -> Done:
+    """Change one's own password; every other session and one-use address of the person ends.
+
+    ``others`` ends programs' tokens and the PIN too: whoever knew the password may have made or seen them.
+    """
     person = _self(session, caller)
     _check_password(person, password)
     person.password_hash = hashed(new_password, about=(caller.shop.name, person.name, person.email))
-    tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
-    return Done("person", person.id)
+    now = caller.stores.clock()
+    tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=now)
+    tokens.end_of_kinds(session, person.id, tokens.ADDRESSES, at=now)
+    if others:
+        tokens.end_of_kinds(session, person.id, ("api",), at=now)
+        person.pin_hash, person.pin_tries = None, 0
+    return Done("person", person.id, {"others": others})
 
 
 @act("person.set_pin", by=TECHNICIANS, by_pin=False)

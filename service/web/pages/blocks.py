@@ -205,7 +205,9 @@ def correct(caller: StaffCaller, form: SentForm, block_id: UUID, crushing_id: UU
     """Correct the reading, with a reason."""
     with reading(form, caller.shop) as read:
         given, because, gauge_id = _read_given(read), read.text("because", most=500), read.maybe_id("gauge_id")
-    readings.correct(caller, crushing_id=crushing_id, given=given, because=because, gauge_id=gauge_id)
+    readings.correct(
+        caller, crushing_id=crushing_id, given=given, because=because, gauge_id=gauge_id, block_id=block_id
+    )
     return see(f"/blocks/{block_id}")
 
 
@@ -215,7 +217,7 @@ def withdraw(caller: StaffCaller, form: SentForm, block_id: UUID, crushing_id: U
     """Take a reading back that belongs to another block."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=500)
-    readings.withdraw(caller, crushing_id=crushing_id, because=because)
+    readings.withdraw(caller, crushing_id=crushing_id, because=because, block_id=block_id)
     return see(f"/blocks/{block_id}")
 
 
@@ -266,5 +268,7 @@ def correct_soak(caller: StaffCaller, form: SentForm, block_id: UUID, soak_id: U
     with reading(form, caller.shop) as read:
         started_at, ended_at = read.moment("started_at"), read.maybe_moment("ended_at")
         because = read.text("because", most=500)
-    curing.correct_soak(caller, soak_id=soak_id, started_at=started_at, ended_at=ended_at, because=because)
+    curing.correct_soak(
+        caller, soak_id=soak_id, started_at=started_at, ended_at=ended_at, because=because, block_id=block_id
+    )
     return see(f"/blocks/{block_id}")

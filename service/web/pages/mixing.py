@@ -132,5 +132,5 @@ def set_aside_can(caller: StaffCaller, form: SentForm, batch_id: UUID, can_id: U
     """Set a can of the mix aside, with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
-    weighing.set_aside_can(caller, can_id=can_id, because=because)
+    weighing.set_aside_can(caller, can_id=can_id, because=because, batch_id=batch_id)
     return see(f"/batches/{batch_id}")

@@ -56,5 +56,5 @@ def set_aside(caller: StaffCaller, form: SentForm, job_id: UUID, trial_id: UUID)
     """Let a block of the trial no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
-    moisture.set_aside(caller, trial_id=trial_id, because=because)
+    moisture.set_aside(caller, trial_id=trial_id, because=because, job_id=job_id)
     return see(f"/jobs/{job_id}/plan/moisture")

@@ -130,7 +130,7 @@ def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> 
     """Drop a recipe, with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
-    recipes.drop_recipe(caller, recipe_id=recipe_id, because=because)
+    recipes.drop_recipe(caller, recipe_id=recipe_id, because=because, job_id=job_id)
     return see(f"/jobs/{job_id}/plan")
 
 

@@ -123,7 +123,7 @@ def withdraw(caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID)
     """Withdraw an issued result with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=1000)
-    issued.withdraw(caller, issued_id=issued_id, because=because)
+    issued.withdraw(caller, issued_id=issued_id, because=because, job_id=job_id)
     return see(f"/jobs/{job_id}/results#issued")
 
 
@@ -134,7 +134,7 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
     with reading(form, caller.shop) as read:
         last_day = read.day("last_day")
     token = token_for(caller)
-    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day)
+    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, job_id=job_id)
     address = f"{request.app.state.address}/shared/{token}"
     return page(
         request, "link_made.html", caller=caller, address=address, frozen=issued.read(caller, issued_id=issued_id)
@@ -145,7 +145,7 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
 @form_of("/jobs/{job_id}/results")
 def end_share(caller: OwnerCaller, job_id: UUID, link_id: UUID) -> RedirectResponse:
     """End a share link now."""
-    shares.end(caller, link_id=link_id)
+    shares.end(caller, link_id=link_id, job_id=job_id)
     return see(f"/jobs/{job_id}/results#issued")
 
 

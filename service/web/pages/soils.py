@@ -295,7 +295,7 @@ def set_aside_test(caller: StaffCaller, form: SentForm, material_id: UUID, test_
     """Let a test no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because")
-    tests.set_aside_test(caller, test_id=test_id, because=because)
+    tests.set_aside_test(caller, test_id=test_id, because=because, material_id=material_id)
     return see(f"/soils/{material_id}")
 
 

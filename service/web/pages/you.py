@@ -70,9 +70,10 @@ def end_session(caller: PasswordCaller, ticket_id: UUID) -> RedirectResponse:
 def change_password(request: Request, caller: PasswordCaller, form: SentForm) -> RedirectResponse:
     """Change one's password."""
     with reading(form, caller.shop) as read:
-        password, new_password = read.secret("password"), read.secret("new_password")
+        password, new_password, others = read.secret("password"), read.secret("new_password"), read.tick("others")
     _count(request, caller, "password")
-    own.change_password(caller, password=password, new_password=new_password, token_sha256=_here(request))
+    given = {"password": password, "new_password": new_password, "token_sha256": _here(request)}
+    own.change_password(caller, **given, others=others)
     return see("/you")
 
 
