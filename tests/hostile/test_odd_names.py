@@ -66,7 +66,8 @@ def test_a_page_with_an_odd_name_from_before_shows_and_its_name_is_corrected(cas
 def test_a_rule_of_the_shops_own_gets_another_name(cast: Cast) -> None:
     olu = cast.browser("olu")
     rule = {"name": "Own $$", "rests_on": "Our own blocks", "demand": "mean", "statistic": "mean", "limit": "2 MPa"}
-    assert olu.post("/criteria", {**rule, "state": "dry", "blocks": "5"}).status_code == 303
+    whole = {**rule, "state": "soaked", "soak_hours": "24 h", "blocks": "5", "form": "own"}
+    assert olu.post("/criteria", whole).status_code == 303
     page = olu.get("/criteria").text
     own_id = page.partition("/criteria/own/")[2].partition("/")[0]
     assert olu.post(f"/criteria/own/{own_id}/name", {"new_name": "Our own rule"}).status_code == 303

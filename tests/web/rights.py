@@ -127,11 +127,13 @@ GET  /materials                                                   | shop
 POST /materials                                                   | shop
 GET  /materials/{material_id}                                     | shop
 POST /materials/{material_id}/prices                              | owner
+POST /materials/{material_id}/name                                | shop
 POST /materials/{material_id}/end                                 | owner
 GET  /criteria                                                    | shop
 POST /criteria/published/{key}                                    | owner
 POST /criteria                                                    | owner
 POST /criteria/limits                                             | owner
+POST /criteria/own/{own_id}/name                                  | owner
 POST /criteria/own/{own_id}/end                                   | owner
 GET  /bands                                                       | shop
 POST /bands                                                       | owner
