@@ -85,7 +85,7 @@ class ActsFirst:
     def _noting(self, cookie: bytes, send: Send) -> Send:
         async def noting(message: Message) -> None:
             # What was done leads to a page; what was refused does not put anybody first.
-            if cookie and message["type"] == "http.response.start" and message["status"] == 303:
+            if cookie and message["type"] == "http.response.start" and message["status"] < 400:
                 if len(self._acted) >= MOST_KNOWN:
                     self._acted.clear()
                 self._acted[cookie] = monotonic()
