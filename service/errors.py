@@ -5,6 +5,7 @@ fault, keyed by the parameter's own name, so that one word runs from the formula
 """
 
 from collections.abc import Mapping
+from uuid import UUID
 
 
 class Refusal(Exception):
@@ -62,3 +63,9 @@ class Unavailable(Refusal):
 
 class Unsettled(Refusal):
     """The engine cannot answer within its promised tolerance, so it does not answer."""
+
+
+def of_its_address(found: UUID | None, asked: UUID | None) -> None:
+    """Refuse a thing that belongs elsewhere than its address says; who names the thing alone asks for no place."""
+    if asked is not None and found != asked:
+        raise NotFound("There is no such thing here.")

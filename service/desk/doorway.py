@@ -29,7 +29,6 @@ from service.errors import (
     Conflict,
     Forbidden,
     Invalid,
-    NotFound,
     PasswordNeeded,
     SecondFactorNeeded,
     SignedOut,
@@ -185,12 +184,6 @@ class Done:
     kind: str
     id: UUID
     details: dict[str, Any] = field(default_factory=dict)
-
-
-def of_its_address(found: UUID | None, asked: UUID | None) -> None:
-    """Refuse a thing that belongs elsewhere than its address says; who names the thing alone asks for no place."""
-    if asked is not None and found != asked:
-        raise NotFound("There is no such thing here.")
 
 
 USE_CASES: dict[str, Callable[..., Any]] = {}

@@ -9,8 +9,8 @@ from uuid import UUID
 from sqlmodel import Session, select
 
 from service.desk.crushing.given import OFFERED, Given
-from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
-from service.errors import Conflict, Invalid, NotFound
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.measured.gauge import above, limit_faults, line_on
 from service.measured.water import ended_by, in_water, out_at
 from service.records import block_queries, durability_tests, versions

@@ -7,8 +7,8 @@ from uuid import UUID
 
 from sqlmodel import Session, col, select
 
-from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
-from service.errors import Conflict, Invalid, NotFound
+from service.desk.doorway import STAFF, Caller, Done, act
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import block_queries, durability_tests
 from service.records.as_read import corrected
 from service.records.batches import Batch

@@ -7,10 +7,10 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
+from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import columns_of, needs_reason, require_sides
 from service.desk.intake._keeping import About, begin, end, few_enough
-from service.errors import Invalid, NotFound
+from service.errors import Invalid, NotFound, of_its_address
 from service.records import versions
 from service.records.base import Raw
 from service.records.soil_tests import (

@@ -7,9 +7,9 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
+from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.mixing._checks import open_batch
-from service.errors import Conflict, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import batch_queries, versions
 from service.records.as_read import columns_of, corrected, fill
 from service.records.batches import Batch, BatchPart

@@ -7,8 +7,8 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act, look, of_its_address
-from service.errors import Forbidden, Invalid, NotFound
+from service.desk.doorway import STAFF, Caller, Done, act, look
+from service.errors import Forbidden, Invalid, NotFound, of_its_address
 from service.records import jobs, people, versions
 from service.records import moisture_trials as records
 from service.records.as_read import as_read

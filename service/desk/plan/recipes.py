@@ -9,10 +9,10 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import STAFF, Caller, Done, act, of_its_address
+from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
-from service.errors import Conflict, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.measured.forming import forming_gauges, within_reach
 from service.records import batches as batch_records
 from service.records import jobs as job_records

@@ -10,9 +10,9 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look, of_its_address
+from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look
 from service.desk.results.live import _draft
-from service.errors import Conflict, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import files, idempotency, results
 from service.records.base import canonical
 from service.records.jobs import Job

@@ -7,9 +7,9 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look, of_its_address
+from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.desk.results.issued import Frozen, Paper, _frozen
-from service.errors import Conflict, Invalid, NotFound
+from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import results, shop, tokens
 from service.records.tokens import Ticket
 
