@@ -25,15 +25,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlmodel import Session
 
-from service.errors import (
-    Conflict,
-    Forbidden,
-    Invalid,
-    PasswordNeeded,
-    SecondFactorNeeded,
-    SignedOut,
-    Unavailable,
-)
+from service.errors import Conflict, Forbidden, Invalid, PasswordNeeded, SecondFactorNeeded, SignedOut, Unavailable
 from service.records import audit_log, idempotency
 from service.records.base import canonical
 from service.records.constraint_errors import Clash, clash_of

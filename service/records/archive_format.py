@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import BigInteger, Boolean, Connection, Date, Float, Integer, Uuid, select
+from sqlalchemy import JSON, BigInteger, Boolean, Connection, Date, Float, Integer, Uuid, select
 from sqlalchemy import Table as Columns
 from sqlalchemy.types import TypeEngine
 from sqlmodel import Session
@@ -65,6 +65,7 @@ WORDS: tuple[tuple[type[TypeEngine[Any]], str], ...] = (
     (BigInteger, "whole"),
     (Integer, "whole"),
     (Float, "number"),
+    (JSON, "words"),
 )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from uuid import UUID
 
 from alembic import command
-from sqlalchemy import BigInteger, Boolean, Column, Connection, Date, Float, MetaData, String, Uuid, inspect, text
+from sqlalchemy import JSON, BigInteger, Boolean, Column, Connection, Date, Float, MetaData, String, Uuid, inspect, text
 from sqlalchemy import Table as Columns
 from sqlalchemy.exc import ArgumentError, IntegrityError, StatementError
 from sqlalchemy.types import TypeEngine
@@ -37,6 +37,7 @@ KINDS: dict[str, tuple[Callable[[], TypeEngine[Any]], Callable[[Any], Any]]] = {
     "whole": (BigInteger, lambda value: value),
     "number": (Float, lambda value: value),
     "text": (String, lambda value: value),
+    "words": (JSON, lambda value: value),
 }
 
 

@@ -56,8 +56,9 @@ def main(words: list[str]) -> int:
     lines = known()
     for library in LIBRARIES:
         import_module(library)
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder)
+    # No context: whatever is forked below must not clear it away when it ends.
+    copy, parent = Path(tempfile.mkdtemp()), os.getpid()
+    try:
         for name in ("service", "tests", "templates", "migrations", "docs", "docker"):
             shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
         for name in ("pyproject.toml", "run", "requirements.lock", "requirements-dev.lock"):
@@ -68,6 +69,9 @@ def main(words: list[str]) -> int:
                 sys.stdout.write(lines[guard["name"]])
                 sys.stdout.flush()
                 write([lines[one["name"]] for one in guards if one["name"] in lines])
+    finally:
+        if os.getpid() == parent:
+            shutil.rmtree(copy)
     return sum(UNSEEN in line for line in lines.values())
 
 
@@ -117,7 +121,11 @@ def tested(copy: Path, wanted: list[str]) -> tuple[int, str]:
         os.chdir(copy)
         sys.path.insert(0, str(copy))
         sys.dont_write_bytecode = True
-        os._exit(pytest.main(["-q", "-x", "--no-header", "-p", "no:cacheprovider", "--rootdir", str(copy), *wanted]))
+        status = 70
+        try:
+            status = pytest.main(["-q", "-x", "--no-header", "-p", "no:cacheprovider", "--rootdir", ".", *wanted])
+        finally:
+            os._exit(status)
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status), said.read_text("utf-8", "replace")
 

@@ -2,6 +2,7 @@
 
 import errno
 import random
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
@@ -17,7 +18,7 @@ from sqlalchemy import inspect, select
 from sqlmodel import Session
 
 from service.errors import Conflict
-from service.records import archive_format, audit_log, files
+from service.records import archive_format, archive_restore, audit_log, files
 from service.records.archive_restore import restore
 from service.records.database import (
     METADATA,
@@ -317,3 +318,12 @@ def test_an_archive_that_fails_half_way_leaves_nothing(file: Path, sqlite_url: s
     with pytest.raises(OSError, match="No space left"):
         archived(sqlite_url, FullDisk(str(tmp_path / "files")), tmp_path / "b.zip")
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith("b.zip")] == []
+
+
+def test_every_table_is_known_to_whoever_opens_a_database_and_every_column_goes_into_an_archive() -> None:
+    folder = Path(archive_format.__file__).parent
+    with_tables = {path.stem for path in folder.glob("*.py") if "table=True" in path.read_text("utf-8")}
+    known = set(re.findall(r"^    (\w+),$", (folder / "database.py").read_text("utf-8"), re.MULTILINE))
+    assert with_tables <= known
+    kinds = [column.type for table in METADATA.sorted_tables for column in table.columns]
+    assert all(archive_restore.KINDS[archive_format._word(kind)] for kind in kinds)
