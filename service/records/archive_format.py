@@ -42,7 +42,6 @@ FORGED = (
     AttributeError,
     EOFError,
     LookupError,
-    NotImplementedError,
     RuntimeError,
     TypeError,
     ValueError,
