@@ -162,6 +162,27 @@ def test_a_time_left_as_the_form_shows_it_stays_to_the_second(cast: Cast) -> Non
     assert standing is not None and standing.crushed_at == cast.clock.now
 
 
+def test_nothing_is_corrected_or_taken_back_without_a_reason(cast: Cast, week: dict[str, UUID]) -> None:
+    given = broke(opened(cast))
+    kept = reading.record(cast.tess, block_id=week["1-A1-1"], given=given).id
+    for act in (
+        lambda: reading.correct(cast.tess, crushing_id=kept, given=given, because=" "),
+        lambda: reading.withdraw(cast.tess, crushing_id=kept, because=" "),
+    ):
+        with pytest.raises(Invalid) as refused:
+            act()
+        assert refused.value.fields == {"because": "A correction needs a reason."}
+    assert [one.ended_at for one in readings(cast, week["1-A1-1"])] == [None]
+
+
+def test_what_belongs_to_a_soaked_block_is_not_kept_of_a_dry_one(cast: Cast, week: dict[str, UUID]) -> None:
+    wet = {"water_hours": Typed(24.0, "24", "h"), "out_of_water_min": Typed(5.0, "5", "min")}
+    reading.record(cast.tess, block_id=week["1-A1-1"], given=broke(opened(cast), **wet))
+    (kept,) = readings(cast, week["1-A1-1"])
+    assert (kept.water_hours, kept.out_of_water_min) == (None, None)
+    assert not set(wet) & set(kept.as_read)
+
+
 def test_of_two_corrections_at_once_one_is_refused(cast: Cast, week: dict[str, UUID]) -> None:
     block, spell = week["1-A1-1"], opened(cast)
     done = reading.record(cast.tess, block_id=block, given=broke(spell))
