@@ -27,6 +27,15 @@ SMALL_TARGETS = """() => [...document.querySelectorAll("main :is(a, button, summ
     .map((one) => [(one.closest("label") || one).getBoundingClientRect(), one.textContent.trim() || one.name])
     .filter(([box]) => box.width && (box.height < 47.5 || box.width < 47.5)).map(([, words]) => words)"""
 
+# As fast as a scanner is: one key after the other within the page, for a driver's own keys come slower than that.
+TYPED_BY_A_SCANNER = """(text) => {
+    const field = document.activeElement;
+    for (const key of [...text, "Enter"]) {
+        const isTaken = !field.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true }));
+        if (!isTaken && key !== "Enter") field.value += key;
+    }
+}"""
+
 
 @pytest.fixture
 def ids(cast: Cast) -> dict[str, Any]:
@@ -61,7 +70,10 @@ def test_one_tap_does_the_first_task_the_next_comes_up_and_one_more_undoes_it(to
 def test_what_another_records_is_seen_within_two_seconds(today: Page, cast: Cast, ids: dict[str, Any]) -> None:
     expect(today.locator(".first-task h2")).to_have_text("Soak 3 blocks of job 1")
     # The first question is asked, so that what is measured is another tablet's act and not the opening of the page.
-    today.wait_for_function("seenPage === facts().now")
+    for _ in range(200):
+        if today.evaluate("seenPage === facts().now"):
+            break
+        today.wait_for_timeout(100)
     acts.put_to_soak(cast.olu, block_ids=[ids["1-A1-1"]])
     began = time.monotonic()
     expect(today.locator(".first-task h2")).to_have_text("Soak 2 blocks of job 1")
@@ -80,8 +92,7 @@ def test_nothing_is_asked_for_a_page_that_nobody_looks_at(today: Page) -> None:
 def test_a_scanner_that_types_opens_the_label_wherever_the_keys_are(today: Page, ids: dict[str, Any]) -> None:
     today.locator("#label").fill("half a lab")
     today.locator("#label").focus()
-    today.keyboard.type(f"https://bench.example/at/{ids['1-A1-1']}", delay=0)
-    today.keyboard.press("Enter")
+    today.evaluate(TYPED_BY_A_SCANNER, f"https://bench.example/at/{ids['1-A1-1']}")
     today.wait_for_url(f"**/today?block={ids['1-A1-1']}")
     expect(today.locator(".first-task h2")).to_have_text("Soak 1 block of job 1")
 
@@ -100,7 +111,8 @@ def test_the_camera_reads_a_label_where_the_browser_can(today: Page, ids: dict[s
         """(address) => {
             window.BarcodeDetector = class { async detect() { return [{ rawValue: address }]; } };
             const canvas = document.createElement("canvas");
-            canvas.getContext("2d");
+            const ink = canvas.getContext("2d");
+            setInterval(() => ink.fillRect(0, 0, Math.random() * 9, 9), 40);
             navigator.mediaDevices.getUserMedia = async () => canvas.captureStream(5);
             offerCamera();
         }""",

@@ -158,3 +158,4 @@ def test_a_typed_label_leads_to_its_act_and_one_that_is_unknown_stays_in_its_fie
     page = tess.get("/find?label=9-Z1-1")
     assert "Nothing carries this label" in page.text and 'value="9-Z1-1"' in page.text
     assert tess.get(f"/at/{wet['1-A1-1']}").url.path == "/today"
+    assert tess.get(f"/find?label=https://bench.example/at/{wet['1-A1-1']}").url.params["block"]

@@ -1,6 +1,7 @@
 """The technician's first page, the way back from a slip, and where a scanned label leads."""
 
 from typing import Annotated, Any
+from urllib.parse import quote
 from uuid import UUID
 
 from fastapi import APIRouter, Query, Request
@@ -9,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk import labels
 from service.desk.today import page as todays
 from service.desk.today import undo as undoing
-from service.web.authentication import SentForm, StaffCaller
+from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.responses import page, see
 
@@ -18,7 +19,7 @@ router = APIRouter()
 Block = Annotated[UUID | None, Query()]
 # More blocks than anybody crushes in a day.
 MOST_BLOCKS_KEPT = 150
-Label = Annotated[str, Query(max_length=80)]
+Label = Annotated[str, Query(max_length=300)]
 
 
 @router.get("/today")
@@ -63,8 +64,13 @@ def follow_label(caller: StaffCaller, thing_id: UUID) -> RedirectResponse:
 @router.get("/find")
 def find(caller: StaffCaller, label: Label = "") -> RedirectResponse:
     """Lead from a typed label to the act that is due; one that nothing carries stays in its field."""
-    found = labels.by_label(caller, label=label) if label.strip() else None
-    return see(_path(found) if found else f"/today?label={label.strip()}")
+    wanted = label.strip()
+    # A scanner that types slowly leaves the whole address in the field.
+    address = as_uuid(wanted.rpartition("/at/")[2])
+    if address is not None:
+        return see(_path(labels.leads_to(caller, thing_id=address)))
+    found = labels.by_label(caller, label=wanted) if wanted else None
+    return see(_path(found) if found else f"/today?label={quote(wanted)}")
 
 
 def _path(found: labels.LeadsTo) -> str:

@@ -1,7 +1,7 @@
 // A label leads to its act: read by the camera, or typed by a scanner that is a keyboard, anywhere on a page.
 "use strict";
 
-const LETTERS_WITHIN_MS = 45;
+const LETTERS_WITHIN_MS = 60;
 const LEAST_LETTERS = 5;
 const ADDRESS = /\/at\/([0-9a-f]{8}-[0-9a-f-]{27})$/i;
 const LABEL = /^\d+-[a-z]+\d+-\d+$/i;
