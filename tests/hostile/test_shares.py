@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
@@ -82,7 +82,7 @@ class Shop:
         await send({"type": "http.response.body", "body": b""})
 
 
-def asking(app: ActsFirst) -> Callable[..., Awaitable[None]]:
+def asking(app: ActsFirst) -> Callable[..., Coroutine[Any, Any, None]]:
     async def ask(method: str, path: str, cookie: bytes = b"", *, slow: asyncio.Event | None = None) -> None:
         async def send(message: Any) -> None:
             if slow is not None and message["type"] == "http.response.body":
