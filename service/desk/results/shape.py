@@ -167,8 +167,14 @@ class GroupFacts:
 
     @property
     def floor_mpa(self) -> float | None:
-        """The strength that is sure at least where every standing block was held; never above what was measured."""
-        return self.measured(self.said.low_mpa) if self.said.median_mpa is None else None
+        """The strength that is sure at least where the middle was not measured; never above what was measured."""
+        return None if self.middle_measured else self.measured(self.said.low_mpa)
+
+    @property
+    def middle_measured(self) -> bool:
+        """Whether blocks broke, and measuring did not stop below the middle of what is believed."""
+        middle = self.said.median_mpa
+        return middle is not None and (self.beyond_mpa is None or middle <= self.beyond_mpa)
 
     @property
     def beyond_mpa(self) -> float | None:
@@ -177,8 +183,8 @@ class GroupFacts:
         return top if high is not None and top is not None and high > top else None
 
     def measured(self, low_mpa: float | None) -> float | None:
-        """Return a lower bound, cut to the highest stress held where no block that stood was broken."""
-        if low_mpa is None or self.said.median_mpa is not None or self.highest_held_mpa is None:
+        """Return a lower bound, cut to the highest stress held where the middle was not measured."""
+        if low_mpa is None or self.middle_measured or self.highest_held_mpa is None:
             return low_mpa
         return min(low_mpa, self.highest_held_mpa)
 
