@@ -34,9 +34,21 @@ SHOWN_IN: dict[Units, dict[str, str]] = {
 }  # fmt: skip
 
 
-def figure(value: float, *, stored_in: str, to: str, digits: int = 3, held: bool = False, language: str = "en") -> str:
-    """Return a number with its unit in significant figures, "at least" before it if it is only a floor."""
-    shown = significant(convert(value, stored_in, to), digits=digits, floor=held)
+def figure(
+    value: float,
+    *,
+    stored_in: str,
+    to: str,
+    digits: int = 3,
+    held: bool = False,
+    floor: bool = False,
+    language: str = "en",
+) -> str:
+    """Return a number with its unit in significant figures, "at least" before it if it is only a floor.
+
+    ``floor`` rounds down without a word: a gauge is not sent above where it is to stop.
+    """
+    shown = significant(convert(value, stored_in, to), digits=digits, floor=held or floor)
     return _as_floor(f"{shown} {unit_label(to)}".rstrip(), held=held, language=language)
 
 

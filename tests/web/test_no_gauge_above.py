@@ -22,7 +22,7 @@ MPA = {"MPa": 1.0, "psi": 0.006894757, "bar": 0.1, "kPa": 0.001}
 ORDER = re.compile(r"(?:Pump to|Stop at|stop at|stops at)\s+([\d.,]+)\s*(MPa|psi|bar|kPa)")
 # Keys of an answer that send somebody's hand to a gauge.
 ORDERS = ("target_gauge_mpa", "limit_mpa", "stop_mpa")
-ROUNDED = 1.005
+ROUNDED = 1 + 1e-6
 
 
 @pytest.fixture(scope="module")

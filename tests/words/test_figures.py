@@ -92,3 +92,10 @@ def test_days_and_hours_are_those_of_the_shop():
 def test_a_number_that_is_none_is_not_shown():
     with pytest.raises(ValueError, match="finite"):
         numbers_to_text.significant(float("nan"))
+
+
+def test_where_a_gauge_is_to_stop_is_rounded_down():
+    # 38.3666 MPa are 5564.6 psi: rounded as usual, both would send the hand a little too far.
+    assert numbers_to_text.figure(38.3666, stored_in="MPa", to="MPa", floor=True) == "38.3 MPa"
+    assert numbers_to_text.figure(38.3666, stored_in="MPa", to="psi", floor=True) == "5560 psi"
+    assert numbers_to_text.figure(38.3666, stored_in="MPa", to="MPa") == "38.4 MPa"
