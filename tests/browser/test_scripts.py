@@ -310,7 +310,7 @@ def test_an_open_correction_has_the_bar_to_itself(bench: Page, shop: Shop) -> No
     expect(bench.get_by_role("button", name="Save correction")).to_have_count(1)
     bench.get_by_text("Correct this").last.click()
     expect(bench.get_by_role("button", name="Save correction")).to_have_count(1)
-    bench.get_by_label("Reason").fill("misread")
+    bench.locator("#second-because").fill("misread")
     bench.get_by_role("button", name="Save correction").click()
     expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
     assert "form=second" in shop.sent[-1] and "because=misread" in shop.sent[-1]

@@ -53,7 +53,7 @@ class Robot:
         """Fill in the first form whose address fits, send it and return the bare answer."""
         form = self.forms(pattern)[0]
         named = {name.replace("__", "."): value for name, value in fields.items()}
-        given = {**_shown(form), **named, **(lists or {})}
+        given = {**shown_in(form), **named, **(lists or {})}
         return self.client.post(str(form["action"]), data=given, headers=self.headers, follow_redirects=False)
 
     def _read(self, answer: Any) -> "Robot":
@@ -63,7 +63,8 @@ class Robot:
         return self
 
 
-def _shown(form: Tag) -> dict[str, Any]:
+def shown_in(form: Tag) -> dict[str, Any]:
+    """Return what a form shows, by the names of its fields."""
     shown: dict[str, Any] = {}
     for entry in form.find_all(["input", "select", "textarea"]):
         name = str(entry.get("name", ""))

@@ -47,16 +47,7 @@ def search(request: Request, caller: StaffCaller, q: Words = "", page_number: Pa
         return see(f"/blocks/{block_id}")
     jobs = office.jobs(caller, page=page_number, search=q)
     soils = materials.find(caller, words=q)
-    return page(
-        request,
-        "office.html",
-        caller=caller,
-        jobs=jobs,
-        soils=soils,
-        search=q,
-        closed=False,
-        path=f"/search?q={q}&page=",
-    )
+    return _listed(request, caller, jobs, soils=soils, search=q, path=f"/search?q={q}&page=")
 
 
 def _listed(

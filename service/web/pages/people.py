@@ -126,12 +126,12 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
             read.wrong("margin", "Above 0 and below 100 %.")
         name, letterhead = read.text("name", most=80), read.maybe_text("letterhead", most=400)
         time_zone, currency = read.text("time_zone", most=60), read.text("currency", most=3).upper()
-        paper, units, thousands, language = (
+        thousands = read.maybe_choice("comma_thousands", ("yes", "no"))
+        paper, units, language = (
             read.choice(field, offered)
             for field, offered in (
                 ("paper", ("A4", "Letter")),
                 ("units_first", ("metric", "imperial")),
-                ("comma_thousands", ("yes", "no")),
                 ("language", ("en", "es")),
             )
         )
@@ -141,7 +141,7 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
         currency=currency,
         paper=paper,
         units_first="imperial" if units == "imperial" else "metric",
-        comma_thousands=thousands == "yes",
+        comma_thousands=caller.shop.comma_thousands if thousands is None else thousands == "yes",
         language="es" if language == "es" else "en",
         assurance=assurance.value,
         margin=margin.value,

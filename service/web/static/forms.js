@@ -107,15 +107,25 @@ document.addEventListener("htmx:beforeRequest", (event) => {
   if (form) begin(form);
 });
 
+// Once the page was replaced the event comes from the body; the form that was sent is told by the request.
 document.addEventListener("htmx:afterRequest", (event) => {
-  const form = formOf(event.detail.elt);
+  const form = formOf(event.detail.requestConfig.elt);
   if (form) end(form);
   if (form && event.detail.successful) delete form.dataset.unsent;
-  done = form && event.detail.successful ? saidOf(form, event.detail.requestConfig) : "";
+  const done = form && event.detail.successful ? saidOf(form, event.detail.requestConfig) : "";
+  if (done) setTimeout(() => tellDone(done), SETTLED_AFTER_MS);
 });
 
-// The page after an act says in one short line that it was done, in the words of its button.
-let done = "";
+// The page after an act says in one short line that it was done, in the words of its button; htmx first puts the
+// attributes of the new page in their places.
+const SETTLED_AFTER_MS = 60;
+
+function tellDone(done) {
+  const line = document.getElementById("line");
+  if (!line || line.textContent) return;
+  line.textContent = done;
+  line.classList.add("said");
+}
 
 function saidOf(form, request) {
   const isSignedBy = /^\/(sign|tablet)/.test(new URL(form.action, location.href).pathname);
@@ -125,14 +135,6 @@ function saidOf(form, request) {
   const what = /^(?:Save|Keep) (?:the |this )?(.+)$/.exec(label);
   return what ? `Saved: ${what[1]}.` : `Done: ${label}.`;
 }
-
-document.addEventListener("htmx:afterSettle", () => {
-  const line = document.getElementById("line");
-  if (!done || !line) return;
-  line.textContent = done;
-  line.classList.add("said");
-  done = "";
-});
 
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.
 document.addEventListener("htmx:beforeSwap", (event) => {
