@@ -11,6 +11,7 @@ import shutil
 import sys
 import tempfile
 import tomllib
+import traceback
 from importlib import import_module
 from pathlib import Path
 
@@ -47,6 +48,8 @@ LIBRARIES = (
     "weasyprint",
     "zxcvbn",
 )
+# The libraries that are loaded already are none whose checks are to be told in words.
+QUIETLY = ("-q", "-x", "--no-header", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 UNSEEN = "**not noticed**"
 
 
@@ -123,8 +126,12 @@ def tested(copy: Path, wanted: list[str]) -> tuple[int, str]:
         sys.dont_write_bytecode = True
         status = 70
         try:
-            status = pytest.main(["-q", "-x", "--no-header", "-p", "no:cacheprovider", "--rootdir", ".", *wanted])
+            status = pytest.main([*QUIETLY, *wanted])
+        except BaseException:
+            traceback.print_exc()
         finally:
+            sys.stdout.flush()
+            sys.stderr.flush()
             os._exit(status)
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status), said.read_text("utf-8", "replace")
