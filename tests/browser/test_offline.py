@@ -18,7 +18,7 @@ from service.desk.crushing import reading
 from service.desk.crushing.given import Given
 from service.desk.signing_in import tablets
 from service.records import audit_log
-from tests.browser.tablets import Bench, a_bench, crush, kept_pages, unsent, wait_until_kept, wait_until_sent
+from tests.browser.tablets import Bench, a_bench, crush, kept_pages, save, unsent, wait_until_kept, wait_until_sent
 from tests.cast import Cast
 
 IS_LONG = bool(os.environ.get("LOAMBOOK_LONG"))
@@ -135,12 +135,12 @@ def test_a_full_tablet_says_that_it_could_not_save(bench: Bench) -> None:
     bench.shop.stop()
     page.locator(".option:has([value=broke])").first.click()
     page.fill("[name=gauge_mpa]", "8")
-    page.locator(".bar button.go").click()
+    save(page)
     expect(page.locator(".refusal").first).to_contain_text("Not saved: the storage of this tablet is full")
     expect(page.locator("[name=gauge_mpa]")).to_have_value("8")
     page.evaluate("makeRoom()")
     bench.shop.start()
-    page.locator(".bar button.go").click()
+    save(page)
     wait_until_sent(page)
     assert len(bench.readings()) == 1
 
