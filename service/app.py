@@ -33,7 +33,7 @@ def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None)
     # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
     key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
     now = clock or (lambda: datetime.now(UTC))
-    return Stores(engines.read, engines.write, FileStore(str(settings.files)), now, key)
+    return Stores(engines.read, engines.write, FileStore(str(settings.files)), now, key, settings.address)
 
 
 def create_app(settings: Settings | None = None, stores: Stores | None = None) -> FastAPI:

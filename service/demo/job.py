@@ -15,7 +15,10 @@ from service.desk.results import live
 from service.paper.issuing import issue
 from service.paper.pictures import take_in
 
-WALL = ("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m")
+MEASURES = (
+    *("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m"),
+    *("machine_pressure_mpa", "machine_length_mm", "machine_width_mm", "machine_height_mm"),
+)
 WORDS = ("pit", "topsoil_stripped", "colour", "smell", "roots", "retained")
 TOLERANCE = "12 h"
 
@@ -30,7 +33,7 @@ def tell_job(teller: Teller, told: dict[str, Any]) -> None:
             question=told["question"],
             question_kind=told["kind"],
             promised_on=(teller.today + timedelta(days=told["promised"])).date(),
-            measures=jobs.Measures(**quantities(told, WALL)),
+            measures=jobs.Measures(**quantities(told, MEASURES)),
         ),
         customer_id=teller.ids[told["customer"]],
         criteria=told["criteria"],
@@ -50,7 +53,13 @@ def tell_job(teller: Teller, told: dict[str, Any]) -> None:
     if "issued" in told:
         teller.at(told["issued"]["day"], 16)
         seen = live.live(teller.owner, job_id=done.id)
-        issue(teller.owner, job_id=done.id, remark=told["issued"]["remark"], seen_sha256=seen.sha256)
+        issue(
+            teller.owner,
+            job_id=done.id,
+            remark=told["issued"]["remark"],
+            seen_sha256=seen.sha256,
+            bucket_l=typed(told["issued"]["bucket"], "volume"),
+        )
 
 
 def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict[str, Any]) -> None:

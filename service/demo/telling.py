@@ -68,6 +68,10 @@ KINDS = {
     "wall_height_m": "height",
     "roof_line_load_kn_m": "line_load",
     "wall_thickness_mm": "length",
+    "machine_pressure_mpa": "pressure",
+    "machine_length_mm": "length",
+    "machine_width_mm": "length",
+    "machine_height_mm": "length",
 }
 
 

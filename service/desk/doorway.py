@@ -90,13 +90,15 @@ class ShopFacts:
 
 @dataclass(frozen=True)
 class Stores:
-    """The write and read engines, the file store, the clock and the installation's secret; made by the assembly."""
+    """Engines, files, the clock, the installation's secret and its address; made by the assembly."""
 
     read: Engine
     write: Engine
     files: FileStore
     clock: Callable[[], datetime]
     key: bytes = field(repr=False)
+    # Where this shop is reached, for papers that lead back to it.
+    address: str = ""
 
 
 @dataclass(frozen=True)

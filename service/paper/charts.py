@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from service.paper.strips import LimitLine, Placed, Readings, Strip, described, placed
+from service.paper.strips import ABOVE, LimitLine, Placed, Readings, Strip, described, placed
 from service.paper.svg import embeddable
 
 INK, QUIET, CARD, RULE = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd"
@@ -57,16 +57,17 @@ def readings_chart(readings: Readings, *, prefix: str) -> str:
     foot = AXIS + 3 * LABEL
     with _drawing(width=WIDTH, height=AXIS + depth + foot) as sheet:
         scale = USABLE / right_edge_mpa(readings)
-        sheet.stress_axes(span=USABLE / scale, top=AXIS, depth=depth)
+        sheet.stress_axes(readings, span=USABLE / scale, top=AXIS, depth=depth)
         y = AXIS
         for part, height in bands:
             if isinstance(part, str):
                 _section(sheet, readings, part, y=y, scale=scale)
             else:
-                _strip(sheet, part, y=y, scale=scale)
+                _strip(sheet, readings, part, y=y, scale=scale)
             y += height
-        _key(sheet, y=AXIS + depth + AXIS + 8.0)
-        return sheet.svg(prefix, "Every reading, by condition and recipe", described(readings))
+        _key(sheet, readings, y=AXIS + depth + AXIS + 8.0)
+        # A PDF keeps the title of a drawing alone, so that it says what the drawing shows.
+        return sheet.svg(prefix, f"{readings.say('Every reading')}. {described(readings)}", "")
 
 
 @lru_cache(maxsize=256)
@@ -137,14 +138,16 @@ class _Sheet:
         axes.grid(visible=True, color=RULE, linewidth=0.6)
         _quiet(axes)
 
-    def stress_axes(self, *, span: float, top: float, depth: float) -> None:
-        """Lay a stress axis in MPa along the foot and in psi along the top."""
+    def stress_axes(self, readings: Readings, *, span: float, top: float, depth: float) -> None:
+        """Lay a stress axis along the foot in the shop's own unit, and one along the top in the other."""
+        own, other = ("psi", "MPa") if readings.units == "imperial" else ("MPa", "psi")
+        times = PSI_PER_MPA if own == "MPa" else 1 / PSI_PER_MPA
         axes = self.axes(left=MARGIN, top=top, width=USABLE, height=depth)
-        axes.set_xlim(0.0, span)
+        axes.set_xlim(0.0, span if own == "MPa" else span * PSI_PER_MPA)
         axes.set_yticks([])
-        axes.set_xlabel("stress on the face, MPa", color=INK, fontsize=SMALL, labelpad=2)
-        above = axes.secondary_xaxis("top", functions=(lambda x: x * PSI_PER_MPA, lambda x: x / PSI_PER_MPA))
-        above.set_xlabel("psi", color=INK, fontsize=SMALL, labelpad=5)
+        axes.set_xlabel(f"{readings.say('stress on the face')}, {own}", color=INK, fontsize=SMALL, labelpad=2)
+        above = axes.secondary_xaxis("top", functions=(lambda x: x * times, lambda x: x / times))
+        above.set_xlabel(other, color=INK, fontsize=SMALL, labelpad=5)
         axes.grid(visible=True, color=RULE, linewidth=0.6)
         _quiet(axes)
         _quiet(above)
@@ -225,13 +228,15 @@ def right_edge_mpa(readings: Readings) -> float:
     if readings.right_edge_mpa is not None:
         return readings.right_edge_mpa
     held = [mark.stress_mpa for strip in readings.strips for mark in strip.marks if mark.outcome == "held"]
-    floors = [strip.low_mpa for strip in readings.strips if strip.low_mpa is not None and strip.high_mpa is None]
-    wide = [(value, 84.0) for value in held] + [(value, 60.0) for value in floors]
+    open_ends = [end for strip in readings.strips if (end := strip.measured_end_mpa) is not None]
+    wide = [(value, 84.0) for value in held] + [
+        (value, 20.0 + _long(readings.say(ABOVE), SMALL)) for value in open_ends
+    ]
     return max([readings.highest_mpa() * 1.05, *(value * USABLE / (USABLE - room) for value, room in wide)])
 
 
-def _marks(strip: Strip, scale: float) -> tuple[Placed, ...]:
-    return placed(strip.marks, points_per_mpa=scale, points_per_letter=SMALL * LETTER)
+def _marks(readings: Readings, strip: Strip, scale: float) -> tuple[Placed, ...]:
+    return placed(strip.stood, points_per_mpa=scale, points_per_letter=SMALL * LETTER, say=readings.say)
 
 
 def _name_lines(strip: Strip) -> list[str]:
@@ -246,8 +251,9 @@ def _bands(readings: Readings) -> list[tuple[str | Strip, float]]:
         limits = sum(limit.condition == condition for limit in readings.limits)
         bands.append((condition, LABEL * (1 + limits) + 8.0))
         for strip in (strip for strip in readings.strips if strip.condition == condition):
-            lanes = 1 + max((mark.lane for mark in _marks(strip, scale)), default=0)
-            bands.append((strip, LABEL * len(_name_lines(strip)) + LANE * lanes + BAR + 6.0))
+            lanes = 1 + max((mark.lane for mark in _marks(readings, strip, scale)), default=0)
+            lines = len(_name_lines(strip)) + bool(strip.fell_apart)
+            bands.append((strip, LABEL * lines + LANE * lanes + BAR + 6.0))
     return bands
 
 
@@ -256,7 +262,7 @@ def _section(sheet: _Sheet, readings: Readings, condition: str, *, y: float, sca
     soaked = any(strip.soaked for strip in readings.strips if strip.condition == condition)
     sheet.line((0.0, y), (WIDTH, y), colour=INK, width=0.8)
     sheet.block(MARGIN + 6.0, y + 12.0, soaked=soaked, colour=_colour(soaked))
-    sheet.text(MARGIN + 16.0, y + 16.0, condition, size=TEXT, bold=True)
+    sheet.text(MARGIN + 16.0, y + 16.0, readings.condition_said(condition), size=TEXT, bold=True)
     bands = _bands(readings)
     below = sum(height for part, height in bands if isinstance(part, Strip) and part.condition == condition)
     limits: list[LimitLine] = [limit for limit in readings.limits if limit.condition == condition]
@@ -264,71 +270,75 @@ def _section(sheet: _Sheet, readings: Readings, condition: str, *, y: float, sca
     for position, limit in enumerate(limits):
         x, top = MARGIN + limit.limit_mpa * scale, y + LABEL * (position + 2)
         sheet.line((x, top - 9.0), (x, foot), colour=REFUSED, width=1.3, dash=(0, (5, 3)))
-        sheet.text(x + 4.0, top, f"{limit.name}: {limit.limit_mpa:.3g}", colour=REFUSED)
+        sheet.text(x + 4.0, top, f"{limit.name}: {readings.stress(limit.limit_mpa)}", colour=REFUSED)
 
 
-def _strip(sheet: _Sheet, strip: Strip, *, y: float, scale: float) -> None:
-    """Draw one recipe: its name, its readings in lanes and its interval below them."""
+def _strip(sheet: _Sheet, readings: Readings, strip: Strip, *, y: float, scale: float) -> None:
+    """Draw one recipe: its name, what fell apart, its readings in lanes and its interval below them."""
     for line in _name_lines(strip):
         y += LABEL
         sheet.text(MARGIN + 4.0, y - 4.0, line, size=TEXT)
+    if strip.fell_apart:
+        # It has no strength, so it stands beside the scale and not at its zero.
+        y += LABEL
+        sheet.sign(MARGIN + 8.0, y - 8.0, "X", colour=REFUSED, fill=REFUSED, size=8.0)
+        sheet.text(MARGIN + 18.0, y - 4.0, f"{strip.fell_apart} {readings.say('fell apart')}", colour=REFUSED)
     y += LANE / 2 + 1.0
-    marks = _marks(strip, scale)
+    marks = _marks(readings, strip, scale)
     for mark in marks:
         _reading(sheet, mark, soaked=strip.soaked, x=MARGIN + mark.mark.stress_mpa * scale, y=y + LANE * mark.lane)
     y += LANE * (1 + max((mark.lane for mark in marks), default=0)) - 1.0
     if strip.low_mpa is not None:
-        _interval(sheet, strip, y=y, scale=scale, low=strip.low_mpa)
+        _interval(sheet, readings, strip, y=y, scale=scale, low=strip.low_mpa)
     elif not strip.marks:
-        sheet.text(MARGIN + 4.0, y, "no reading", colour=QUIET)
+        sheet.text(MARGIN + 4.0, y, readings.say("no reading"), colour=QUIET)
 
 
 def _reading(sheet: _Sheet, placed_mark: Placed, *, soaked: bool, x: float, y: float) -> None:
     mark = placed_mark.mark
-    colour = REFUSED if mark.outcome == "fell apart" else _colour(soaked)
-    colour = colour if mark.counted else QUIET
+    colour = _colour(soaked) if mark.counted else QUIET
     arrow = 15.0 if mark.outcome == "held" else 0.0
-    if mark.outcome == "fell apart":
-        sheet.sign(x, y, "X", colour=colour, fill=colour, size=8.0)
-    else:
-        if arrow:
-            sheet.line((x, y), (x + arrow, y), colour=colour, width=1.6)
-            sheet.sign(x + arrow, y, ">", colour=colour, fill=colour, size=5.0)
-        sheet.block(x, y, soaked=soaked, colour=colour)
+    if arrow:
+        sheet.line((x, y), (x + arrow, y), colour=colour, width=1.6)
+        sheet.sign(x + arrow, y, ">", colour=colour, fill=colour, size=5.0)
+    sheet.block(x, y, soaked=soaked, colour=colour)
     if placed_mark.word:
         sheet.text(x + 9.0 + arrow, y + 4.0, placed_mark.word, colour=colour)
 
 
-def _interval(sheet: _Sheet, strip: Strip, *, y: float, scale: float, low: float) -> None:
+def _interval(sheet: _Sheet, readings: Readings, strip: Strip, *, y: float, scale: float, low: float) -> None:
+    """Draw a bar that stops where measuring stopped."""
     start = MARGIN + low * scale
-    end = MARGIN + strip.high_mpa * scale if strip.high_mpa is not None else start + 34.0
+    end = MARGIN + (strip.high_mpa if strip.high_mpa is not None else strip.measured_end_mpa or low) * scale
+    end = max(end, start + 3.0)
     sheet.line((start, y), (end, y), width=2.6)
     sheet.line((start, y - 4.0), (start, y + 4.0), width=1.4)
     if strip.high_mpa is None:
-        sheet.sign(end, y, ">", colour=INK, fill=INK, size=6.0)
+        sheet.sign(end + 3.0, y, ">", colour=INK, fill=INK, size=6.0)
+        sheet.text(end + 10.0, y + 4.0, readings.say(ABOVE), colour=QUIET)
         return
     sheet.line((end, y - 4.0), (end, y + 4.0), width=1.4)
     if strip.median_mpa is not None:
         sheet.sign(MARGIN + strip.median_mpa * scale, y, "D", colour=INK, size=5.0)
 
 
-def _key(sheet: _Sheet, *, y: float) -> None:
+def _key(sheet: _Sheet, readings: Readings, *, y: float) -> None:
     """Say what the signs mean, with the signs themselves."""
     left, middle = MARGIN + 6.0, 190.0
     for row, (soaked, word) in enumerate(((False, "not soaked"), (True, "soaked"))):
         sheet.block(left, y + LABEL * row - 4.0, soaked=soaked, colour=_colour(soaked))
-        sheet.text(left + 12.0, y + LABEL * row, word)
+        sheet.text(left + 12.0, y + LABEL * row, readings.say(word))
     sheet.sign(left, y + 2 * LABEL - 4.0, "X", colour=REFUSED, fill=REFUSED, size=8.0)
-    sheet.text(left + 12.0, y + 2 * LABEL, "fell apart in water")
+    sheet.text(left + 12.0, y + 2 * LABEL, readings.say("fell apart"))
     sheet.line((middle - 6.0, y - 4.0), (middle + 8.0, y - 4.0), colour=INK, width=1.6)
     sheet.sign(middle + 8.0, y - 4.0, ">", colour=INK, fill=INK, size=5.0)
-    sheet.text(middle + 18.0, y, "at least: never broke")
+    sheet.text(middle + 18.0, y, readings.say("did not break"))
     sheet.line((middle - 8.0, y + LABEL - 4.0), (middle + 10.0, y + LABEL - 4.0), width=2.6)
     sheet.sign(middle + 1.0, y + LABEL - 4.0, "D", colour=INK, size=5.0)
-    sheet.text(middle + 18.0, y + LABEL, "strength, 90 %")
+    sheet.text(middle + 18.0, y + LABEL, readings.say("strength, 90 %"))
     y += 2 * LABEL
     sheet.line((middle, y - 11.0), (middle, y + 2.0), colour=REFUSED, width=1.3, dash=(0, (5, 3)))
-    sheet.text(middle + 18.0, y, "limit")
+    sheet.text(middle + 18.0, y, readings.say("limit"))
 
 
 def _colour(soaked: bool) -> str:

@@ -13,3 +13,20 @@ def code(address: str) -> str:
         drawn, kind="svg", xmldecl=False, svgns=False, svgclass="code", lineclass=None, omitsize=True, border=2
     )
     return drawn.getvalue().decode()
+
+
+def code_on_paper(address: str) -> str:
+    """Return the code of an address as a drawing on a paper, which says its address to whoever cannot see it."""
+    drawn = BytesIO()
+    segno.make(address, error="m", micro=False).save(
+        drawn,
+        kind="svg",
+        xmldecl=False,
+        svgns=True,
+        svgclass=None,
+        lineclass=None,
+        omitsize=True,
+        border=2,
+        title=address,
+    )
+    return drawn.getvalue().decode().replace("<svg ", '<svg role="img" ', 1)

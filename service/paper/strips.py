@@ -1,8 +1,13 @@
 """What a chart of readings shows and where each mark goes, before anything is drawn."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+from service.words.numbers_to_text import figure
+from service.words.sentences import page_words
+
+ABOVE = "not measured above"
 
 
 @dataclass(frozen=True)
@@ -26,6 +31,24 @@ class Strip:
     median_mpa: float | None = None
     high_mpa: float | None = None
     label: str = ""
+    measured_to_mpa: float | None = None
+
+    @property
+    def stood(self) -> tuple[Mark, ...]:
+        """The marks that have a place on the scale."""
+        return tuple(mark for mark in self.marks if mark.outcome != "fell apart")
+
+    @property
+    def fell_apart(self) -> int:
+        """How many blocks came apart, which is no strength."""
+        return len(self.marks) - len(self.stood)
+
+    @property
+    def measured_end_mpa(self) -> float | None:
+        """Where the bar stops if its upper end is open."""
+        if self.low_mpa is None or self.high_mpa is not None:
+            return None
+        return max(self.low_mpa, self.measured_to_mpa or 0.0)
 
 
 @dataclass(frozen=True)
@@ -44,6 +67,22 @@ class Readings:
     strips: tuple[Strip, ...]
     limits: tuple[LimitLine, ...] = ()
     right_edge_mpa: float | None = None
+    units: Literal["metric", "imperial"] = "metric"
+    language: str = "en"
+    # The name of each condition in the reader's language, where it is not English.
+    said: tuple[tuple[str, str], ...] = ()
+
+    def say(self, text: str) -> str:
+        """Return a word of the drawing in its language."""
+        return page_words(self.language).get(text, text)
+
+    def condition_said(self, condition: str) -> str:
+        """Return a condition in the language of the drawing."""
+        return dict(self.said).get(condition, condition)
+
+    def stress(self, mpa: float) -> str:
+        """Return a stress in the shop's own unit."""
+        return figure(mpa, stored_in="MPa", to="psi" if self.units == "imperial" else "MPa")
 
     def conditions(self) -> tuple[str, ...]:
         """Return the conditions in order of first appearance."""
@@ -51,8 +90,8 @@ class Readings:
 
     def highest_mpa(self) -> float:
         """Return the greatest stress that has to fit on the axis."""
-        values = [mark.stress_mpa for strip in self.strips for mark in strip.marks]
-        values += [strip.high_mpa or strip.low_mpa or 0.0 for strip in self.strips]
+        values = [mark.stress_mpa for strip in self.strips for mark in strip.stood]
+        values += [strip.high_mpa or strip.measured_end_mpa or 0.0 for strip in self.strips]
         return max([*values, *(limit.limit_mpa for limit in self.limits), 1.0])
 
 
@@ -65,11 +104,13 @@ class Placed:
     word: str
 
 
-def placed(marks: Sequence[Mark], *, points_per_mpa: float, points_per_letter: float) -> tuple[Placed, ...]:
+def placed(
+    marks: Sequence[Mark], *, points_per_mpa: float, points_per_letter: float, say: Callable[[str], str] = str
+) -> tuple[Placed, ...]:
     """Return the marks in lanes so that no two marks and no word overlap."""
     taken: list[list[tuple[float, float]]] = []
     found = []
-    words = _words(marks)
+    words = [say(word) if word else "" for word in _words(marks)]
     for position in sorted(range(len(marks)), key=lambda place: (not words[place], marks[place].stress_mpa)):
         mark, word = marks[position], words[position]
         at = mark.stress_mpa * points_per_mpa
@@ -85,8 +126,10 @@ def placed(marks: Sequence[Mark], *, points_per_mpa: float, points_per_letter: f
 
 def described(readings: Readings) -> str:
     """Return the chart in words, for a reader who cannot see it."""
-    return " ".join(_strip_in_words(strip) for strip in readings.strips) + "".join(
-        f" Limit {limit.name}: {limit.limit_mpa:.3g} MPa, {limit.condition}." for limit in readings.limits
+    return " ".join(_strip_in_words(readings, strip) for strip in readings.strips) + "".join(
+        f" {readings.say('limit')} {limit.name}: {readings.stress(limit.limit_mpa)}, "
+        f"{readings.condition_said(limit.condition)}."
+        for limit in readings.limits
     )
 
 
@@ -97,25 +140,29 @@ def _apart(one: tuple[float, float], other: tuple[float, float]) -> bool:
 def _words(marks: Sequence[Mark]) -> list[str]:
     """Return the word of each mark: one of a kind carries it for all, at the far end."""
     words = [""] * len(marks)
-    for outcome, word in (("held", "at least"), ("fell apart", "fell apart")):
-        of_kind = [place for place, mark in enumerate(marks) if mark.outcome == outcome and mark.counted]
-        if of_kind:
-            words[max(of_kind, key=lambda place: marks[place].stress_mpa)] = word
+    held = [place for place, mark in enumerate(marks) if mark.outcome == "held" and mark.counted]
+    if held:
+        words[max(held, key=lambda place: marks[place].stress_mpa)] = "did not break"
     for place, mark in enumerate(marks):
         if not mark.counted:
             words[place] = "left out"
     return words
 
 
-def _strip_in_words(strip: Strip) -> str:
-    said = {"broke": "broke at {0:.3g}", "held": "at least {0:.3g}", "fell apart": "fell apart"}
-    marks = ", ".join(
-        said[mark.outcome].format(mark.stress_mpa) + ("" if mark.counted else " (left out)") for mark in strip.marks
-    )
+def _strip_in_words(readings: Readings, strip: Strip) -> str:
+    say, stress = readings.say, readings.stress
+    marks = ", ".join(_mark_in_words(readings, mark) for mark in strip.marks) or say("no reading")
+    name = f"{strip.recipe}, {readings.condition_said(strip.condition)}: {marks}"
     if strip.low_mpa is None:
-        interval = ""
-    elif strip.high_mpa is None:
-        interval = f"; strength at least {strip.low_mpa:.3g}, above was not measured"
-    else:
-        interval = f"; strength {strip.low_mpa:.3g} to {strip.high_mpa:.3g}"
-    return f"{strip.recipe}, {strip.condition}, in MPa: {marks or 'no reading'}{interval}."
+        return f"{name}."
+    if strip.measured_end_mpa is not None:
+        return (
+            f"{name}; {say('strength, 90 %')}: {stress(strip.low_mpa)}, {say(ABOVE)} {stress(strip.measured_end_mpa)}."
+        )
+    return f"{name}; {say('strength, 90 %')}: {stress(strip.low_mpa)} – {stress(strip.high_mpa or strip.low_mpa)}."
+
+
+def _mark_in_words(readings: Readings, mark: Mark) -> str:
+    said = readings.say({"broke": "broke at", "held": "did not break at", "fell apart": "fell apart"}[mark.outcome])
+    told = said if mark.outcome == "fell apart" else f"{said} {readings.stress(mark.stress_mpa)}"
+    return told if mark.counted else f"{told} ({readings.say('left out')})"

@@ -26,7 +26,10 @@ def embeddable(drawn: str, *, prefix: str, title: str, description: str) -> str:
     for size in ("width", "height", "version", "id"):
         root.attrib.pop(size, None)
     root.attrib |= {"role": "img", "aria-labelledby": f"{prefix}-title {prefix}-desc", "stroke-linejoin": "round"}
-    for position, (tag, words) in enumerate((("title", title), ("desc", description))):
+    if not description:
+        root.set("aria-labelledby", f"{prefix}-title")
+    said = (("title", title), ("desc", description)) if description else (("title", title),)
+    for position, (tag, words) in enumerate(said):
         note = Xml.Element(f"{{{SVG}}}{tag}", {"id": f"{prefix}-{tag}"})
         note.text = UNKEPT.sub("\ufffd", words)
         root.insert(position, note)

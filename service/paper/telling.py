@@ -9,9 +9,10 @@ from service.desk.doorway import ShopFacts
 from service.desk.results.shape import GroupFacts, ReadingFacts, Result
 from service.paper.charts import readings_chart, right_edge_mpa
 from service.paper.strips import LimitLine, Mark, Readings, Strip
+from service.paper.templates import worded
 from service.phrase import Phrase
 from service.trade.sources import SOURCES, Source
-from service.words.sentences import say
+from service.words.sentences import page_words, say
 
 # On a screen one chart, however long; on paper as many strips as stand on a page and stay readable.
 MANY, ON_PAPER = 1000, 8
@@ -29,34 +30,41 @@ class Formula:
 
 def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup, ...]:
     """Return every reading of a result once: in one chart, or in several alike where it has more strips than fit."""
-    strips = _strips(result, shop)
+    strips, words = _strips(result, shop), page_words(shop.language)
     # A limit on a corrected strength has no place among stresses as crushed.
-    limits = tuple(LimitLine(one.name, one.condition, one.limit_mpa) for one in result.asked if not one.shape)
-    edge = right_edge_mpa(Readings(strips, limits))
+    limits = tuple(
+        LimitLine(words.get(one.criterion, one.criterion), one.condition, one.limit_mpa)
+        for one in result.asked
+        if not one.shape
+    )
+    whole = Readings(
+        strips,
+        limits,
+        units=shop.units_first,
+        language=shop.language,
+        said=tuple((one.name, worded(one.name, words)) for one in result.conditions),
+    )
+    whole = replace(whole, right_edge_mpa=right_edge_mpa(whole))
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
     return tuple(
         # The drawing comes out of an XML writer, which escapes what was typed.
-        Markup(_marked(readings_chart(_piece(_named_once(piece), limits, edge), prefix=f"readings-{number}"), shop))
+        Markup(readings_chart(_piece(whole, _named_once(piece, whole)), prefix=f"readings-{number}"))
         for number, piece in enumerate(pieces, start=1)
     )
 
 
-def _marked(drawing: str, shop: ShopFacts) -> str:
-    # The words of a drawing are English, and whoever hears the page in another language must hear them so.
-    return drawing if shop.language == "en" else drawing.replace("<svg ", '<svg lang="en" ', 1)
-
-
-def _named_once(strips: tuple[Strip, ...]) -> tuple[Strip, ...]:
+def _named_once(strips: tuple[Strip, ...], whole: Readings) -> tuple[Strip, ...]:
     # A recipe's whole name, where a chart shows it first, is enough; its label leads back to there.
     first = {strip.recipe: strip for strip in reversed(strips)}
     return tuple(
-        strip if first[strip.recipe] is strip else replace(strip, recipe=f"{strip.label}, as above") for strip in strips
+        strip if first[strip.recipe] is strip else replace(strip, recipe=f"{strip.label}, {whole.say('as above')}")
+        for strip in strips
     )
 
 
-def _piece(strips: tuple[Strip, ...], limits: tuple[LimitLine, ...], edge: float) -> Readings:
+def _piece(whole: Readings, strips: tuple[Strip, ...]) -> Readings:
     shown = {strip.condition for strip in strips}
-    return Readings(strips, tuple(limit for limit in limits if limit.condition in shown), edge)
+    return replace(whole, strips=strips, limits=tuple(one for one in whole.limits if one.condition in shown))
 
 
 def _strips(result: Result, shop: ShopFacts) -> tuple[Strip, ...]:
@@ -91,7 +99,9 @@ def _strip(
         marks=tuple(mark for one in readings if (mark := _mark(one))),
         low_mpa=group.measured(group.said.low_mpa) if group else None,
         median_mpa=said.median_mpa if said else None,
-        high_mpa=said.high_mpa if said else None,
+        # A bar ends where measuring stopped, whatever the model makes of what lies above.
+        high_mpa=said.high_mpa if said and group and group.beyond_mpa is None else None,
+        measured_to_mpa=group.highest_held_mpa if group else None,
     )
 
 
@@ -125,7 +135,7 @@ FORMULAS = (
     _formula("age", "Age", "days of 24 hours from pressing to crushing", "age"),
     _formula(
         "reading",
-        "What one block tells",
+        "What one block shows",
         "broke: the stress, half a graduation of the gauge either way; held: that stress or more; "
         "fell apart in the water: no strength, and no limit met in that condition",
         "strength-model",
@@ -153,12 +163,12 @@ FORMULAS = (
         "shape",
         "Stress corrected for shape",
         "stress as crushed × the factor that the rule's table has for height over width (or height and width) of that "
-        "very block; the limit is taken at the geometric mean of a recipe's factors where its assurance is worked out",
+        "very block; the limit is taken at the geometric mean of a recipe's factors where its chance is worked out",
         "own-rule",
     ),
     _formula(
         "assurance",
-        "Assurance",
+        "Chance of passing",
         "the probability, given the readings, that the quantity the rule speaks of meets it",
         "strength-model",
     ),
@@ -195,7 +205,7 @@ FORMULAS = (
     ),
     _formula(
         "stray",
-        "Reading that strays",
+        "Odd reading",
         "two-sided tail of one broken block's strength as foretold from its siblings, below 1 in 100; two "
         "siblings at least",
         "own-rule",
@@ -241,9 +251,9 @@ FORMULAS = (
     ),
     _formula(
         "foot",
-        "Stress at the foot of the wall",
+        "Load at the bottom of the wall",
         "dry density × g × height + load on the top / thickness",
         "self-weight",
     ),
-    _formula("ratio", "Unit strength ratio", "lower 5 % value of a soaked block / stress at the foot", "stress"),
+    _formula("ratio", "Strength over load", "lower 5 % value of a soaked block / load at the bottom", "stress"),
 )

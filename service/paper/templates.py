@@ -1,15 +1,13 @@
 """The one template environment, for pages and papers alike; once for each language."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache, partial
 from inspect import signature
 from math import isclose
 from operator import attrgetter
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from jinja2.ext import Extension
-from jinja2.lexer import Token, TokenStream
 from markupsafe import Markup, escape
 
 from service.places import folder
@@ -20,17 +18,6 @@ from service.words.units import unit_label
 # Inches are "in" too, but "17 in 20" is none of them.
 _UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in(?! [0-9])|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"
 BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
-# A tag, whole or cut in two by an expression, and an entity; what lies between them is for people.
-_TAG = re.compile(r"(\A[^<>]*>|<[^>]*(?:>|\Z)|&\w+;)")
-# A string that may be the name of an attribute.
-_NAME = re.compile(r"[a-z_]+")
-_WHOLE = re.compile(r"\S(?:.*\S)?", re.DOTALL)
-# The templates that a customer's result is made of, and the words in them that are compared and not shown.
-SPOKEN = frozenset(("issued.html", "parts/result.html", "parts/result_endured.html", "parts/shaped.html",
-                    "parts/words.html", "parts/worth.html"))  # fmt: skip
-_COMPARED = frozenset(("will do", "not settled", "will not do", "not met", "too few", "cannot tell", "no readings",
-                       "left out", "fell apart", "other test", "damp surface", "wetting and drying", "went through",
-                       "under water", "second-hand", "own block", "bench block", "soaked"))  # fmt: skip
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
 
 
@@ -43,6 +30,12 @@ def environment(language: str = "en") -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    words = page_words(language)
+    # So that `_` in a template is a sentence in its language; values go in by `.format`, as in every phrase.
+    made.install_gettext_callables(  # type: ignore[attr-defined]
+        lambda text: words.get(text, text), lambda one, more, count: one if count == 1 else more, newstyle=False
     )
     for name, written in {**FILTERS, "say": say}.items():
         speaks = "language" in signature(written).parameters
@@ -50,35 +43,8 @@ def environment(language: str = "en") -> Environment:
     made.filters["headed"] = headed
     made.filters["unbroken"] = unbroken
     made.filters["same"] = same
-    if language != "en":
-        made.add_extension(speaking(page_words(language)))
-    made.filters["worded"] = partial(worded, words=page_words(language))
+    made.filters["worded"] = partial(worded, words=words)
     return made
-
-
-def speaking(words: Mapping[str, str]) -> type[Extension]:
-    """Return what puts the fixed words of a template, between its tags and in its texts, into a language.
-
-    The templates stay in English and whole; what the catalogue does not know stays as it is.
-    """
-
-    def said(found: re.Match[str]) -> str:
-        return words.get(" ".join(found[0].split()), found[0])
-
-    def spoken(token: Token) -> Token:
-        if token.type == "data":
-            # What the pattern of a tag splits off stands at every second place.
-            pieces = [piece if n % 2 else _WHOLE.sub(said, piece) for n, piece in enumerate(_TAG.split(token.value))]
-            return Token(token.lineno, token.type, "".join(pieces))
-        if token.type == "string" and token.value not in _COMPARED and not _NAME.fullmatch(token.value):
-            return Token(token.lineno, token.type, words.get(token.value, token.value))
-        return token
-
-    class Speaking(Extension):
-        def filter_stream(self, stream: TokenStream) -> Iterator[Token]:
-            yield from (spoken(token) if stream.name in SPOKEN else token for token in stream)
-
-    return Speaking
 
 
 def worded(text: str, words: Mapping[str, str]) -> str:

@@ -80,6 +80,17 @@ def visible(session: Session, issued_result_id: UUID, *, seen_by: UUID | None) -
     return found[0], found[1]
 
 
+def by_number(session: Session, *, job_number: int, number: int) -> IssuedResult | None:
+    """Return an issued result by the two numbers that stand on its paper."""
+    question = select(IssuedResult).join(Job, col(Job.id) == col(IssuedResult.job_id))
+    return session.exec(question.where(Job.number == job_number, IssuedResult.number == number)).one_or_none()
+
+
+def job_number(session: Session, job_id: UUID) -> int:
+    """Return the number of a job, which stands on its papers."""
+    return session.exec(select(Job.number).where(Job.id == job_id)).one()
+
+
 def next_number(session: Session, job_id: UUID) -> int:
     """Return the number of a job's next result; two issued at once clash on their UNIQUE."""
     question = select(func.max(IssuedResult.number)).where(IssuedResult.job_id == job_id)

@@ -23,7 +23,8 @@ KEPT = frozenset({
 def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
     """Return the page, or its block named by HX-Target when htmx asks for that alone."""
     shop = caller.shop if caller else ShopFacts()
-    loaded = environment(shop.language).get_template(template)
+    # The shop's language is that of its papers; the screens are English until they speak the reader's.
+    loaded = environment().get_template(template)
     context = loaded.new_context(
         {
             "request": request,

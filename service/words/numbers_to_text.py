@@ -111,6 +111,21 @@ def stress(mpa: float, *, units: Units, held: bool = False, digits: int = 3, lan
     return _as_floor(f"{bare[0]} ({bare[1]})", held=held, language=language)
 
 
+def told(mpa: float, *, step_mpa: float, units: Units, held: bool = False, language: str = "en") -> str:
+    """Return a stress in both systems, each to the figure that a gauge with such steps can tell: 3.1 MPa (450 psi)."""
+    first, second = ("psi", "MPa") if units == "imperial" else ("MPa", "psi")
+    texts = [_to_the_step(mpa, step_mpa, to, held=held) for to in (first, second)]
+    return _as_floor(f"{texts[0]} ({texts[1]})", held=held, language=language)
+
+
+def _to_the_step(mpa: float, step_mpa: float, to: str, *, held: bool) -> str:
+    number, step = (_decimal(convert(value, "MPa", to)) for value in (mpa, step_mpa))
+    # A step of 0.13 tells tenths apart and no hundredths.
+    place = Decimal(1).scaleb(step.adjusted()) if step else Decimal("0.01")
+    shown = number.quantize(place, ROUND_DOWN if held else ROUND_HALF_UP)
+    return f"{_plain(shown)} {unit_label(to)}"
+
+
 def percent(share: float, *, digits: int = 2) -> str:
     """Return a share in percent, in significant figures: 6 % and 5.7 %, not 6.0 %."""
     text = significant(100 * share, digits=digits)
@@ -257,7 +272,8 @@ def _locale(language: str) -> Locale:
 
 
 FILTERS: dict[str, Callable[..., str]] = {
-    "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "percent": percent,
+    "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "told": told,
+    "percent": percent,
     "chance": chance, "likely": likely, "money": money, "price_per": price_per, "price": price, "day": day,
     "short_day": short_day, "soon": soon, "as_said": as_said, "column_name": column_name, "time": time,
     "significant": significant, "unit_label": unit_label, "clock_field": clock_field,

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from hashlib import sha256
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 from sqlmodel import Session, select
@@ -262,7 +262,19 @@ def test_a_number_that_was_taken_meanwhile_is_a_conflict(cast, tried):
     issue(cast, tried)
     paper = issued.Rendered(cast.stores.files.put(b"x"), 1)
     with pytest.raises(Conflict):
-        issued.issue(cast.olu, job_id=tried.job_id, number=1, remark="", seen_sha256=seen, page=paper, pdf=paper)
+        issued.issue(
+            cast.olu,
+            issued_id=uuid4(),
+            job_id=tried.job_id,
+            number=1,
+            remark="",
+            seen_sha256=seen,
+            language="en",
+            beside=None,
+            unchanged=True,
+            page=paper,
+            pdf=paper,
+        )
 
 
 @pytest.mark.parametrize("name", ["tess", "cy", "dov"])

@@ -21,7 +21,7 @@ READ = {
     "shop.paper": ("templates/issued.html", "shop.paper"),
     "shop.units_first": ("templates/readings.html", "shop.units_first"),
     "shop.comma_thousands": ("service/web/form_input.py", "shop.comma_thousands"),
-    "shop.language": ("service/web/responses.py", "shop.language"),
+    "shop.language": ("service/desk/results/_working.py", "shop.language"),
     "shop.assurance": ("service/desk/results/_working.py", "shop.assurance"),
     "shop.margin": ("service/desk/results/_working.py", "shop.margin"),
     "shop.owners_need_second_factor": ("service/records/shop.py", "self.owners_need_second_factor"),

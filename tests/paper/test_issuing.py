@@ -1,103 +1,126 @@
-"""An issued page is whole in itself, and its PDF says the same to a printer and to a screen reader."""
+"""An issued page is whole in itself, and its PDF says the same to a printer, to a screen reader and to an archive."""
 
+import json
 import logging
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
 from service.desk.results import live
 from service.desk.results.live import Draft
 from service.paper import issuing
-from service.paper.pdf import pdf
+from service.paper.beside import Beside
+from service.paper.pdf import Enclosed, pdf
 from service.paper.telling import charts
+from service.typed import Typed
 from tests.cast import Cast
+from tests.conformity import ARCHIVE, READER, faults
 from tests.pdfs import opened
 from tests.trials import a_tried_job
 
+ADDRESS = "https://bench.example"
+Drawn = tuple[Draft, Beside]
+
 
 @pytest.fixture
-def draft(cast: Cast) -> Draft:
+def drawn(cast: Cast) -> Drawn:
     tried = a_tried_job(cast)
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
-    return live.draft(cast.olu, job_id=tried.job_id, remark="<b>Use B.</b>", seen_sha256=seen)
+    return issuing.drafted(
+        cast.olu, job_id=tried.job_id, remark="<b>Use B.</b>", seen_sha256=seen, bucket_l=Typed(10.0, "10", "L")
+    )
 
 
-def test_an_issued_page_needs_nothing_from_outside_itself(cast, draft):
-    page = issuing.issued_page(draft, cast.olu.shop)
+def page_of(cast: Cast, drawn: Drawn, **shop: str) -> str:
+    draft, beside = drawn
+    return issuing.issued_page(draft, beside, replace(cast.olu.shop, **shop), address=ADDRESS)
+
+
+@pytest.fixture
+def page(cast, drawn) -> str:
+    return page_of(cast, drawn)
+
+
+def test_an_issued_page_needs_nothing_from_outside_itself(page):
     assert re.findall(r"(?:src|srcset|action)=|<link|<script|url\((?!#)", page) == []
     assert {path for path in re.findall(r'href="([^"]+)"', page) if not path.startswith("#")} == set()
 
 
-def test_a_chart_too_long_for_a_page_is_cut_and_still_shows_every_strip_once(cast, draft):
-    pieces = charts(draft.result, cast.olu.shop, most=4)
+def test_a_chart_too_long_for_a_page_is_cut_and_still_shows_every_strip_once(cast, drawn):
+    pieces = charts(drawn[0].result, cast.olu.shop, most=4)
     assert len(pieces) == 2
-    strip = r"([ABC])(?: \([^)]*\)|, as above), ([^:]*), in MPa"
-    heard = [line for piece in pieces for line in re.findall(strip, piece)]
+    strip = r"([ABC])(?: \([^)]*\)|, as above), ([^:]*):"
+    heard = [line for piece in pieces for line in re.findall(strip, piece.partition("</title>")[0])]
     assert len(heard) == len(set(heard)) == 6
     # Both pieces have one scale, so that they can be compared by eye.
     assert len({tuple(re.findall(r">(\d+)</text>", piece)[:5]) for piece in pieces}) == 1
 
 
-def test_a_remark_is_text_and_never_markup(cast, draft):
-    assert "&lt;b&gt;Use B.&lt;/b&gt;" in issuing.issued_page(draft, cast.olu.shop)
+def test_a_remark_is_text_and_never_markup(page):
+    assert "&lt;b&gt;Use B.&lt;/b&gt;" in page
 
 
-def test_every_way_back_on_the_page_leads_somewhere_and_no_name_stands_twice(cast, draft):
-    page = issuing.issued_page(draft, cast.olu.shop)
+def test_every_way_back_on_the_page_leads_somewhere_and_no_name_stands_twice(page):
     names = re.findall(r'\bid="([^"]+)"', page)
     assert len(names) == len(set(names))
     assert set(re.findall(r'href="#([^"]+)"', page)) <= set(names)
 
 
-def test_only_formulas_that_the_page_points_at_are_listed(cast, draft):
-    page = issuing.issued_page(draft, cast.olu.shop)
-    listed = re.findall(r'<dt id="(f-[a-z]+)"', page)
-    assert listed and set(listed) == set(re.findall(r'href="#(f-[a-z]+)"', page))
+def test_the_paper_is_kept_by_both_standards_as_a_checker_of_others_reads_them(cast, drawn, page):
+    written = pdf(page, issuing.enclosed(drawn[0]))
+    assert faults(written, READER) == []
+    assert faults(written, ARCHIVE) == []
 
 
-def test_who_crushed_is_said_once_above_a_table_and_for_each_block_where_somebody_helped(cast, draft):
-    (condition, *_) = draft.result.conditions
-    mine = [one for one in draft.result.readings if one.condition == condition.name and one.crushed]
-    by = mine[0].crushed.crushed_by
-    assert len(mine) > 1 and {one.crushed.crushed_by for one in mine} == {by}
-    assert _table(issuing.issued_page(draft, cast.olu.shop), condition.name).count(by) == 1
-
-    helped = replace(mine[0], crushed=replace(mine[0].crushed, crushed_by="Somebody Else"))
-    readings = tuple(helped if one is mine[0] else one for one in draft.result.readings)
-    told = _table(
-        issuing.issued_page(replace(draft, result=replace(draft.result, readings=readings)), cast.olu.shop),
-        condition.name,
-    )
-    assert (told.count(by), told.count("Somebody Else")) == (len(mine) - 1, 1)
+def test_the_checker_does_find_a_figure_that_says_nothing():
+    mute = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0H9V9z"/></svg>'
+    html = f'<html lang="en"><head><title>T</title></head><body><h1>T</h1><figure>{mute}</figure></body></html>'
+    assert any("FIGURE" in one for one in faults(pdf(html), READER))
 
 
-def test_a_block_read_on_another_line_leads_to_that_line(cast, draft):
-    one = next(one for one in draft.result.readings if one.crushed and one.crushed.stress)
-    elsewhere = replace(one, crushed=replace(one.crushed, stress=replace(one.crushed.stress, calibration="C9")))
-    readings = tuple(elsewhere if other is one else other for other in draft.result.readings)
-    page = issuing.issued_page(replace(draft, result=replace(draft.result, readings=readings)), cast.olu.shop)
-    told = _table(page, one.condition)
-    # Now each block says its own, as a link and not as the text of one.
-    assert told.count('<a href="#line-C9">line C9</a>') == 1
-    same = [other for other in readings if other.condition == one.condition and other.crushed and other.crushed.stress]
-    assert told.count('<a href="#line-') == len(same) and "&lt;a" not in told
+def test_the_frozen_data_and_the_readings_travel_inside_the_paper(drawn, page):
+    draft, _ = drawn
+    inside = {one.name: one.content for one in issuing.enclosed(draft)}
+    job = draft.result.job.number
+    assert set(inside) == {f"job-{job}-result-1.json", f"job-{job}-result-1.csv"}
+    assert inside[f"job-{job}-result-1.json"].decode() == draft.data
+    unpacked = opened(pdf(page, issuing.enclosed(draft)))
+    assert draft.data.encode() in unpacked and b"1-A1" in inside[f"job-{job}-result-1.csv"]
 
 
-def _table(page, condition):
-    page = page.replace("\N{NO-BREAK SPACE}", " ")
-    return page.partition(f"<h4>Blocks, {condition}</h4>")[2].partition("</table>")[0]
+def test_drawing_a_paper_again_gives_the_same_bytes(drawn, page):
+    assert pdf(page, issuing.enclosed(drawn[0])) == pdf(page, issuing.enclosed(drawn[0]))
+
+
+def test_another_file_inside_makes_another_paper():
+    html = '<html lang="en"><head><title>T</title></head><body><h1>T</h1></body></html>'
+    day = datetime(2027, 3, 1, tzinfo=UTC)
+    one, other = (Enclosed("a.json", content, "Data", day) for content in (b"1", b"2"))
+    assert pdf(html, [one]) != pdf(html, [other])
+
+
+def test_the_square_leads_to_the_page_where_the_paper_is_checked_and_holds_no_secret(drawn, page):
+    assert f"<title>{ADDRESS}/check/{drawn[0].id}</title>" in page
+    assert f"To check a printed copy: {ADDRESS}/check/{drawn[0].id}" in page
+
+
+def test_what_else_stands_on_the_paper_is_frozen_with_its_data(drawn):
+    frozen = json.loads(drawn[0].data)
+    assert set(frozen["beside"]) == {"letterhead", "soils", "site", "site_missing"}
+    assert frozen["language"] == "en"
 
 
 @pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
-def test_the_print_has_the_shops_paper(cast, draft, paper, points):
+def test_the_print_has_the_shops_paper(cast, drawn, paper, points):
     # A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in (ANSI Y14.1); 72 points an inch.
-    written = pdf(issuing.issued_page(draft, replace(cast.olu.shop, paper=paper)))
+    written = pdf(page_of(cast, drawn, paper=paper))
     (box,) = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", opened(written)))
     assert tuple(round(float(side)) for side in box) == points
 
 
-def test_the_print_is_drawn_without_a_complaint(cast, draft, caplog):
+def test_the_print_is_drawn_without_a_complaint(page, caplog):
     with caplog.at_level(logging.ERROR, logger="weasyprint"):
-        pdf(issuing.issued_page(draft, cast.olu.shop))
+        pdf(page)
     assert caplog.messages == []

@@ -203,6 +203,8 @@ GET  /jobs/{job_id}/least-share                                   | shop
 GET  /jobs/{job_id}/issued                                        | shop
 GET  /jobs/{job_id}/issue                                         | owner
 POST /jobs/{job_id}/issue                                         | owner
+GET  /jobs/{job_id}/issue/preview                                 | owner
+GET  /jobs/{job_id}/issue/preview.pdf                             | owner
 GET  /jobs/{job_id}/issued/{issued_id}                            | owner
 POST /jobs/{job_id}/issued/{issued_id}/withdraw                   | owner
 POST /jobs/{job_id}/issued/{issued_id}/shares                     | owner
@@ -213,6 +215,8 @@ GET  /results/{issued_id}.csv                                     | own
 GET  /results/{issued_id}                                         | own
 GET  /shared/{token}                                              | key
 GET  /shared/{token}/pdf                                          | key
+GET  /check                                                       | anyone
+GET  /check/{issued_id}                                           | anyone
 GET  /soils                                                       | customers
 GET  /reckoner                                                    | shop
 GET  /reckoner/{name}                                             | shop

@@ -187,7 +187,7 @@ def test_the_shop_is_told_on_the_result_itself_and_may_read_it_all_the_same(cast
     before = browser.get(f"/results/{issued_id}").content
     replace_calibration(cast, old_id)
     told = browser.get(f"/results/{issued_id}").text
-    assert "Result no. 1 of job 1 rests on a replaced calibration" in told
+    assert "was replaced by that of" in told and "The customer sees this result without this notice." in told
     assert "The load cell had not been zeroed." in told
     assert browser.get(f"/results/{issued_id}?as_issued=yes").content == before
 

@@ -12,9 +12,11 @@ from sqlmodel import Session, select
 
 from service.desk.results import issued, live
 from service.paper import issuing
+from service.records.people import Customer
 from service.records.results import IssuedResult
 from service.records.tokens import Ticket
 from tests.cast import Cast
+from tests.conformity import READER, faults
 from tests.trials import Tried, a_tried_job, correct
 
 REMARK = "Take recipe B, and test five full-size blocks first."
@@ -55,7 +57,7 @@ def test_the_shop_reads_strength_limits_order_wall_cost_and_every_block(cast, tr
     assert page.status_code == 200
     said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
     for words in (
-        "Use B (red silt with 25 % river sand, 6 % cement of the dry soil)",
+        "Use recipe B: 25 % river sand, 6 % cement of the dry soil.",
         "5 of 5 blocks",
         "fell apart",
         "not a safety factor",
@@ -200,12 +202,77 @@ def test_the_shops_people_have_no_soils_of_their_own(cast, tried):
     assert cast.browser("tess").get("/soils").status_code == 403
 
 
+def test_the_next_number_carries_the_remark_and_asks_before_it_says_the_same_again(cast, tried, issued_id):
+    olu, here = cast.browser("olu"), f"/jobs/{tried.job_id}/issue"
+    page = olu.get(here).text
+    assert REMARK in page and "Issue it although nothing has changed since no. 1" in page
+    sent = form(cast, tried)
+    refused = olu.post(here, sent, headers={"hx-request": "true"})
+    assert (refused.status_code, set(refused.json()["fields"])) == (422, {"unchanged"})
+    assert "Nothing has changed since no. 1." in refused.json()["error"]
+    assert olu.post(here, sent | {"unchanged": "yes", "request_key": uuid4().hex}).status_code == 303
+
+
+def test_page_and_pdf_are_looked_at_in_either_language_before_anything_is_issued(cast, tried):
+    olu, here = cast.browser("olu"), f"/jobs/{tried.job_id}/issue/preview"
+    asked = "?remark=Take+B.&language=es&bucket_l=10&bucket_l_unit=L"
+    page = olu.get(here + asked)
+    assert page.status_code == 200 and "Preview. Not issued. Do not hand out." in page.text
+    assert "Take B." in page.text and "Para su muro" in page.text
+    pdf = olu.get(f"{here}.pdf{asked}")
+    assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
+    with Session(cast.stores.read) as session:
+        assert session.exec(select(IssuedResult)).all() == []
+    assert cast.browser("tess").get(here).status_code == 403
+
+
+def test_a_paper_speaks_the_customers_language_and_not_the_shops(cast, tried):
+    with Session(cast.stores.write) as session:
+        customer = session.exec(select(Customer).where(Customer.id == cast.customers["cy"])).one()
+        customer.language = "es"
+        session.add(customer)
+        session.commit()
+    page = cast.browser("olu").get(f"/results/{issue(cast, tried)}").text
+    assert '<html lang="es">' in page and "Use la receta B" in page
+    assert "Results, as they stand" in cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
+
+
+def test_anybody_who_holds_a_paper_checks_it_and_learns_nothing_else(cast, tried, issued_id):
+    stranger = cast.browser(None)
+    digest = issued.read(cast.olu, issued_id=UUID(issued_id)).data_sha256
+    by_square = stranger.get(f"/check/{issued_id}")
+    by_number = stranger.get(f"/check?job=1&number=1&sha256={digest[:12].upper()}")
+    for told in (by_square, by_number):
+        assert told.status_code == 200
+        assert "This is the newest result of this job." in told.text and digest in told.text
+        assert "Willow Bend" not in told.text and REMARK not in told.text
+    correct(cast, tried, "1-A6", "Misread.", gauge_mpa=8.75)
+    second = issue(cast, tried)
+    assert "Result no. 2 has taken the place of this one." in stranger.get(f"/check/{issued_id}").text
+    issued.withdraw(cast.olu, issued_id=UUID(second), because="Wrong unit.")
+    assert "Wrong unit. Do not rely on it." in stranger.get(f"/check/{second}").text
+
+
+@pytest.mark.parametrize(
+    "asked", ["job=1&number=1&sha256=00", "job=1&number=1&sha256=" + "0" * 64, "job=9&number=1&sha256=" + "0" * 64,
+              "job=x&number=1&sha256=" + "0" * 64, "job=1&number=99999999999999999999&sha256=" + "0" * 64],
+)  # fmt: skip
+def test_a_paper_that_was_never_issued_is_said_to_be_none(cast, issued_id, asked):
+    told = cast.browser(None).get(f"/check?{asked}")
+    assert told.status_code == 404 and "This is not a paper of this shop" in told.text
+
+
+def test_a_square_that_leads_nowhere_is_not_found(cast):
+    assert cast.browser(None).get(f"/check/{uuid4()}").status_code == 404
+
+
 def test_an_amended_result_says_so_and_can_still_be_read(cast, tried, issued_id):
     before = cast.browser("cy").get(f"/results/{issued_id}").content
     correct(cast, tried, "1-A6", "Misread.", gauge_mpa=8.75)
     second = issue(cast, tried)
     told = cast.browser("cy").get(f"/results/{issued_id}")
-    assert "Result no. 2 has taken its place" in told.text and f"/results/{second}" in told.text
+    assert "Result no. 2 has taken the place of this one. Do not rely on this one." in told.text
+    assert f"/results/{second}" in told.text and REMARK in told.text
     assert cast.browser("cy").get(f"/results/{issued_id}?as_issued=yes").content == before
 
 
@@ -214,7 +281,7 @@ def test_a_withdrawn_result_tells_its_customer_why_and_shows_nothing(cast, tried
     answer = cast.browser("olu").post(path, {"because": "The gauge was read in the wrong unit."})
     assert answer.status_code == 303
     told = cast.browser("cy").get(f"/results/{issued_id}").text
-    assert "The gauge was read in the wrong unit." in told and REMARK not in told
+    assert "The gauge was read in the wrong unit. Do not rely on it." in told and REMARK not in told
     assert cast.browser("cy").get(f"/results/{issued_id}.pdf").status_code == 404
 
 
@@ -257,7 +324,16 @@ def test_after_its_last_day_a_link_says_so_and_shows_nothing(cast, tried, issued
     assert over.status_code == 410
     assert "This link ended on 12 Mar 2027" in over.text
     assert "Willow Bend" not in over.text and "Cy" not in over.text and REMARK not in over.text
-    assert cast.browser(None).get(f"{path}/pdf").status_code == 404
+    assert cast.browser(None).get(f"{path}/pdf").status_code == 410
+
+
+def test_a_link_to_a_withdrawn_result_says_why_and_not_to_rely_on_it(cast, tried, issued_id):
+    path = share(cast, tried, issued_id)
+    issued.withdraw(cast.olu, issued_id=UUID(issued_id), because="The gauge was read in the wrong unit.")
+    for ending in ("", "/pdf"):
+        over = cast.browser(None).get(path + ending)
+        assert over.status_code == 410
+        assert "The gauge was read in the wrong unit. Do not rely on it." in over.text and REMARK not in over.text
 
 
 def test_the_owner_ends_a_link(cast, tried, issued_id):
@@ -277,14 +353,18 @@ def test_a_link_to_an_amended_result_says_so_first(cast, tried, issued_id):
     correct(cast, tried, "1-A6", "Misread.", gauge_mpa=8.75)
     issue(cast, tried)
     told = cast.browser(None).get(path)
-    assert "Result no. 2 has taken its place" in told.text and REMARK not in told.text
-    assert REMARK in cast.browser(None).get(f"{path}?as_issued=yes").text
+    assert "Result no. 2 has taken the place of this one. Do not rely on this one." in told.text
+    before = issued.paper(cast.olu, issued_id=UUID(issued_id), kind="pdf")
+    marked = cast.browser(None).get(f"{path}/pdf").content
+    # Every page of the copy says so; the stored one is what it was.
+    assert marked != before and marked.startswith(b"%PDF") and faults(marked, READER) == []
+    assert issued.paper(cast.olu, issued_id=UUID(issued_id), kind="pdf") == before
 
 
 def test_a_program_reads_issues_and_shares(cast, tried):
     olu = cast.program("olu")
     found = olu.get(f"/api/v1/jobs/{tried.job_id}/results").json()
-    assert found["answer_in_words"][0].startswith("Use B")
+    assert found["answer_in_words"][0].startswith("Use recipe B")
     sent = {"remark": REMARK, "seen_sha256": found["sha256"]}
     key = {"idempotency-key": uuid4().hex}
     made = olu.post(f"/api/v1/jobs/{tried.job_id}/results", json=sent, headers=key)

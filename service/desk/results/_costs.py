@@ -116,6 +116,7 @@ def _bag(
                 name=material.name,
                 bag_kg=price.bag_kg,
                 blocks=whole,
+                per_hundred=100 / blocks,
                 cost=None if cost is None else Decimal(money_text(cost * whole)),
             )
     return None

@@ -125,6 +125,8 @@ def _crushed(
         faces=crushing.faces,
         peak_read=crushing.peak_read,
         failure=crushing.failure,
+        mass_kg=crushing.mass_kg,
+        remark=crushing.remark,
         stress=stress,
         shaped=tuple(_shaped(table, tried, crushing, stress) for table in tables) if stress else (),
     )

@@ -37,7 +37,14 @@ def mixed(
         moistures[batch.id] = was.moisture if was else _target_over_dry_mix(recipe, materials)
         shares = {name: share.dry_soil for name, share in was.stabilisers.items()} if was else {}
         shares |= dict(was.components) if was else {}
-        fact = MixFacts(batch.number, batch.mixed_at, was.moisture if was else None, shares)
+        fact = MixFacts(
+            batch.number,
+            batch.mixed_at,
+            was.moisture if was else None,
+            shares,
+            batch.covered_at,
+            batch.uncovered_at,
+        )
         mixes.setdefault(batch.recipe_id, []).append(fact)
     return mixes, moistures
 

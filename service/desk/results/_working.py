@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import Caller
+from service.desk.doorway import Caller, Language
 from service.desk.results import _beside, _costs, _criteria, _endured, _engine, _recipes, _words
 from service.desk.results._least import SeriesAnswer, answered
 from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
@@ -92,7 +92,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
     least = _least_of(asked) if found.setting.job.question_kind == "least stabiliser" else ()
     return Result(
         shop=caller.shop.name,
-        job=_job_facts(found),
+        job=_job_facts(found, caller.shop.language),
         recipes=tuple(_with_wall(one, found, groups) for one in recipe_facts),
         conditions=conditions,
         readings=readings,
@@ -232,6 +232,7 @@ def _one_recipe(whole: WholeRecipe, found: Evidence) -> RecipeFacts:
     density = _recipes.density_of(mine)
     parts = _recipes.part_facts(whole, found.materials)
     return RecipeFacts(
+        id=recipe.id,
         label=recipe.label,
         name=_recipes.tried_recipe(recipe.label, parts).phrase(),
         parts=parts,
@@ -264,7 +265,7 @@ def _with_wall(recipe: RecipeFacts, found: Evidence, groups: Sequence[GroupFacts
     return replace(recipe, wall=wall)
 
 
-def _job_facts(found: Evidence) -> JobFacts:
+def _job_facts(found: Evidence, language: Language) -> JobFacts:
     job, customer = found.setting.job, found.setting.customer
     return JobFacts(
         id=job.id,
@@ -281,6 +282,7 @@ def _job_facts(found: Evidence) -> JobFacts:
         machine_width_mm=job.machine_width_mm,
         machine_height_mm=job.machine_height_mm,
         machine_density_kg_m3=job.machine_density_kg_m3,
+        language=customer.language or language,  # type: ignore[arg-type]
     )
 
 

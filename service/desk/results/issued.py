@@ -10,7 +10,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Role, act, look
+from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Language, Role, act, look
 from service.desk.results.live import _draft
 from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import files, idempotency, results
@@ -54,6 +54,7 @@ class Frozen:
     data_sha256: str
     withdrawn_at: datetime | None
     withdrawn_because: str | None
+    language: str
     newest_id: UUID | None
     newest_number: int | None
     replaced: tuple[ReplacedCalibration, ...]
@@ -76,20 +77,37 @@ def issue(
     session: Session,
     caller: Caller,
     *,
+    issued_id: UUID,
     job_id: UUID,
     number: int,
     remark: str,
     seen_sha256: str,
+    language: Language,
+    beside: object,
+    unchanged: bool,
     page: Rendered,
     pdf: Rendered,
 ) -> Done:
-    """Freeze a result: data, page and PDF, if its draft is still what the readings say."""
-    draft = _draft(session, caller, job_id=job_id, remark=remark, seen_sha256=seen_sha256)
+    """Freeze a result: data, page and PDF, if its draft is still what the readings say.
+
+    Its id was drawn with the draft, for its paper leads to it.
+    """
+    draft = _draft(
+        session,
+        caller,
+        job_id=job_id,
+        remark=remark,
+        seen_sha256=seen_sha256,
+        language=language,
+        beside=beside,
+        unchanged=unchanged,
+    )
     if draft.number != number or caller.person_id is None:
         raise Conflict("Another result of this job was issued meanwhile. Read it before issuing the next.")
     for paper, media_type in ((page, MEDIA_TYPES["page"]), (pdf, MEDIA_TYPES["pdf"])):
         files.note(session, sha256=paper.sha256, media_type=media_type, size=paper.size)
     issued = IssuedResult(
+        id=issued_id,
         job_id=job_id,
         number=number,
         issued_at=caller.stores.clock(),
@@ -100,7 +118,7 @@ def issue(
         engine=draft.result.model.engine,
         page_sha256=page.sha256,
         pdf_sha256=pdf.sha256,
-        language=caller.shop.language,
+        language=language,
         paper=caller.shop.paper,
         changes=canonical(draft.changes),
     )
@@ -164,6 +182,7 @@ def _frozen(session: Session, issued: IssuedResult, job: Job, replaced: Sequence
         data_sha256=issued.data_sha256,
         withdrawn_at=issued.withdrawn_at,
         withdrawn_because=issued.withdrawn_because,
+        language=issued.language,
         newest_id=newest.id if newest else None,
         newest_number=newest.number if newest else None,
         replaced=tuple(

@@ -5,15 +5,15 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from sqlmodel import Session
 
-from service.desk.doorway import OWNERS, STAFF, Caller, look
+from service.desk.doorway import OWNERS, STAFF, Caller, Language, look
 from service.desk.results._changes import NOTHING_CHANGED, changed
 from service.desk.results._working import work_out
 from service.desk.results.shape import Result
-from service.errors import Conflict
+from service.errors import Conflict, Invalid
 from service.phrase import Phrase, stored
 from service.records import result_queries
 from service.records.base import canonical
@@ -63,12 +63,14 @@ class Live:
 class Draft:
     """What would be issued: the result with its number, day and words, and its data as they would be frozen."""
 
+    id: UUID
     result: Result
     number: int
     issued_on: date
     issued_by: str
     remark: str
     changes: tuple[Phrase, ...]
+    language: Language
     sha256: str
     data: str
 
@@ -95,12 +97,44 @@ def _since(before: Sequence[IssuedBefore], data: str, remark: str) -> tuple[Phra
 
 
 @look("result.draft", by=OWNERS)
-def draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> Draft:
-    """Return what would be issued now, refusing if it is no longer what the owner looked at."""
-    return _draft(session, caller, job_id=job_id, remark=remark, seen_sha256=seen_sha256)
+def draft(
+    session: Session,
+    caller: Caller,
+    *,
+    job_id: UUID,
+    remark: str,
+    seen_sha256: str,
+    language: Language | None = None,
+    beside: object = None,
+    unchanged: bool = False,
+) -> Draft:
+    """Return what would be issued now, refusing if it is no longer what the owner looked at.
+
+    ``beside`` is what else stands on the paper; it is frozen as it is handed in.
+    """
+    return _draft(
+        session,
+        caller,
+        job_id=job_id,
+        remark=remark,
+        seen_sha256=seen_sha256,
+        language=language,
+        beside=beside,
+        unchanged=unchanged,
+    )
 
 
-def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_sha256: str) -> Draft:
+def _draft(
+    session: Session,
+    caller: Caller,
+    *,
+    job_id: UUID,
+    remark: str,
+    seen_sha256: str,
+    language: Language | None,
+    beside: object,
+    unchanged: bool,
+) -> Draft:
     result = work_out(session, caller, job_id)
     if not result.issuable:
         raise Conflict("There is nothing to issue before the first block is crushed and counted.")
@@ -110,6 +144,12 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
     before = result_queries.issued_with_links(session, job_id)
     number = 1 + max((one.issued.number for one in before), default=0)
     changes = (_since(before, as_it_is, remark) or (NOTHING_CHANGED,)) if before else ()
+    if changes == (NOTHING_CHANGED,) and not unchanged:
+        raise Invalid(
+            f"Nothing has changed since no. {number - 1}.",
+            {"unchanged": "Tick this to issue the same result once more."},
+        )
+    speaks: Language = language or result.job.language
     issued_on = caller.clock.today
     data = canonical(
         {
@@ -118,12 +158,13 @@ def _draft(session: Session, caller: Caller, *, job_id: UUID, remark: str, seen_
             "issued_by": caller.name,
             "remark": remark,
             "changes": changes,
-            "language": caller.shop.language,
+            "language": speaks,
             "paper": caller.shop.paper,
             "result": result,
+            "beside": beside,
         }
     )
-    return Draft(result, number, issued_on, caller.name, remark, changes, seen_sha256, data)
+    return Draft(uuid4(), result, number, issued_on, caller.name, remark, changes, speaks, seen_sha256, data)
 
 
 def _view(before: IssuedBefore, now: datetime) -> IssuedView:

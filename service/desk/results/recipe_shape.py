@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Literal
+from uuid import UUID
 
 from service.phrase import Phrase
 
@@ -32,6 +33,8 @@ class MixFacts:
     mixed_at: datetime | None
     moisture: float | None
     over_dry_soil: dict[str, float]
+    covered_at: datetime | None
+    uncovered_at: datetime | None
 
 
 @dataclass(frozen=True)
@@ -45,11 +48,12 @@ class SquareFacts:
 
 @dataclass(frozen=True)
 class BagFacts:
-    """One bag of the first stabiliser: whole blocks it is enough for, and the materials of them all."""
+    """One bag of the first stabiliser: whole blocks it is enough for, bags a hundred take, and the materials of it."""
 
     name: str
     bag_kg: float
     blocks: int
+    per_hundred: float
     cost: Decimal | None
 
 
@@ -98,6 +102,7 @@ class WallFacts:
 class RecipeFacts:
     """One recipe: what is in it, how it was made, what it weighs, costs and carries."""
 
+    id: UUID
     label: str
     name: Phrase
     parts: tuple[PartFacts, ...]

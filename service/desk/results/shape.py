@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
+from service.desk.doorway import Language
 from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts
 from service.desk.results.recipe_shape import RecipeFacts
 from service.phrase import Phrase
@@ -42,6 +43,7 @@ class JobFacts:
     machine_width_mm: float | None
     machine_height_mm: float | None
     machine_density_kg_m3: float | None
+    language: Language
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,8 @@ class CrushedFacts:
     faces: str
     peak_read: str | None
     failure: str | None
+    mass_kg: float | None
+    remark: str | None
     stress: StressFacts | None
     shaped: tuple[ShapedFacts, ...]
 

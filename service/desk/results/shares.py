@@ -25,6 +25,7 @@ class Shared:
     zone: str
     ended_at: datetime | None
     frozen: Frozen | None
+    because: str = ""
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def opened(session: Session, caller: Caller, *, token_sha256: str) -> Shared:
     if ended_at is not None:
         return Shared("ended", name, zone, ended_at, None)
     if frozen.withdrawn_at is not None:
-        return Shared("withdrawn", name, zone, frozen.withdrawn_at, None)
+        return Shared("withdrawn", name, zone, frozen.withdrawn_at, None, frozen.withdrawn_because or "")
     return Shared("open", name, zone, None, frozen)
 
 

@@ -15,11 +15,13 @@ from service.desk import office
 from service.desk.doorway import Caller, Role
 from service.desk.results import issued, least_share, live, next_steps, shares
 from service.desk.results.issued import Frozen
+from service.desk.results.live import Draft
 from service.desk.results.shares import Shared
 from service.desk.signing_in.tries import note_attempt
 from service.errors import NotFound
-from service.paper import issuing, readings_table
+from service.paper import issuing, notices, readings_table
 from service.paper.content_chart import share_charts
+from service.paper.pdf import pdf
 from service.paper.telling import FORMULAS, charts
 from service.web.authentication import (
     COSTLY_PAPER,
@@ -33,7 +35,7 @@ from service.web.authentication import (
     token_for,
 )
 from service.web.error_pages import form_of
-from service.web.form_input import reading
+from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
 from service.words.numbers_to_text import day
 
@@ -94,17 +96,50 @@ def show_list(caller: StaffCaller, job_id: UUID) -> RedirectResponse:
 
 @router.get("/jobs/{job_id}/issue", name="issue")
 def show_issue(request: Request, caller: OwnerCaller, job_id: UUID) -> HTMLResponse:
-    """Show what would be issued, with the form for the remark."""
-    return page(request, "issue.html", caller=caller, **_view(caller, job_id))
+    """Show the form for issuing: the remark of the number before, the language, and a look at page and PDF."""
+    view = _view(caller, job_id)
+    view["remark"] = view["issued"][0].remark if view["issued"] else ""
+    return page(request, "issue.html", caller=caller, **view)
+
+
+@router.get("/jobs/{job_id}/issue/preview")
+def preview(request: Request, caller: OwnerCaller, job_id: UUID) -> Response:
+    """Show the page as it would be issued, with the remark and in the language that the form holds."""
+    return _page(_previewed(request, caller, job_id)[1].encode())
+
+
+@router.get("/jobs/{job_id}/issue/preview.pdf", dependencies=[COSTLY_PAPER])
+def preview_pdf(request: Request, caller: OwnerCaller, job_id: UUID) -> Response:
+    """Give the PDF as it would be issued, marked as not issued on every page."""
+    draft, drawn = _previewed(request, caller, job_id)
+    headers = {**NO_TRACE, "Content-Disposition": f'inline; filename="job-{draft.result.job.number}-preview.pdf"'}
+    return Response(pdf(drawn), media_type="application/pdf", headers=headers)
+
+
+def _previewed(request: Request, caller: Caller, job_id: UUID) -> tuple[Draft, str]:
+    with reading(request.query_params, caller.shop) as read:
+        asked = _asked(read)
+    draft, beside = issuing.drafted(caller, job_id=job_id, seen_sha256=None, **{**asked, "unchanged": True})
+    drawn = issuing.issued_page(draft, beside, caller.shop, address=caller.stores.address)
+    return draft, notices.noticed(drawn.encode(), "Preview. Not issued. Do not hand out.")
+
+
+def _asked(read: FormReader) -> dict[str, Any]:
+    return {
+        "remark": read.text("remark", most=1000, needed=False),
+        "language": read.maybe_choice("language", ("en", "es")),
+        "bucket_l": read.maybe_quantity("bucket_l", "volume"),
+        "unchanged": read.tick("unchanged"),
+    }
 
 
 @router.post("/jobs/{job_id}/issue", dependencies=[COSTLY_PAPER])
 @form_of("/jobs/{job_id}/issue")
 def issue(caller: OwnerCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
-    """Freeze the result as the owner saw it."""
+    """Freeze the result as the owner saw it; one in which nothing has changed asks first."""
     with reading(form, caller.shop) as read:
-        remark, seen = read.text("remark", most=1000, needed=False), read.text("seen_sha256")
-    issued_id = issuing.issue(caller, job_id=job_id, remark=remark, seen_sha256=seen)
+        asked, seen = _asked(read), read.text("seen_sha256")
+    issued_id = issuing.issue(caller, job_id=job_id, seen_sha256=seen, **asked)
     return see(f"/jobs/{job_id}/issued/{issued_id}")
 
 
@@ -150,10 +185,13 @@ def end_share(caller: OwnerCaller, job_id: UUID, link_id: UUID) -> RedirectRespo
 
 
 @router.get("/results/{issued_id}.pdf")
-def show_pdf(caller: PageCaller, issued_id: UUID) -> Response:
-    """Give the PDF as it was issued."""
+def show_pdf(caller: PageCaller, issued_id: UUID, as_issued: bool = False) -> Response:
+    """Give the PDF as it was issued; where a later one counts, or it was withdrawn, with a notice on every page."""
     frozen = issued.read(caller, issued_id=issued_id)
-    return _pdf(frozen, issued.paper(caller, issued_id=issued_id, kind="pdf"))
+    notice = "" if as_issued else _notice(frozen, caller)
+    if not notice:
+        return _pdf(frozen, issued.paper(caller, issued_id=issued_id, kind="pdf"))
+    return _pdf(frozen, notices.noticed_pdf(issued.paper(caller, issued_id=issued_id, kind="page"), notice))
 
 
 @router.get("/results/{issued_id}.json")
@@ -172,34 +210,41 @@ def show_table(caller: PageCaller, issued_id: UUID) -> Response:
 
 @router.get("/results/{issued_id}", name="issued_result")
 def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued: bool = False) -> Response:
-    """Show the page as it was issued, or first say that it was withdrawn or amended."""
+    """Show the page as it was issued, under a notice where a later one counts or it was withdrawn."""
     frozen = issued.read(caller, issued_id=issued_id)
-    current = frozen.withdrawn_at is None and frozen.newest_id == frozen.id and not frozen.replaced
-    if not current and not as_issued:
-        return page(request, "shared.html", caller=caller, **_superseded(frozen, caller))
-    return _page(issued.paper(caller, issued_id=issued_id, kind="page"))
+    notice = "" if as_issued else _notice(frozen, caller)
+    if frozen.withdrawn_at is not None and caller.role is Role.CUSTOMER:
+        links = [(f"Result no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
+        return page(request, "shared.html", caller=caller, heading=_heading(frozen), sentence=notice, links=links)
+    content = issued.paper(caller, issued_id=issued_id, kind="page")
+    if not notice:
+        return _page(content)
+    newer = frozen.newest_id if frozen.newest_id != frozen.id else None
+    link = (f"{_number(frozen)} {frozen.newest_number}", f"/results/{newer}") if newer else None
+    return _page(notices.noticed(content, notice, link=link).encode())
 
 
 @router.get("/shared/{token}", name="shared")
-def show_shared(request: Request, visitor: Visitor, token: str, as_issued: bool = False) -> Response:
-    """Show the issued result that a link opens, or why it opens nothing any more."""
+def show_shared(request: Request, visitor: Visitor, token: str) -> Response:
+    """Show the issued result that a link opens, under a notice where a later one counts, or why it opens nothing."""
     found = _followed(request, visitor, token)
     frozen = found.frozen
     if frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
-    if frozen.newest_id != frozen.id and not as_issued:
-        here = f"/shared/{token}?as_issued=yes"
-        view = _amended(frozen, links=((f"Read no. {frozen.number} as it was issued", here),))
-        return _quiet(page(request, "shared.html", caller=None, **view))
-    return _page(shares.shared_paper(visitor, token_sha256=sha256(token), kind="page").content)
+    content = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page").content
+    notice = _notice(frozen, visitor)
+    return _page(notices.noticed(content, notice).encode() if notice else content)
 
 
 @router.get("/shared/{token}/pdf")
 def show_shared_pdf(request: Request, visitor: Visitor, token: str) -> Response:
-    """Give the PDF of the result that a link opens."""
-    _followed(request, visitor, token)
-    found = shares.shared_paper(visitor, token_sha256=sha256(token), kind="pdf")
-    return _pdf(found.frozen, found.content)
+    """Give the PDF of the result that a link opens, with the notice on every page where a later one counts."""
+    found = _followed(request, visitor, token)
+    if found.frozen is None:
+        return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
+    notice = _notice(found.frozen, visitor)
+    paper = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page" if notice else "pdf")
+    return _pdf(paper.frozen, notices.noticed_pdf(paper.content, notice) if notice else paper.content)
 
 
 def _followed(request: Request, visitor: Caller, token: str) -> Shared:
@@ -242,49 +287,35 @@ def _quiet(answer: HTMLResponse) -> HTMLResponse:
     return answer
 
 
-def _superseded(frozen: Frozen, caller: Caller) -> dict[str, Any]:
-    here = f"/results/{frozen.id}?as_issued=yes"
-    if frozen.withdrawn_at is None and frozen.newest_id == frozen.id:
-        return _resting_on_replaced(frozen, here)
-    links = [(f"Read no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
-    if frozen.withdrawn_at is None:
-        return _amended(frozen, links=(*links, (f"Read no. {frozen.number} as it was issued", here)))
-    if caller.role is not Role.CUSTOMER:
-        links.append((f"Read no. {frozen.number} as it was issued", here))
-    return {
-        "heading": f"Result no. {frozen.number} of job {frozen.job_number} was withdrawn",
-        "sentence": f"Withdrawn {day(frozen.withdrawn_at)}. Nothing in it should be relied on.",
-        "because": frozen.withdrawn_because,
-        "links": links,
-    }
+def _notice(frozen: Frozen, caller: Caller) -> str:
+    """Return what has to be said before an old paper, in its own language; nothing while it counts."""
+    speaks = frozen.language
+    if frozen.withdrawn_at is not None:
+        on = day(frozen.withdrawn_at.astimezone(ZoneInfo(caller.shop.time_zone)), language=speaks)
+        because = f"{(frozen.withdrawn_because or '').rstrip('. ')}."
+        return notices.said(notices.WITHDRAWN, language=speaks, day=on, because=because)
+    if frozen.newest_id != frozen.id:
+        return notices.said(notices.AMENDED, language=speaks, number=frozen.newest_number or 0)
+    if frozen.replaced:
+        one = frozen.replaced[0]
+        because = f"{one.because.rstrip('. ')}."
+        return notices.REPLACED.format(gauge=one.gauge, old=day(one.done_on), new=day(one.new_done_on), because=because)
+    return ""
 
 
-def _resting_on_replaced(frozen: Frozen, here: str) -> dict[str, Any]:
-    one = frozen.replaced[0]
-    now = ("See what the readings say now", f"/jobs/{frozen.job_id}/results")
-    return {
-        "heading": f"Result no. {frozen.number} of job {frozen.job_number} rests on a replaced calibration",
-        "sentence": f"The calibration of gauge {one.gauge} of {day(one.done_on)} was replaced by that of "
-        f"{day(one.new_done_on)}. Customers still see this result as it was issued.",
-        "because": f"Why it was replaced: {one.because}",
-        "links": (now, (f"Read no. {frozen.number} as it was issued", here)),
-    }
+def _heading(frozen: Frozen) -> str:
+    return f"Result no. {frozen.number} of job {frozen.job_number} was withdrawn"
 
 
-def _amended(frozen: Frozen, *, links: tuple[tuple[str, str], ...]) -> dict[str, Any]:
-    return {
-        "heading": f"Result no. {frozen.number} of job {frozen.job_number} was amended",
-        "sentence": f"Result no. {frozen.newest_number} has taken its place; ask for it before relying on this one.",
-        "because": "",
-        "links": links,
-    }
+def _number(frozen: Frozen) -> str:
+    return notices.said("Result no.", language=frozen.language)
 
 
 def _over(found: Shared) -> dict[str, Any]:
     on = day(found.ended_at.astimezone(ZoneInfo(found.zone))) if found.ended_at else ""
-    told = "The result it led to was withdrawn" if found.state == "withdrawn" else "This link ended"
-    return {
-        "heading": "This link opens nothing any more",
-        "sentence": f"{told} on {on}. Ask {found.shop_name} for a new one.",
-        "because": "",
-    }
+    if found.state == "withdrawn":
+        because = f"{(found.because or '').rstrip('. ')}."
+        told = f"The result was withdrawn on {on}: {because} Do not rely on it. Ask {found.shop_name} for a new one."
+    else:
+        told = f"This link ended on {on}. Ask {found.shop_name} for a new one."
+    return {"heading": "This link opens nothing any more", "sentence": told}

@@ -1,0 +1,194 @@
+"""What stands on a paper beside the result: the soil, its sacks, the shop's head, and the sheet for the site.
+
+It is gathered when a result is issued, frozen with its data, and drawn from what was frozen.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.desk import people
+from service.desk.doorway import Caller
+from service.desk.intake import sheet as intake
+from service.desk.intake import soil as soils
+from service.desk.intake.sheet import SackView
+from service.desk.intake.soil import SoilView
+from service.desk.mixing import site
+from service.desk.mixing.site import SiteAsked, SitePart, SiteSheet
+from service.desk.results.shape import Result
+from service.trade.mix.site_sheet import Buckets
+from service.typed import Typed
+
+# The sheet counts for one bag; how many blocks are wanted in all is asked on its own page.
+HUNDRED = 100
+
+
+@dataclass(frozen=True)
+class SackSaid:
+    """One sack: when it came and who took it in, what it weighed, and where it was dug."""
+
+    label: str
+    received_at: datetime
+    received_by: str
+    mass_kg: float
+    pit: str | None
+    depth_m: float | None
+    topsoil_stripped: bool | None
+    moisture: float | None
+
+
+@dataclass(frozen=True)
+class SoilSaid:
+    """One soil or sand as prepared: class, shares, limits, shrinkage, verdict, and its sacks."""
+
+    name: str
+    kind: str
+    symbol: str | None
+    class_name: str | None
+    gravel_share: float | None
+    sand_share: float | None
+    fines_share: float | None
+    liquid_limit: float | None
+    plastic_limit: float | None
+    plasticity_index: float | None
+    non_plastic: bool
+    shrinkage: float | None
+    verdict: str | None
+    signs: tuple[str, ...]
+    sacks: tuple[SackSaid, ...]
+
+
+@dataclass(frozen=True)
+class PutIn:
+    """One material of a mixer load that takes one bag."""
+
+    name: str
+    buckets: float | None
+    kg: float
+
+
+@dataclass(frozen=True)
+class SiteSaid:
+    """What goes with one bag on the site, in the customer's own buckets."""
+
+    recipe: str
+    bag: str
+    bag_kg: float
+    bucket_l: float
+    put_in: tuple[PutIn, ...]
+    water_l: float
+    blocks: int
+    density_kg_m3: float | None
+
+
+@dataclass(frozen=True)
+class Beside:
+    """All of it, and why there is no sheet for the site where there is none."""
+
+    letterhead: str
+    soils: tuple[SoilSaid, ...]
+    site: SiteSaid | None
+    site_missing: tuple[str, ...]
+
+
+def gather(caller: Caller, result: Result, *, bucket_l: Typed | None) -> Beside:
+    """Return what belongs to a result and is asked of other desks."""
+    found = intake.sheet(caller, job_id=result.job.id)
+    sacks = [intake.sack(caller, receipt_id=one.id) for one in found.sacks]
+    told = tuple(_soil(soils.soil(caller, material_id=one.id), sacks) for one in found.soils)
+    said, missing = _site(caller, result, bucket_l)
+    return Beside(people.letterhead(caller), told, said, missing)
+
+
+def _soil(view: SoilView, sacks: list[SackView]) -> SoilSaid:
+    shares, limits = view.grading.described if view.grading else None, view.plasticity.limits
+    kind, verdict = view.soil_class.found, view.judged.verdict
+    return SoilSaid(
+        name=view.name,
+        kind=view.kind,
+        symbol=kind.symbol if kind else None,
+        class_name=kind.name if kind else None,
+        gravel_share=shares.gravel_share if shares else None,
+        sand_share=shares.sand_share if shares else None,
+        fines_share=shares.fines_share if shares else None,
+        liquid_limit=limits.liquid_limit if limits else None,
+        plastic_limit=limits.plastic_limit if limits else None,
+        plasticity_index=limits.plasticity_index if limits else None,
+        non_plastic=view.plasticity.non_plastic,
+        shrinkage=view.shrinkage,
+        verdict=verdict.verdict if verdict else None,
+        signs=tuple(view.signs_found),
+        sacks=tuple(_sack(one) for one in sacks if one.material_id == view.id),
+    )
+
+
+def _sack(one: SackView) -> SackSaid:
+    values = one.reading.values
+    return SackSaid(
+        label=values["label"],
+        received_at=values["received_at"],
+        received_by=one.by,
+        mass_kg=values["mass_kg"],
+        pit=values["pit"],
+        depth_m=values["depth_m"],
+        topsoil_stripped=values["topsoil_stripped"],
+        moisture=one.moisture.moisture if one.moisture else None,
+    )
+
+
+def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteSaid | None, tuple[str, ...]]:
+    recipe = next((one for one in result.recipes if one.label == result.recommended), None)
+    if recipe is None:
+        return None, ("recipe",)
+    sheet = site.site(caller, recipe_id=recipe.id)
+    missing = _missing(sheet, bucket_l)
+    if missing or bucket_l is None:
+        return None, missing
+    bag = sheet.stabilisers[0]
+    asked = SiteAsked(
+        bag_kg=_plainly(bag.bag_kg or 0.0),
+        bucket_l=bucket_l,
+        blocks=HUNDRED,
+        # As on the first page, so that bags and blocks agree.
+        dry_mass_per_block_kg=_plainly(recipe.cost.dry_mass_kg if recipe.cost else sheet.block_kg),
+        waste=_plainly(recipe.cost.waste if recipe.cost else sheet.waste),
+        moistures={one.material_id: _plainly(one.moisture or 0.0) for one in sheet.components},
+    )
+    card = site.site(caller, recipe_id=recipe.id, asked=asked).card
+    if card is None:
+        return None, ("density",)
+    put_in = [PutIn(one.name, None, card.stabilisers[str(one.material_id)]) for one in sheet.stabilisers]
+    put_in += [_bucketed(one, card.components) for one in sheet.components]
+    density = result.job.machine_density_kg_m3 or recipe.dry_density_kg_m3
+    return SiteSaid(
+        recipe=recipe.label,
+        bag=bag.name,
+        bag_kg=bag.bag_kg or 0.0,
+        bucket_l=bucket_l.value,
+        put_in=tuple(put_in),
+        water_l=card.water_l,
+        blocks=card.blocks,
+        density_kg_m3=density,
+    ), ()
+
+
+def _bucketed(part: SitePart, components: Mapping[str, Buckets]) -> PutIn:
+    one = components[str(part.material_id)]
+    return PutIn(part.name, one.buckets_quarter, one.kg)
+
+
+def _missing(sheet: SiteSheet, bucket_l: Typed | None) -> tuple[str, ...]:
+    """Return what would have to be known, in words that the paper has sentences for."""
+    unknown = {
+        "stabiliser": not sheet.stabilisers,
+        "density": any(one.damp_kg_l is None for one in sheet.components),
+        "moisture": any(one.moisture is None for one in sheet.components),
+        "bag": bool(sheet.stabilisers) and sheet.stabilisers[0].bag_kg is None,
+        "machine": sheet.block_of != "machine",
+        "bucket": bucket_l is None,
+    }
+    return tuple(name for name, is_missing in unknown.items() if is_missing)
+
+
+def _plainly(value: float) -> Typed:
+    return Typed(value, repr(value), "")

@@ -1,0 +1,186 @@
+"""What the first page of a result shows beside its sentences: the customer's own terms, two numbers, their limits."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from service.desk.doorway import Units
+from service.desk.results.recipe_shape import BagFacts, CostFacts, RecipeFacts
+from service.desk.results.shape import AskedFacts, CriterionFacts, GroupFacts, Result
+from service.trade.strength.estimate_result import LimitAnswer
+
+Missing = Literal["machine", "bag", "price", "carbon", "wall"]
+# Pressures of bench and machine closer than this are the same to whoever pumps.
+SAME_PRESSURE = 0.05
+# 0.3048 m squared: the foot is that by definition.
+M2_PER_FT2 = 0.09290304
+
+
+@dataclass(frozen=True)
+class Area:
+    """One square metre or square foot of wall, one block thick, without joints."""
+
+    blocks: float
+    bags: float | None
+    cost: Decimal | None
+    carbon_kg: float | None
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One recipe's strength in one condition against its highest limit; an end that is None is open."""
+
+    recipe: str
+    condition: str
+    soaked: bool
+    low_mpa: float | None
+    median_mpa: float | None
+    high_mpa: float | None
+    measured_to_mpa: float | None
+    limit_mpa: float | None
+    limit: str
+
+    @property
+    def reach_mpa(self) -> float:
+        """How far the bar or its limit reaches."""
+        known = (self.high_mpa, self.measured_to_mpa, self.median_mpa, self.low_mpa, self.limit_mpa)
+        return max(value or 0.0 for value in known)
+
+
+@dataclass(frozen=True)
+class Short:
+    """A limit that is shown on fewer blocks than its rule asks for."""
+
+    condition: str
+    counted: int
+    required: int
+
+
+@dataclass(frozen=True)
+class Glance:
+    """What a builder acts on, or what is missing to say it."""
+
+    recipe: RecipeFacts | None
+    bars: tuple[Bar, ...]
+    bag: BagFacts | None
+    area: Area | None
+    missing: tuple[Missing, ...]
+    fails: tuple[str, ...]
+    short: tuple[Short, ...]
+    unread: tuple[CriterionFacts, ...]
+    bench_mpa: float | None
+    presses_otherwise: bool
+    oldest_days: float | None
+    stabiliser: str | None
+
+    @property
+    def edge_mpa(self) -> float:
+        """The stress at the right edge of the picture."""
+        return 1.15 * max([1.0, *(bar.reach_mpa for bar in self.bars)])
+
+
+def glance(result: Result, units: Units) -> Glance:
+    """Return the first page's facts: of the recipe to use, else of the one that came nearest."""
+    label = result.recommended or (result.order[0].recipe if result.order else None)
+    recipe = next((one for one in result.recipes if one.label == result.recommended), None)
+    cost = recipe.cost if recipe else None
+    own = cost if cost and cost.block == "own block" else None
+    shown = recipe or next((one for one in result.recipes if one.label == label), None)
+    ages = [one.age_days for one in result.conditions if one.age_days is not None]
+    return Glance(
+        recipe=recipe,
+        bars=_bars(result, label),
+        bag=own.bag if own else None,
+        area=_area(own, units) if own else None,
+        missing=_missing(result, recipe),
+        fails=tuple(one.recipe for one in result.order if one.verdict == "will not do"),
+        short=_short(result, label),
+        unread=tuple(
+            one for one in result.criteria if one.counts and not one.confirmed_on and one.standing == "second-hand"
+        ),
+        bench_mpa=shown.press_stress_mpa if shown else None,
+        presses_otherwise=_presses_otherwise(result, shown),
+        oldest_days=max(ages, default=None),
+        stabiliser=next((part.name for part in recipe.parts if part.role == "stabiliser"), None) if recipe else None,
+    )
+
+
+def _area(cost: CostFacts, units: Units) -> Area | None:
+    if cost.square is None:
+        return None
+    size = M2_PER_FT2 if units == "imperial" else 1.0
+    one = cost.square
+    return Area(
+        blocks=one.blocks * size,
+        bags=one.blocks * size * cost.bag.per_hundred / 100 if cost.bag else None,
+        cost=None if one.cost is None else one.cost * Decimal(repr(size)),
+        carbon_kg=None if one.carbon_kg is None else one.carbon_kg * size,
+    )
+
+
+def _bars(result: Result, label: str | None) -> tuple[Bar, ...]:
+    """Return a bar for the dry and for the soaked blocks, each against its highest limit."""
+    mine = [one for one in result.groups if one.said.recipe == label]
+    asked = {one.name: one for one in result.asked if not one.shape}
+    bars = []
+    for soaked in (False, True):
+        found = [(one, _hardest(one, asked)) for one in mine if one.soaked is soaked]
+        # The condition with a limit is the one that is asked about.
+        found.sort(key=lambda pair: (pair[1] is None, -(pair[1].limit_mpa if pair[1] else 0.0)))
+        if found:
+            bars.append(_bar(*found[0]))
+    return tuple(bars)
+
+
+def _hardest(group: GroupFacts, asked: dict[str, AskedFacts]) -> AskedFacts | None:
+    mine = [one for one in asked.values() if one.condition == group.said.condition]
+    return max(mine, key=lambda one: one.limit_mpa, default=None)
+
+
+def _bar(group: GroupFacts, limit: AskedFacts | None) -> Bar:
+    said, top = group.said, group.beyond_mpa
+    return Bar(
+        recipe=said.recipe,
+        condition=said.condition,
+        soaked=group.soaked,
+        low_mpa=group.measured(said.low_mpa),
+        # Where measuring stopped below it, the middle is a figure of the model and no reading.
+        median_mpa=said.median_mpa if top is None or (said.median_mpa or 0.0) <= top else None,
+        high_mpa=said.high_mpa if top is None else None,
+        measured_to_mpa=top if top is not None else group.highest_held_mpa,
+        limit_mpa=limit.limit_mpa if limit else None,
+        limit=limit.criterion if limit else "",
+    )
+
+
+def _missing(result: Result, recipe: RecipeFacts | None) -> tuple[Missing, ...]:
+    """Return what the customer or the shop has to tell before the wall can be counted in bags and money."""
+    job, found = result.job, list[Missing]()
+    if job.machine_length_mm is None:
+        found.append("machine")
+    if recipe and recipe.cost:
+        if any(part.role == "stabiliser" for part in recipe.parts) and recipe.cost.bag is None:
+            found.append("bag")
+        if recipe.cost.price_missing:
+            found.append("price")
+        if recipe.cost.carbon_missing:
+            found.append("carbon")
+    if job.wall_thickness_mm is None or job.wall_height_m is None:
+        found.append("wall")
+    return tuple(found)
+
+
+def _short(result: Result, label: str | None) -> tuple[Short, ...]:
+    conditions = {one.name: one.condition for one in result.asked}
+    rows: dict[str, LimitAnswer] = {}
+    for row in result.limits:
+        if row.recipe == label and row.counted < row.required:
+            rows.setdefault(conditions.get(row.name, ""), row)
+    return tuple(Short(condition, row.counted, row.required) for condition, row in rows.items())
+
+
+def _presses_otherwise(result: Result, recipe: RecipeFacts | None) -> bool:
+    bench, machine = recipe.press_stress_mpa if recipe else None, result.job.machine_pressure_mpa
+    if bench is None or machine is None:
+        return False
+    return abs(bench - machine) > SAME_PRESSURE * machine

@@ -1,0 +1,45 @@
+"""What stands on an old paper before everything else: that a later one counts, or that it was withdrawn and why.
+
+The stored paper is never touched; the notice is put into the copy that is handed out, on every page of its PDF.
+"""
+
+from functools import lru_cache
+
+from markupsafe import escape
+
+from service.paper.pdf import pdf
+from service.words.sentences import page_words
+
+_HEAD, _MAIN = "</head>", '<main class="page">'
+_STYLE = (
+    "<style>.notice { margin: 0 0 1rem; padding: 0.6rem 0.9rem; border: 3px solid #a02c1c; font-weight: 700; } "
+    ".notice-line { display: none; } "
+    "@media print { .notice-line { display: block; position: running(notice); color: #a02c1c; font-size: 8pt; } } "
+    "@page { @top-center { content: element(notice); } }</style>"
+)
+
+AMENDED = "Result no. {number} has taken the place of this one. Do not rely on this one."
+WITHDRAWN = "This result was withdrawn on {day}: {because} Do not rely on it."
+REPLACED = (
+    "The calibration of gauge {gauge} of {old} was replaced by that of {new}: {because} "
+    "The customer sees this result without this notice."
+)
+
+
+def noticed(page: bytes, notice: str, *, link: tuple[str, str] | None = None) -> str:
+    """Return a stored page with a notice at its top, and a line that its PDF repeats on every page."""
+    text = str(escape(notice))
+    way = f'<p><a href="{escape(link[1])}">{escape(link[0])}</a></p>' if link else ""
+    told = f'<div class="notice-line">{text}</div><div class="notice" role="note"><p>{text}</p>{way}</div>'
+    return page.decode().replace(_HEAD, f"{_STYLE}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{told}", 1)
+
+
+@lru_cache(maxsize=32)
+def noticed_pdf(page: bytes, notice: str) -> bytes:
+    """Return the PDF of a stored page with its notice; the stored PDF stays what it is."""
+    return pdf(noticed(page, notice))
+
+
+def said(english: str, *, language: str, **values: str | int) -> str:
+    """Return a notice in the language of its paper."""
+    return page_words(language).get(english, english).format(**values)
