@@ -5,10 +5,10 @@ import textwrap
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.paper.strips import ABOVE, LimitLine, Placed, Readings, Strip, described, placed
 from service.paper.svg import embeddable
 
@@ -22,31 +22,6 @@ LANE, LABEL, BAR, AXIS = 15.0, 17.0, 16.0, 38.0
 PSI_PER_MPA = 1e6 * 0.0254**2 / (0.45359237 * 9.80665)
 # The library keeps fonts and settings for the whole process, so that two threads must not draw at once.
 _DRAWING = threading.Lock()
-
-
-@dataclass(frozen=True)
-class Curve:
-    """A grading curve: size in mm and share passing, coarse to fine or the other way round."""
-
-    name: str
-    passing: tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True)
-class Envelope:
-    """The band a grading should lie in: size in mm, least and greatest share passing."""
-
-    name: str
-    edges: tuple[tuple[float, float, float], ...]
-
-
-@dataclass(frozen=True)
-class LimitsPoint:
-    """A soil on the plasticity chart, both numbers as fractions of dry mass."""
-
-    name: str
-    liquid_limit: float
-    plasticity_index: float
 
 
 @lru_cache(maxsize=256)

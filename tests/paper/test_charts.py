@@ -8,13 +8,11 @@ import pytest
 
 from service.paper.charts import (
     PSI_PER_MPA,
-    Curve,
-    Envelope,
-    LimitsPoint,
     grading_chart,
     plasticity_chart,
     readings_chart,
 )
+from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.paper.strips import LimitLine, Mark, Readings, Strip, placed
 from service.paper.svg import embeddable
 

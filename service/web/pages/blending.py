@@ -9,7 +9,8 @@ from fastapi.responses import HTMLResponse
 from service.desk import office
 from service.desk.plan import blending
 from service.desk.plan.blending import BlendSheet
-from service.paper.charts import Curve, Envelope, grading_chart
+from service.paper.charts import grading_chart
+from service.paper.soil_points import Curve, Envelope
 from service.trade.soil.grading import Passing
 from service.trade.sources import SOURCES
 from service.web.authentication import StaffCaller

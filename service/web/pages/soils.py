@@ -10,7 +10,8 @@ from service.desk.intake import soil as soils
 from service.desk.intake.settled import ReadingGiven, SuspensionGiven
 from service.desk.intake.soil import SoilView
 from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
-from service.paper.charts import Curve, Envelope, LimitsPoint, grading_chart, plasticity_chart
+from service.paper.charts import grading_chart, plasticity_chart
+from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.trade.soil.grading_envelopes import Envelope as HeldTo
 from service.trade.sources import SOURCES
 from service.web.authentication import SentForm, StaffCaller

@@ -5,8 +5,9 @@ from collections.abc import Callable
 from markupsafe import Markup
 
 from service.paper.calibration_line import calibration_line
-from service.paper.charts import Curve, Envelope, LimitsPoint, grading_chart, plasticity_chart, readings_chart
+from service.paper.charts import grading_chart, plasticity_chart, readings_chart
 from service.paper.content_chart import BandPoint, ContentPicture, ReadAt, content_chart, shares_drawn
+from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.web.pages.reckoner.parts import Tree
 from service.work import answering, registry
