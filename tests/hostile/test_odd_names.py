@@ -10,6 +10,7 @@ from sqlmodel import Session
 from service.desk import materials
 from service.errors import Invalid
 from service.paper import charts, svg
+from service.paper.soil_points import Curve
 from service.records.materials import Material
 from service.words.text_to_numbers import read_words
 from service.work.answering import answer_text
@@ -26,7 +27,7 @@ def soil(cast: Cast, name: str) -> UUID:
 @pytest.mark.filterwarnings("ignore:Glyph")
 @pytest.mark.parametrize("name", [*ODD, "odd \uffff one", "odd \x0b one"])
 def test_a_chart_writes_a_name_as_it_is_and_is_whole_whatever_was_stored(name: str) -> None:
-    drawn = charts.grading_chart((charts.Curve(name, ((4.75, 0.9), (0.075, 0.2))),), prefix="t")
+    drawn = charts.grading_chart((Curve(name, ((4.75, 0.9), (0.075, 0.2))),), prefix="t")
     words = "".join(ElementTree.fromstring(drawn).itertext())
     assert name.replace("\uffff", "\ufffd").replace("\x0b", "\ufffd") in words
 
