@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from secrets import token_hex
 
-from service.desk import keeping, people
+from service.desk import backups, people
 from service.desk.doorway import Caller, Role, Stores, Via
 from service.errors import Refusal
 
@@ -66,7 +66,7 @@ def _database(open_stores: Callable[[], Stores]) -> list[Finding]:
         return [Finding("database", False, refusal.sentence)]
     caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
     try:
-        fault = keeping.fault(caller)
+        fault = backups.fault(caller)
         found = [_finding("database", fault, "it answers and is of this version.")]
         return found if fault else [*found, _shop(caller), *_records(caller)]
     finally:
@@ -91,8 +91,8 @@ def _shop(caller: Caller) -> Finding:
 
 
 def _records(caller: Caller) -> list[Finding]:
-    chain, complaints = keeping.verify(caller), keeping.complaints(caller)
-    lost = keeping.lost_files(caller)
+    chain, complaints = backups.verify(caller), backups.complaints(caller)
+    lost = backups.lost_files(caller)
     broken = f"entry {chain.broken_at} is not as it was written. Compare with the last good archive before going on."
     return [
         _finding("trail", broken if chain.broken_at else "", f"whole, {chain.length} entries."),

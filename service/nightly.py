@@ -7,7 +7,7 @@ from pathlib import Path
 from secrets import token_hex
 from threading import Event, Thread
 
-from service.desk import keeping
+from service.desk import backups
 from service.desk.doorway import Caller, Role, Stores, Via
 from service.paper import archiving
 
@@ -51,7 +51,7 @@ class Rounds:
 def archive_nightly(stores: Stores, *, folder: Path, nightly_at: time) -> bool:
     """Make the nightly archive if it is due and no other replica has the turn, and say whether it was made."""
     caller = Caller(stores=stores, via=Via.ROUND, request_id=token_hex(8), role=Role.OWNER)
-    if not keeping.is_due(caller, nightly_at=nightly_at) or not keeping.take_turn(caller).details["got"]:
+    if not backups.is_due(caller, nightly_at=nightly_at) or not backups.take_turn(caller).details["got"]:
         return False
     taken = archiving.make(caller, folder=folder)
     if taken is not None:

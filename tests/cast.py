@@ -17,7 +17,7 @@ from starlette.testclient import TestClient
 from service.app import create_app, open_stores
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
-from service.desk.signing_in import _passwords, coming_in, knowing
+from service.desk.signing_in import _passwords, sessions, sign_in
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -71,7 +71,7 @@ class Cast:
         client.headers["sec-fetch-site"] = "same-origin"
         if name is not None:
             token = f"{name}-{uuid4().hex}"
-            coming_in.open_session(self.nobody, proof=coming_in.Proof(self.ids[name]), token_sha256=sha256(token))
+            sign_in.open_session(self.nobody, proof=sign_in.Proof(self.ids[name]), token_sha256=sha256(token))
             client.cookies.set(COOKIE, token)
         return Browser(client)
 
@@ -146,13 +146,13 @@ def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
 
 
 def _come_in(cast: Cast, name: str, person_id: UUID, role: Role) -> None:
-    coming_in.use_address(
+    sign_in.use_address(
         cast.nobody,
         token_sha256=sha256(f"{name} invited"),
         session_sha256=sha256(f"{name} session"),
         new_password=PASSWORD,
     )
     cast.ids[name] = person_id
-    known = knowing.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
+    known = sessions.recognise(cast.nobody, token_sha256=sha256(f"{name} session"), kind="session")
     assert known is not None and known.caller.role is role
     cast._callers[name] = replace(known.caller, via=Via.PAGE)

@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 from service.app import create_app, open_stores
 from service.demo import shop
 from service.desk.doorway import Caller, Stores, Via
-from service.desk.signing_in import coming_in
+from service.desk.signing_in import sign_in
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -53,7 +53,7 @@ def told(folder: Path, database_url: str = "") -> Iterator[Demo]:
     sessions = {}
     for welcome in shop.welcomes(stores):
         sessions[welcome.role] = token_hex()
-        coming_in.use_address(
+        sign_in.use_address(
             nobody,
             token_sha256=sha256(welcome.token),
             session_sha256=sha256(sessions[welcome.role]),

@@ -211,7 +211,7 @@ def cure_and_crush(tess: Hand, cast: Cast, count: Count, job: str) -> None:
         tess.open(f"{job}/curing").send("/curing/soaks")
     cast.clock.forward(hours=6)
     with count.part("crush"):
-        tess.open(f"{job}/crushing").send("/crushing/spells")
+        tess.open(f"{job}/crushing").send("/crushing/sessions")
         tess.follow(f"/blocks/{ID}")
         for block in range(18):
             tess.send(f"/blocks/{ID}/crushings", outcome="broke", gauge_mpa=f"1,{50 + block}0")

@@ -12,9 +12,9 @@ from service.desk.intake import cans, jobs, sacks
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.jobs import Question
 from service.desk.intake.sacks import Sack
+from service.desk.mixing.begin_batch import start_batch
 from service.desk.mixing.pressing import Pressed, press_block
 from service.desk.mixing.sheets import batch
-from service.desk.mixing.starting import start_batch
 from service.desk.mixing.weighing import weigh
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.press_tools import GaugeGiven, MouldGiven, PressGiven

@@ -105,14 +105,14 @@ def as_owner(settings: Settings) -> Iterator[Caller]:
     """Give a caller with an owner's rights: whoever may run a command here holds the database itself."""
     from secrets import token_hex
 
-    from service.desk import keeping
+    from service.desk import backups
     from service.desk.doorway import Caller, Role, Via
 
     with told():
         stores = open_stores_there(settings)
     try:
         caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
-        if fault := keeping.fault(caller):
+        if fault := backups.fault(caller):
             stop(fault)
         yield caller
     finally:

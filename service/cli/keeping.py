@@ -10,7 +10,7 @@ import typer
 from service.cli.installation import as_owner, make_folder, open_stores_there, read_settings, stop, told
 
 if TYPE_CHECKING:
-    from service.desk.keeping import Chain
+    from service.desk.backups import Chain
 
 
 def trail(
@@ -20,14 +20,14 @@ def trail(
     verify: Annotated[bool, typer.Option("--verify", help="Check that no entry was changed.")] = False,
 ) -> None:
     """Show who did what and when, or find the first entry that is not as it was written."""
-    from service.desk import keeping
+    from service.desk import backups
     from service.records.base import canonical
 
     with as_owner(read_settings()) as caller:
         if verify:
-            _tell_chain(keeping.verify(caller))
+            _tell_chain(backups.verify(caller))
             return
-        for entry in keeping.entries(caller, last=last, about=about):
+        for entry in backups.entries(caller, last=last, about=about):
             who = " on ".join(filter(None, (entry.person or entry.via, entry.device)))
             subject = f"{entry.subject_kind} {entry.subject_id}"
             line = f"{entry.position:>6}  {entry.at:%Y-%m-%d %H:%M:%S}  {who}  {entry.act}  {subject}"
@@ -39,7 +39,7 @@ def archive(
     verify: Annotated[bool, typer.Option("--verify", help="Check every byte of an archive instead.")] = False,
 ) -> None:
     """Write the whole shop to one file while people work, or check such a file."""
-    from service.desk import keeping
+    from service.desk import backups
     from service.records import archive_format
 
     try:
@@ -49,8 +49,8 @@ def archive(
                     _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
                 return
             with as_owner(read_settings()) as caller:
-                taken = keeping.take(caller, path=file)
-                keeping.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
+                taken = backups.take(caller, path=file)
+                backups.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
     except OSError as broken:
         stop(f"The archive could not be written: {broken.strerror}.")
     _tell_archive(taken.rows, taken.files, taken.missing, taken.broken_at)

@@ -9,7 +9,7 @@ from service.demo import drawing
 from service.demo.rounds import crush, press_and_cure
 from service.demo.soil import test_soil, try_moistures
 from service.demo.telling import Teller, quantities, set_price, typed
-from service.desk.intake import cans, jobs, sacks, tests
+from service.desk.intake import cans, jobs, sacks, soil_tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.results import live
 from service.paper.issuing import issue
@@ -98,7 +98,7 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
         method="oven",
         temperature_c=typed("105 °C", "temperature"),
     )
-    test_soil(teller, material_id, tests.About(receipt_id=done.id, done_at=teller.at(opened + 1, 14)), told)
+    test_soil(teller, material_id, soil_tests.About(receipt_id=done.id, done_at=teller.at(opened + 1, 14)), told)
 
 
 def _plan(teller: Teller, job_id: UUID, opened: float, told: dict[str, Any]) -> UUID:

@@ -8,16 +8,16 @@ from uuid import UUID
 
 from service.demo import drawing
 from service.demo.telling import Teller, typed
-from service.desk import picturing
+from service.desk import photos
+from service.desk.block_tests import recording
+from service.desk.block_tests.given import Bending, Eroding
+from service.desk.block_tests.given import Given as TestGiven
 from service.desk.crushing import press, reading
 from service.desk.crushing.given import Given
 from service.desk.curing import acts
-from service.desk.enduring import recording
-from service.desk.enduring.given import Bending, Eroding
-from service.desk.enduring.given import Given as TestGiven
 from service.desk.mixing import sheets
+from service.desk.mixing.begin_batch import start_batch
 from service.desk.mixing.pressing import Pressed, press_block, try_charge
-from service.desk.mixing.starting import start_batch
 from service.desk.mixing.weighing import weigh
 from service.paper.pictures import take_in
 
@@ -140,7 +140,7 @@ def _photograph(teller: Teller, block: Made, colour: str) -> None:
     """Photograph a broken block, for its customer too."""
     picture = drawing.broken_block(colour, block.crush_order)
     photo_id = take_in(teller.technician, of="block", thing_id=block.id, content=picture)
-    picturing.show(teller.owner, photo_id=photo_id, shown=True)
+    photos.show(teller.owner, photo_id=photo_id, shown=True)
 
 
 def _crush_in_turn(teller: Teller, told: dict[str, Any], wanted: list[tuple[Made, str]], ages: dict[str, int]) -> None:

@@ -16,9 +16,9 @@ from service.demo.soil import test_soil
 from service.demo.telling import Clock, Teller, set_price, typed
 from service.desk import materials, people, press_tools, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
-from service.desk.intake import tests
+from service.desk.intake import soil_tests
 from service.desk.press_tools import GaugeGiven, MouldGiven, PressGiven
-from service.desk.signing_in import coming_in, knowing
+from service.desk.signing_in import sessions, sign_in
 from service.web.authentication import sha256
 
 STORY = Path(__file__).with_name("shop.toml")
@@ -36,7 +36,7 @@ class Welcome:
 
 def load(stores: Stores, *, now: datetime, tell: Callable[[str], object] = lambda line: None) -> None:
     """Tell the story into an empty shop; one that was told already keeps what people did since."""
-    if knowing.is_open(_nobody(stores)):
+    if sessions.is_open(_nobody(stores)):
         return
     tell("Writing the example shop, which takes a moment the first time.")
     story = tomllib.loads(STORY.read_text("utf-8"))
@@ -106,13 +106,13 @@ def _open(teller: Teller, story: dict[str, Any]) -> None:
 
 def _come_in(nobody: Caller, invited: str) -> Caller:
     session = token_hex()
-    coming_in.use_address(
+    sign_in.use_address(
         nobody,
         token_sha256=sha256(invited),
         session_sha256=sha256(session),
         new_password=password(nobody.stores),
     )
-    known = knowing.recognise(nobody, token_sha256=sha256(session), kind="session")
+    known = sessions.recognise(nobody, token_sha256=sha256(session), kind="session")
     if known is None:
         raise RuntimeError("Somebody of the demo could not come in.")
     return known.caller
@@ -123,7 +123,7 @@ def _add_material(teller: Teller, told: dict[str, Any]) -> None:
     teller.ids[told["name"]] = material_id
     for price in told["prices"]:
         set_price(teller, material_id, price)
-    test_soil(teller, material_id, tests.About(done_at=teller.at(told["tested"], 15)), told)
+    test_soil(teller, material_id, soil_tests.About(done_at=teller.at(told["tested"], 15)), told)
 
 
 def _add_press(teller: Teller, told: dict[str, Any]) -> None:

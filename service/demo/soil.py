@@ -4,22 +4,22 @@ from typing import Any
 from uuid import UUID
 
 from service.demo.telling import Teller, typed
-from service.desk.intake import settled, tests
+from service.desk.intake import sedimentation, soil_tests
 from service.desk.plan import moisture
 
 VESSEL, VESSEL_HOLDS = "1.2 kg", "10 L"
 
 
-def test_soil(teller: Teller, material_id: UUID, about: tests.About, told: dict[str, Any]) -> None:
+def test_soil(teller: Teller, material_id: UUID, about: soil_tests.About, told: dict[str, Any]) -> None:
     """Test a soil or sand in every way that the story tells."""
     tess = teller.technician
     if "sieves" in told:
         sieving = told["sieves"]
-        tests.record_sieves(
+        soil_tests.record_sieves(
             tess,
             material_id=material_id,
             sieves=[
-                tests.SieveGiven(typed(size, "small_length"), typed(kept, "sieve_mass"))
+                soil_tests.SieveGiven(typed(size, "small_length"), typed(kept, "sieve_mass"))
                 for size, kept in sieving["rows"]
             ],
             dry_mass_g=typed(sieving["dry"], "sieve_mass"),
@@ -29,19 +29,19 @@ def test_soil(teller: Teller, material_id: UUID, about: tests.About, told: dict[
         )
     if "cups" in told:
         cups = [
-            tests.CupGiven(blows, *(typed(text, "sieve_mass") for text in (wet, dry, can)))
+            soil_tests.CupGiven(blows, *(typed(text, "sieve_mass") for text in (wet, dry, can)))
             for blows, can, wet, dry in told["cups"]
         ]
-        tests.record_flow(teller.technician, material_id=material_id, flow=cups, about=about)
+        soil_tests.record_flow(teller.technician, material_id=material_id, flow=cups, about=about)
     if "threads" in told:
         threads = [
-            tests.ThreadGiven(*(typed(text, "sieve_mass") for text in (wet, dry, can)))
+            soil_tests.ThreadGiven(*(typed(text, "sieve_mass") for text in (wet, dry, can)))
             for can, wet, dry in told["threads"]
         ]
-        tests.record_threads(teller.technician, material_id=material_id, threads=threads, about=about)
+        soil_tests.record_threads(teller.technician, material_id=material_id, threads=threads, about=about)
     if "shrinkage" in told:
         length, width, depth = (typed(text, "length") for text in told["shrinkage"]["box"])
-        tests.record_shrinkage(
+        soil_tests.record_shrinkage(
             teller.technician,
             material_id=material_id,
             box_length_mm=length,
@@ -51,7 +51,7 @@ def test_soil(teller: Teller, material_id: UUID, about: tests.About, told: dict[
             about=about,
         )
     for kind, positive, sign in told.get("signs", []):
-        tests.record_sign(
+        soil_tests.record_sign(
             teller.technician, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about
         )
     _settle(teller, material_id, about, told)
@@ -59,36 +59,37 @@ def test_soil(teller: Teller, material_id: UUID, about: tests.About, told: dict[
         _fill_vessel(teller, material_id, about, filled, damp=state == "damp")
 
 
-def _settle(teller: Teller, material_id: UUID, about: tests.About, told: dict[str, Any]) -> None:
+def _settle(teller: Teller, material_id: UUID, about: soil_tests.About, told: dict[str, Any]) -> None:
     if "hydrometer" in told:
         one = told["hydrometer"]
-        suspension = settled.SuspensionGiven(
+        suspension = sedimentation.SuspensionGiven(
             dry_mass_g=typed(one["dry"], "sieve_mass"),
             specific_gravity=typed(one["gravity"], "plain"),
             separation_mm=typed(one["below"], "small_length"),
             dispersant=one["dispersant"],
             meniscus=typed(one["meniscus"], "plain"),
         )
-        settled.record_hydrometer(
+        sedimentation.record_hydrometer(
             teller.technician,
             material_id=material_id,
             suspension=suspension,
             blanks=[
-                settled.ReadingGiven(typed(read, "plain"), typed(warm, "temperature")) for read, warm in one["blanks"]
+                sedimentation.ReadingGiven(typed(read, "plain"), typed(warm, "temperature"))
+                for read, warm in one["blanks"]
             ],
             readings=[
-                settled.ReadingGiven(typed(read, "plain"), typed(warm, "temperature"), typed(after, "minutes"))
+                sedimentation.ReadingGiven(typed(read, "plain"), typed(warm, "temperature"), typed(after, "minutes"))
                 for after, read, warm in one["readings"]
             ],
             about=about,
         )
     if "jar" in told:
         layers = {f"{layer}_mm": typed(thick, "length") for layer, thick in told["jar"].items()}
-        settled.record_jar(teller.technician, material_id=material_id, about=about, **layers)
+        sedimentation.record_jar(teller.technician, material_id=material_id, about=about, **layers)
 
 
-def _fill_vessel(teller: Teller, material_id: UUID, about: tests.About, filled: str, *, damp: bool) -> None:
-    settled.record_bulk(
+def _fill_vessel(teller: Teller, material_id: UUID, about: soil_tests.About, filled: str, *, damp: bool) -> None:
+    sedimentation.record_bulk(
         teller.technician,
         material_id=material_id,
         filled_kg=typed(filled, "mass"),

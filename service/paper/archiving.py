@@ -6,9 +6,9 @@ from datetime import datetime
 from pathlib import Path
 from time import time
 
-from service.desk import keeping
+from service.desk import backups
+from service.desk.backups import Taken
 from service.desk.doorway import Caller
-from service.desk.keeping import Taken
 from service.errors import Conflict, NotFound, Refusal
 
 # Of this many days and of this many weeks that have an archive, the newest one is kept.
@@ -19,20 +19,20 @@ NAME = re.compile(r"loambook-(\d{8}T\d{6}Z)\.zip")
 
 def make(caller: Caller, *, folder: Path) -> Taken | None:
     """Make an archive in the folder and note it; the same form sent twice makes one."""
-    if keeping.answered(caller):
+    if backups.answered(caller):
         return None
     name = f"loambook-{caller.stores.clock():%Y%m%dT%H%M%SZ}.zip"
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        taken = keeping.take(caller, path=folder / name)
+        taken = backups.take(caller, path=folder / name)
     except (OSError, Refusal) as failure:
         # With the disk full even the note may fail; what is told is the first failure.
         with suppress(Exception):
-            keeping.note(caller, name=name, sha256=None, ok=False)
+            backups.note(caller, name=name, sha256=None, ok=False)
         if isinstance(failure, OSError):
             raise Conflict(f"The archive could not be written: {failure.strerror}.") from failure
         raise
-    keeping.note(caller, name=name, sha256=taken.sha256, ok=taken.is_whole)
+    backups.note(caller, name=name, sha256=taken.sha256, ok=taken.is_whole)
     # While the newest archive lacks something, an older one may be the only place that still has it.
     if taken.is_whole:
         thin(folder, at=caller.stores.clock())
@@ -68,5 +68,5 @@ def hand_out(caller: Caller, *, folder: Path, name: str) -> Path:
     path = folder / name
     if not NAME.fullmatch(name) or not path.is_file():
         raise NotFound("This archive is not in the folder of this machine any more.")
-    keeping.hand_out(caller, name=name)
+    backups.hand_out(caller, name=name)
     return path

@@ -13,8 +13,8 @@ from service.desk.intake import sheet as intake
 from service.desk.intake import soil as soils
 from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
-from service.desk.mixing import site
-from service.desk.mixing.site import SiteAsked, SitePart, SiteSheet
+from service.desk.mixing import site_sheet as site
+from service.desk.mixing.site_sheet import SiteAsked, SitePart, SiteSheet
 from service.desk.results.shape import Result
 from service.trade.mix.site_sheet import Buckets
 from service.typed import Typed

@@ -16,9 +16,9 @@ from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
-from service.desk import picturing
+from service.desk import photos
 from service.desk.doorway import Caller
-from service.desk.picturing import Of
+from service.desk.photos import Of
 from service.errors import Invalid, NotFound, Refusal, Unavailable
 from service.paper.storing import storing
 
@@ -55,15 +55,15 @@ Image.MAX_IMAGE_PIXELS = MOST_PIXELS["WEBP"] // 2
 
 def take_in(caller: Caller, *, of: Of, thing_id: UUID, content: bytes) -> UUID:
     """Keep a picture that was sent as a photograph of a sack, a block or a job, and return it."""
-    picturing.place(caller, of=of, thing_id=thing_id)
+    photos.place(caller, of=of, thing_id=thing_id)
     picture = cleaned(content)
     with storing(caller, picture) as (sha256,):
-        return picturing.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(picture)).id
+        return photos.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(picture)).id
 
 
 def give_out(caller: Caller, *, photo_id: UUID, small: bool) -> bytes:
     """Return a photograph to whoever may see it, whole or small."""
-    content = picturing.content(caller, photo_id=photo_id)
+    content = photos.content(caller, photo_id=photo_id)
     return smaller(content) if small else content
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
-from service.desk import picturing
+from service.desk import photos
 from service.desk.doorway import Caller
 from service.errors import Refusal
 
@@ -17,7 +17,7 @@ def storing(caller: Caller, *contents: bytes) -> Iterator[list[str]]:
         yield kept
     except Refusal:
         with suppress(Refusal):
-            for sha256 in picturing.unnamed(caller, sha256s=kept):
+            for sha256 in photos.unnamed(caller, sha256s=kept):
                 store.forget(sha256)
         raise
     # Somebody else was refused the very same content meanwhile, and threw it away.

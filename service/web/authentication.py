@@ -19,9 +19,9 @@ from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
 from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
-from service.desk.signing_in import own
-from service.desk.signing_in.knowing import note_use, recognise
-from service.desk.signing_in.tries import note_attempt, note_costly
+from service.desk.signing_in import own_access
+from service.desk.signing_in.rate_limit import note_attempt, note_costly
+from service.desk.signing_in.sessions import note_use, recognise
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
 from service.web.cookies import TABLET_COOKIE, held
 from service.web.entries import as_entered
@@ -77,7 +77,9 @@ def _confirmed(request: Request, caller: Caller, password: str) -> Caller:
     note_attempt(caller, door="password", who=str(caller.person_id), source=source_of(request))
     # The key is that of the act that follows.
     old_sha256, token = session_sha256(request) or "", secrets.token_urlsafe(32)
-    own.confirm(replace(caller, request_key=None), password=password, token_sha256=old_sha256, new_sha256=sha256(token))
+    own_access.confirm(
+        replace(caller, request_key=None), password=password, token_sha256=old_sha256, new_sha256=sha256(token)
+    )
     request.state.session_token = token
     request.state.caller = replace(request.state.caller, confirmed=True)
     return replace(caller, confirmed=True)

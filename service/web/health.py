@@ -7,7 +7,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, Response
 from starlette.exceptions import HTTPException
 
-from service.desk import keeping
+from service.desk import backups
 from service.desk.doorway import Role
 from service.web.authentication import stranger
 from service.web.metrics import MEDIA_TYPE
@@ -24,7 +24,7 @@ def live() -> PlainTextResponse:
 @router.get("/health/ready")
 def ready(request: Request) -> PlainTextResponse:
     """Answer well while the database does and is of this version."""
-    fault = keeping.fault(stranger(request))
+    fault = backups.fault(stranger(request))
     return PlainTextResponse(fault or "ready", 503 if fault else 200)
 
 
@@ -36,6 +36,6 @@ def metrics(request: Request) -> Response:
     if counts is None or not hmac.compare_digest(given.encode(), f"Bearer {token}".encode()):
         raise HTTPException(404)
     caller = replace(stranger(request), role=Role.OWNER)
-    kept = keeping.show(caller)
+    kept = backups.show(caller)
     age = (caller.stores.clock() - kept.last_good_at).total_seconds() if kept.last_good_at else None
     return Response(counts.text(trail_entries=kept.trail_length, archive_age_s=age), media_type=MEDIA_TYPE)

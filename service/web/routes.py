@@ -2,10 +2,9 @@
 
 from fastapi import FastAPI
 
-from service.web.api import bands as bands_api
 from service.web.api import blending as blending_api
-from service.web.api import crushings as crushings_api
-from service.web.api import enduring as enduring_api
+from service.web.api import block_tests as enduring_api
+from service.web.api import crushing as crushings_api
 from service.web.api import intake as intake_api
 from service.web.api import mixing as mixing_api
 from service.web.api import moisture as moisture_api
@@ -16,43 +15,44 @@ from service.web.api import pressing as pressing_api
 from service.web.api import results as results_api
 from service.web.api import sacks as sacks_api
 from service.web.api import site as site_api
+from service.web.api import soil_limits as bands_api
 from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
-    bands,
+    backups,
     blending,
+    block_tests,
     blocks,
+    calculator,
     calendars,
     checking,
-    criteria,
+    codes,
     crushing,
     curing,
-    customer,
     customers,
-    enduring,
     intake,
-    keeping,
+    jobs,
     labels,
     materials,
     mixing,
     moisture,
-    office,
     offline,
     people,
     photos,
     plan,
     presses,
     pressing,
-    prior,
-    reckoner,
     results,
     sacks,
     sign_in,
     site,
+    soil_limits,
     soils,
+    starting_values,
     tablets,
     today,
     you,
+    your_soils,
 )
 
 # The intake comes before the office: "/jobs/new" is no job.
@@ -68,14 +68,14 @@ PAGES = (
     sacks,
     soils,
     customers,
-    office,
+    jobs,
     photos,
     people,
-    keeping,
+    backups,
     presses,
     materials,
-    criteria,
-    bands,
+    codes,
+    soil_limits,
     blending,
     moisture,
     site,
@@ -85,12 +85,12 @@ PAGES = (
     curing,
     crushing,
     blocks,
-    enduring,
+    block_tests,
     results,
     checking,
-    prior,
-    customer,
-    reckoner,
+    starting_values,
+    your_soils,
+    calculator,
 )
 PROGRAMS = (
     work,

@@ -7,7 +7,7 @@ from fastapi import Depends, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from service.desk import picturing
+from service.desk import photos
 from service.desk.doorway import Caller
 from service.errors import Invalid
 from service.paper import pictures
@@ -31,7 +31,7 @@ BodyPicture = Annotated[bytes, Depends(_body)]
 
 def picture_answer(request: Request, caller: Caller, *, photo_id: UUID, small: bool) -> Response:
     """Return a photograph to whoever may see it; what a browser has already is not sent again."""
-    picturing.find(caller, photo_id=photo_id)
+    photos.find(caller, photo_id=photo_id)
     # A photograph never changes, so its id says which one it is. Whether it may be seen can change: the browser keeps
     # it for this person, and asks each time.
     tag = f'"{photo_id}{"-small" if small else ""}"'
@@ -45,4 +45,4 @@ def picture_answer(request: Request, caller: Caller, *, photo_id: UUID, small: b
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
     content = pictures.give_out(caller, photo_id=photo_id, small=small)
-    return Response(content, media_type=picturing.MEDIA_TYPE, headers=headers)
+    return Response(content, media_type=photos.MEDIA_TYPE, headers=headers)

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service.app import create_app
 from service.desk.crushing import press
-from service.desk.signing_in import own, tablets
+from service.desk.signing_in import own_access, tablets
 from service.records.blocks import Block
 from service.records.crushings import Crushing
 from service.settings import Settings
@@ -165,7 +165,7 @@ def a_bench(
     gauge = press_with_line(cast)
     cast.clock.now = now
     press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.0, "0", "MPa"))
-    own.set_pin(cast.tess, password=PASSWORD, pin=PIN)
+    own_access.set_pin(cast.tess, password=PASSWORD, pin=PIN)
     tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
     tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
     shop = Shop(cast, folder / "shop", ahead)

@@ -4,7 +4,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from service.desk.signing_in import coming_in, own, tablets
+from service.desk.signing_in import own_access, sign_in, tablets
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE, TABLET_COOKIE
 from tests.browser.serving import serving
@@ -15,7 +15,7 @@ from tests.cast import PASSWORD, Cast
 def test_what_was_typed_goes_on_after_the_password_and_the_browser_has_another_secret(
     cast: Cast, browser: Browser, script: bool
 ) -> None:
-    coming_in.open_session(cast.nobody, proof=coming_in.Proof(cast.ids["olu"]), token_sha256=sha256("olu at it"))
+    sign_in.open_session(cast.nobody, proof=sign_in.Proof(cast.ids["olu"]), token_sha256=sha256("olu at it"))
     cast.clock.forward(minutes=11)
     context = browser.new_context(viewport={"width": 820, "height": 1180}, java_script_enabled=script)
     context.set_default_timeout(20_000)
@@ -46,7 +46,7 @@ def _give_password(page: Page, password: str, *, script: bool) -> None:
 
 
 def test_signing_out_on_a_tablet_empties_the_browser_and_leaves_it_a_tablet(cast: Cast, page: Page) -> None:
-    own.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="804153")
     tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
     tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
     tablets.open_by_pin(

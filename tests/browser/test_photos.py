@@ -7,7 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from service.desk.signing_in import coming_in
+from service.desk.signing_in import sign_in as coming_in
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 from tests.browser.serving import serving

@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page, expect
 
-from service.desk.signing_in import own, tablets
+from service.desk.signing_in import own_access, tablets
 from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests.browser.serving import serving
@@ -16,7 +16,7 @@ from tests.cast import PASSWORD, Cast
 @pytest.fixture
 def tablet(cast: Cast, context: BrowserContext) -> Iterator[Page]:
     """Yield an enrolled tablet at its names."""
-    own.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="804153")
     tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
     tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))
     with serving(cast.app) as address:

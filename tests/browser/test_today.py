@@ -12,7 +12,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from service.app import create_app
 from service.desk.curing import acts
-from service.desk.signing_in import coming_in
+from service.desk.signing_in import sign_in
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -49,7 +49,7 @@ def ids(cast: Cast) -> dict[str, Any]:
 def today(cast: Cast, ids: dict[str, Any], context: BrowserContext) -> Iterator[Page]:
     stores = replace(cast.stores, clock=lambda: datetime.now(UTC))
     app = create_app(Settings(database_url=str(stores.read.url), address="http://localhost"), stores)
-    coming_in.open_session(cast.nobody, proof=coming_in.Proof(cast.ids["tess"]), token_sha256=sha256("tess here"))
+    sign_in.open_session(cast.nobody, proof=sign_in.Proof(cast.ids["tess"]), token_sha256=sha256("tess here"))
     with serving(app) as address:
         address = address.replace("127.0.0.1", "localhost")
         context.add_cookies([{"name": COOKIE, "value": "tess here", "url": address}])

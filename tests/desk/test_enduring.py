@@ -9,12 +9,12 @@ from uuid import UUID, uuid4
 import pytest
 from sqlmodel import Session
 
-from service.desk import office
+from service.desk import jobs_in_hand
+from service.desk.block_tests import recording, sheet
+from service.desk.block_tests.given import Bending, Eroding, Weighing, Wetting
 from service.desk.crushing import press, queue, reading
 from service.desk.crushing.given import Given as Crushed
 from service.desk.curing import acts as curing
-from service.desk.enduring import recording, sheet
-from service.desk.enduring.given import Bending, Eroding, Weighing, Wetting
 from service.desk.mixing import pressing
 from service.errors import Conflict, Invalid, NotFound, Refusal
 from service.records import audit_log
@@ -340,5 +340,5 @@ def test_a_used_up_block_is_not_lost_at_the_press_and_its_job_counts_it(cast: Ca
     recording.record(cast.tess, block_id=ids["1-A1-1"], given=eroding())
     with pytest.raises(Conflict, match="used up: it was worn by water"):
         pressing.lose_block(cast.tess, block_id=ids["1-A1-1"], because="dropped")
-    card = office.card(cast.tess, job_id=ids["job"])
+    card = jobs_in_hand.card(cast.tess, job_id=ids["job"])
     assert (card.blocks, card.tested, card.waiting, card.crushed) == (3, 1, 2, 0)

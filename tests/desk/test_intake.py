@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 
 from service.desk import customers, people
 from service.desk.doorway import Caller, Done
-from service.desk.intake import cans, jobs, sacks, sheet, soil, tests
+from service.desk.intake import cans, jobs, sacks, sheet, soil, soil_tests
 from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.records.jobs import JobCriterion
 from service.typed import Typed
@@ -255,13 +255,13 @@ def test_the_soil_page_reads_its_curve_off_the_newest_standing_sieving(cast):
     # By hand: 100 g, 20 washed out, 50 kept on 1 mm, 28 in the pan: 98 g accounted for, 48/98 pass; loss 2/80.
     material_id = soil_of(cast)
     given = {"dry_mass_g": g(100), "washed_dry_mass_g": g(80), "material_id": material_id}
-    kept = [tests.SieveGiven(mm(1), g(50))]
-    first = tests.record_sieves(cast.tess, sieves=kept, pan_g=g(28), **given)
+    kept = [soil_tests.SieveGiven(mm(1), g(50))]
+    first = soil_tests.record_sieves(cast.tess, sieves=kept, pan_g=g(28), **given)
     view = soil.soil(cast.tess, material_id=material_id)
     assert view.grading and view.grading.curve.points[0].share == pytest.approx(48 / 98)
     assert view.grading.loss_share == pytest.approx(2 / 80) and view.grading.washed
-    about = tests.About(replaces_id=first.id, because="The pan was read without its brush.")
-    tests.record_sieves(cast.tess, sieves=kept, pan_g=g(30), about=about, **given)
+    about = soil_tests.About(replaces_id=first.id, because="The pan was read without its brush.")
+    soil_tests.record_sieves(cast.tess, sieves=kept, pan_g=g(30), about=about, **given)
     after = soil.soil(cast.tess, material_id=material_id)
     assert after.grading and after.grading.loss_share == 0
     assert [one.ended.because for one in after.former if one.ended] == ["The pan was read without its brush."]
@@ -271,11 +271,11 @@ def test_the_soil_page_reads_its_curve_off_the_newest_standing_sieving(cast):
 def test_limits_need_both_the_cup_and_the_threads(cast):
     # By hand: (137 - 100) / 100 at 25 blows is the liquid limit, 0.37; threads at 0.17; index 0.20 above the A-line.
     material_id = soil_of(cast)
-    tests.record_flow(cast.tess, material_id=material_id, flow=[tests.CupGiven(25, g(137), g(100))])
+    soil_tests.record_flow(cast.tess, material_id=material_id, flow=[soil_tests.CupGiven(25, g(137), g(100))])
     half = soil.soil(cast.tess, material_id=material_id).plasticity
     assert half.limits is None and half.flow and half.flow.liquid_limit == pytest.approx(0.37)
-    threads = [tests.ThreadGiven(g(22.7), g(21), g(11)), tests.ThreadGiven(g(23.4), g(20))]
-    tests.record_threads(cast.tess, material_id=material_id, threads=threads)
+    threads = [soil_tests.ThreadGiven(g(22.7), g(21), g(11)), soil_tests.ThreadGiven(g(23.4), g(20))]
+    soil_tests.record_threads(cast.tess, material_id=material_id, threads=threads)
     whole = soil.soil(cast.tess, material_id=material_id).plasticity.limits
     assert whole and whole.plasticity_index == pytest.approx(0.20) and whole.above_a_line
 
@@ -284,17 +284,17 @@ def test_limits_need_both_the_cup_and_the_threads(cast):
     ("flow", "field"),
     [
         ([], "flow"),
-        ([tests.CupGiven(20, g(140), g(100)), tests.CupGiven(30, g(136), g(100))], "flow"),
-        ([tests.CupGiven(25, g(90), g(100))], "flow.0.wet_g"),
-        ([tests.CupGiven(25, g(90), g(50), g(50))], "flow.0.dry_g"),
-        ([tests.CupGiven(4, g(140), g(100))], "flow.0.blows"),
-        ([tests.CupGiven(25, g(100), g(100))], "flow.0.wet_g"),
+        ([soil_tests.CupGiven(20, g(140), g(100)), soil_tests.CupGiven(30, g(136), g(100))], "flow"),
+        ([soil_tests.CupGiven(25, g(90), g(100))], "flow.0.wet_g"),
+        ([soil_tests.CupGiven(25, g(90), g(50), g(50))], "flow.0.dry_g"),
+        ([soil_tests.CupGiven(4, g(140), g(100))], "flow.0.blows"),
+        ([soil_tests.CupGiven(25, g(100), g(100))], "flow.0.wet_g"),
     ],
 )
 def test_a_cup_that_cannot_be_is_refused_at_its_field(cast, flow, field):
     material_id = soil_of(cast)
     with pytest.raises(Invalid) as refused:
-        tests.record_flow(cast.tess, material_id=material_id, flow=flow)
+        soil_tests.record_flow(cast.tess, material_id=material_id, flow=flow)
     assert set(refused.value.fields) == {field}
     assert soil.soil(cast.tess, material_id=material_id).standing == {}
 
@@ -302,9 +302,9 @@ def test_a_cup_that_cannot_be_is_refused_at_its_field(cast, flow, field):
 def test_a_soil_that_gives_no_thread_is_said_to_give_none(cast):
     material_id = soil_of(cast)
     with pytest.raises(Invalid):
-        tests.record_threads(cast.tess, material_id=material_id, threads=[])
-    tests.record_threads(cast.tess, material_id=material_id, threads=[], non_plastic=True)
-    tests.record_flow(cast.tess, material_id=material_id, flow=[tests.CupGiven(25, g(120), g(100))])
+        soil_tests.record_threads(cast.tess, material_id=material_id, threads=[])
+    soil_tests.record_threads(cast.tess, material_id=material_id, threads=[], non_plastic=True)
+    soil_tests.record_flow(cast.tess, material_id=material_id, flow=[soil_tests.CupGiven(25, g(120), g(100))])
     limits = soil.soil(cast.tess, material_id=material_id).plasticity.limits
     assert limits and limits.non_plastic and limits.plasticity_index == 0
 
@@ -314,22 +314,22 @@ def test_the_box_tells_the_shrinkage_and_cannot_shrink_away(cast):
     material_id = soil_of(cast)
     box = {"box_length_mm": mm(600), "box_width_mm": mm(40), "box_depth_mm": mm(40), "material_id": material_id}
     with pytest.raises(Invalid) as refused:
-        tests.record_shrinkage(cast.tess, shrinkage_mm=mm(600), **box)
+        soil_tests.record_shrinkage(cast.tess, shrinkage_mm=mm(600), **box)
     assert set(refused.value.fields) == {"shrinkage_mm"}
-    tests.record_shrinkage(cast.tess, shrinkage_mm=mm(30), **box)
+    soil_tests.record_shrinkage(cast.tess, shrinkage_mm=mm(30), **box)
     assert soil.soil(cast.tess, material_id=material_id).shrinkage == pytest.approx(0.05)
 
 
 def test_a_sign_found_is_told_on_the_job_and_on_the_soil(cast):
     job_id = open_job(cast)
     material_id = UUID(str(take_in(cast, job_id).details["material"]))
-    tests.record_sign(cast.tess, material_id=material_id, kind="salts", positive=True, sign="white crust")
-    tests.record_sign(cast.tess, material_id=material_id, kind="organic", positive=False, sign="smell when damp")
+    soil_tests.record_sign(cast.tess, material_id=material_id, kind="salts", positive=True, sign="white crust")
+    soil_tests.record_sign(cast.tess, material_id=material_id, kind="organic", positive=False, sign="smell when damp")
     (line,) = sheet.sheet(cast.tess, job_id=job_id).soils
     assert (line.found, line.tests) == (["white crust"], {"salts", "organic"})
     view = soil.soil(cast.tess, material_id=material_id)
     assert view.signs_found == ["white crust"]
-    tests.set_aside_test(cast.tess, test_id=view.standing["salts"][0].id, because="It was flour.")
+    soil_tests.set_aside_test(cast.tess, test_id=view.standing["salts"][0].id, because="It was flour.")
     assert soil.soil(cast.tess, material_id=material_id).signs_found == []
 
 
@@ -337,12 +337,12 @@ def test_a_test_replaces_only_one_of_the_same_soil_and_kind(cast):
     job_id = open_job(cast)
     one = UUID(str(take_in(cast, job_id).details["material"]))
     other = UUID(str(take_in(cast, job_id, "J1-B", new_soil="Grey clay").details["material"]))
-    done = tests.record_sign(cast.tess, material_id=one, kind="salts", positive=True, sign="crust")
-    about = tests.About(replaces_id=done.id, because="Wrong sack.")
+    done = soil_tests.record_sign(cast.tess, material_id=one, kind="salts", positive=True, sign="crust")
+    about = soil_tests.About(replaces_id=done.id, because="Wrong sack.")
     with pytest.raises(NotFound):
-        tests.record_sign(cast.tess, material_id=other, kind="salts", positive=False, sign="crust", about=about)
+        soil_tests.record_sign(cast.tess, material_id=other, kind="salts", positive=False, sign="crust", about=about)
     with pytest.raises(NotFound):
-        tests.record_sign(cast.tess, material_id=one, kind="organic", positive=False, sign="smell", about=about)
+        soil_tests.record_sign(cast.tess, material_id=one, kind="organic", positive=False, sign="smell", about=about)
 
 
 def test_a_customer_takes_nothing_in_and_nobody_reads_what_is_not_there(cast):

@@ -9,8 +9,8 @@ from sqlmodel import Session
 from service.desk.intake import cans, sacks
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
+from service.desk.mixing.begin_batch import start_form
 from service.desk.mixing.sheets import batch, round_of
-from service.desk.mixing.starting import start_form
 from service.desk.mixing.weighing import correct_weighing, set_aside_can, weigh, weigh_can
 from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.records.batches import Batch, BatchPart

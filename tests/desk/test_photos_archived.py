@@ -7,7 +7,7 @@ import pytest
 from sqlmodel import Session, select
 
 from service.app import open_stores
-from service.desk import keeping, picturing
+from service.desk import backups, photos
 from service.errors import NotFound
 from service.paper.pictures import take_in
 from service.records.archive_restore import restore
@@ -32,19 +32,19 @@ def test_photographs_come_back_to_the_byte_on_the_other_database(cast: Cast, oth
     block_id = next(iter(tried.blocks.values()))
     stays = take_in(cast.tess, of="block", thing_id=block_id, content=from_a_camera(6))
     gone = take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
-    picturing.show(cast.olu, photo_id=stays, shown=True)
-    picturing.remove(cast.tess, photo_id=gone)
-    before = picturing.content(cast.olu, photo_id=stays)
-    taken = keeping.take(cast.olu, path=tmp_path / "a.zip")
+    photos.show(cast.olu, photo_id=stays, shown=True)
+    photos.remove(cast.tess, photo_id=gone)
+    before = photos.content(cast.olu, photo_id=stays)
+    taken = backups.take(cast.olu, path=tmp_path / "a.zip")
     assert taken.is_whole and taken.files == 2
 
     there = tmp_path / "there"
     restore(tmp_path / "a.zip", url=other_url, files=FileStore(str(there / "files")))
     stores = open_stores(Settings(database_url=other_url, data=there, address="http://localhost"), cast.clock)
     olu, cy = replace(cast.olu, stores=stores), replace(cast.cy, stores=stores)
-    assert picturing.content(olu, photo_id=stays) == picturing.content(cy, photo_id=stays) == before
+    assert photos.content(olu, photo_id=stays) == photos.content(cy, photo_id=stays) == before
     with pytest.raises(NotFound):
-        picturing.content(olu, photo_id=gone)
+        photos.content(olu, photo_id=gone)
     with Session(stores.read) as session:
         rows = {row.id: row for row in session.exec(select(Photo))}
     assert set(rows) == {stays, gone} and rows[gone].removed_at == cast.clock.now

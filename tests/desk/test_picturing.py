@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 import pytest
 from sqlmodel import Session, select
 
-from service.desk import keeping, picturing
+from service.desk import backups, photos
 from service.desk.doorway import Caller
 from service.errors import Conflict, Forbidden, NotFound, Unavailable
 from service.records.files import File
@@ -25,12 +25,12 @@ def tried(cast: Cast) -> Tried:
     return a_tried_job(cast)
 
 
-def add(caller: Caller, of: picturing.Of, thing_id: UUID, content: bytes = CONTENT) -> UUID:
+def add(caller: Caller, of: photos.Of, thing_id: UUID, content: bytes = CONTENT) -> UUID:
     sha256 = caller.stores.files.put(content)
-    return picturing.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(content)).id
+    return photos.add(caller, of=of, thing_id=thing_id, sha256=sha256, size=len(content)).id
 
 
-def things(cast: Cast, tried: Tried) -> dict[picturing.Of, UUID]:
+def things(cast: Cast, tried: Tried) -> dict[photos.Of, UUID]:
     return {"job": tried.job_id, "sack": sack_of(cast, tried), "block": block_of(tried)}
 
 
@@ -52,21 +52,21 @@ def test_a_sack_a_block_and_a_job_have_photographs_and_the_job_shows_them_all(ca
     for number, (of, thing_id) in enumerate(things(cast, tried).items()):
         cast.clock.forward(minutes=1)
         photo_id = add(cast.tess, of, thing_id, CONTENT + bytes([number]))
-        (view,) = picturing.album(cast.olu, of=of, thing_id=thing_id).photos
+        (view,) = photos.album(cast.olu, of=of, thing_id=thing_id).photos
         assert (view.id, view.of, view.thing_id, view.by, view.shown) == (photo_id, of, thing_id, "Tess", False)
-    page = picturing.of_job(cast.tess, job_id=tried.job_id)
+    page = photos.of_job(cast.tess, job_id=tried.job_id)
     assert [view.of for view in page.photos] == ["block", "sack", "job"] and page.total == 3
-    assert [view.of for view in picturing.newest(cast.tess, job_id=tried.job_id, most=2)] == ["block", "sack"]
+    assert [view.of for view in photos.newest(cast.tess, job_id=tried.job_id, most=2)] == ["block", "sack"]
 
 
 def test_a_photograph_leaves_its_trail(cast: Cast, tried: Tried) -> None:
     photo_id = add(cast.tess, "job", tried.job_id)
-    picturing.show(cast.olu, photo_id=photo_id, shown=True)
-    picturing.remove(cast.tess, photo_id=photo_id)
-    told = keeping.entries(cast.olu, last=3)
+    photos.show(cast.olu, photo_id=photo_id, shown=True)
+    photos.remove(cast.tess, photo_id=photo_id)
+    told = backups.entries(cast.olu, last=3)
     assert [entry.act for entry in told] == ["photo.add", "photo.show", "photo.remove"]
     assert {entry.details["thing"] for entry in told} == {str(tried.job_id)}
-    assert keeping.verify(cast.olu).broken_at is None
+    assert backups.verify(cast.olu).broken_at is None
 
 
 def test_the_same_form_sent_twice_is_one_photograph(cast: Cast, tried: Tried) -> None:
@@ -86,31 +86,31 @@ def test_the_very_same_picture_is_not_taken_of_a_thing_again(cast: Cast, tried: 
 
 def test_one_thing_has_so_many_photographs_and_no_more(cast: Cast) -> None:
     tried = a_tried_job(cast)
-    for number in range(picturing.MOST_OF_ONE):
+    for number in range(photos.MOST_OF_ONE):
         last = add(cast.tess, "job", tried.job_id, bytes([number]))
     with pytest.raises(Conflict, match="Remove one first"):
         add(cast.tess, "job", tried.job_id)
-    picturing.remove(cast.olu, photo_id=last)
+    photos.remove(cast.olu, photo_id=last)
     add(cast.tess, "job", tried.job_id)
 
 
 def test_a_customer_sees_what_is_shown_of_his_own_job_and_nothing_else(cast: Cast, tried: Tried) -> None:
     shown, kept = add(cast.tess, "block", block_of(tried)), add(cast.tess, "job", tried.job_id)
-    picturing.show(cast.olu, photo_id=shown, shown=True)
-    assert [view.id for view in picturing.of_job(cast.cy, job_id=tried.job_id).photos] == [shown]
-    own = picturing.own(cast.cy, job_ids=[tried.job_id], most=6)
+    photos.show(cast.olu, photo_id=shown, shown=True)
+    assert [view.id for view in photos.of_job(cast.cy, job_id=tried.job_id).photos] == [shown]
+    own = photos.own(cast.cy, job_ids=[tried.job_id], most=6)
     assert [view.id for view in own[tried.job_id]] == [shown]
-    assert picturing.content(cast.cy, photo_id=shown) == CONTENT
-    for look in (picturing.find, picturing.content):
+    assert photos.content(cast.cy, photo_id=shown) == CONTENT
+    for look in (photos.find, photos.content):
         with pytest.raises(NotFound):
             look(cast.cy, photo_id=kept)
         with pytest.raises(NotFound):
             look(cast.dov, photo_id=shown)
     with pytest.raises(NotFound):
-        picturing.of_job(cast.dov, job_id=tried.job_id)
-    assert picturing.own(cast.dov, job_ids=[tried.job_id], most=6) == {}
-    picturing.show(cast.olu, photo_id=shown, shown=False)
-    assert picturing.of_job(cast.cy, job_id=tried.job_id).photos == ()
+        photos.of_job(cast.dov, job_id=tried.job_id)
+    assert photos.own(cast.dov, job_ids=[tried.job_id], most=6) == {}
+    photos.show(cast.olu, photo_id=shown, shown=False)
+    assert photos.of_job(cast.cy, job_id=tried.job_id).photos == ()
 
 
 def test_each_job_shows_its_own_newest(cast: Cast, tried: Tried) -> None:
@@ -119,21 +119,21 @@ def test_each_job_shows_its_own_newest(cast: Cast, tried: Tried) -> None:
         cast.clock.forward(minutes=1)
         for job_id in (tried.job_id, other.job_id):
             photo_id = add(cast.tess, "job", job_id, bytes([number]))
-            picturing.show(cast.olu, photo_id=photo_id, shown=True)
-    own = picturing.own(cast.cy, job_ids=[tried.job_id, other.job_id], most=2)
-    newest = [picturing.of_job(cast.cy, job_id=one.job_id).photos[:2] for one in (tried, other)]
+            photos.show(cast.olu, photo_id=photo_id, shown=True)
+    own = photos.own(cast.cy, job_ids=[tried.job_id, other.job_id], most=2)
+    newest = [photos.of_job(cast.cy, job_id=one.job_id).photos[:2] for one in (tried, other)]
     assert own == {tried.job_id: newest[0], other.job_id: newest[1]}
 
 
 def test_wrong_roles_are_refused(cast: Cast, tried: Tried) -> None:
     photo_id = add(cast.olu, "job", tried.job_id)
     refused: list[tuple[Any, Caller, dict[str, Any]]] = [
-        (picturing.add, cast.cy, {"of": "job", "thing_id": tried.job_id, "sha256": "0" * 64, "size": 1}),
-        (picturing.remove, cast.cy, {"photo_id": photo_id}),
-        (picturing.remove, cast.tess, {"photo_id": photo_id}),
-        (picturing.show, cast.tess, {"photo_id": photo_id, "shown": True}),
-        (picturing.show, cast.cy, {"photo_id": photo_id, "shown": True}),
-        (picturing.album, cast.cy, {"of": "job", "thing_id": tried.job_id}),
+        (photos.add, cast.cy, {"of": "job", "thing_id": tried.job_id, "sha256": "0" * 64, "size": 1}),
+        (photos.remove, cast.cy, {"photo_id": photo_id}),
+        (photos.remove, cast.tess, {"photo_id": photo_id}),
+        (photos.show, cast.tess, {"photo_id": photo_id, "shown": True}),
+        (photos.show, cast.cy, {"photo_id": photo_id, "shown": True}),
+        (photos.album, cast.cy, {"of": "job", "thing_id": tried.job_id}),
     ]
     for use, caller, given in refused:
         with pytest.raises(Forbidden):
@@ -143,21 +143,21 @@ def test_wrong_roles_are_refused(cast: Cast, tried: Tried) -> None:
 
 def test_a_removed_photograph_is_gone_for_everybody_and_its_row_and_file_stay(cast: Cast, tried: Tried) -> None:
     photo_id = add(cast.tess, "job", tried.job_id)
-    picturing.show(cast.olu, photo_id=photo_id, shown=True)
-    picturing.remove(cast.tess, photo_id=photo_id)
+    photos.show(cast.olu, photo_id=photo_id, shown=True)
+    photos.remove(cast.tess, photo_id=photo_id)
     for caller in (cast.olu, cast.tess, cast.cy):
         with pytest.raises(NotFound):
-            picturing.content(caller, photo_id=photo_id)
-        assert picturing.of_job(caller, job_id=tried.job_id).total == 0
+            photos.content(caller, photo_id=photo_id)
+        assert photos.of_job(caller, job_id=tried.job_id).total == 0
     with pytest.raises(NotFound):
-        picturing.remove(cast.olu, photo_id=photo_id)
+        photos.remove(cast.olu, photo_id=photo_id)
     (row,) = rows(cast)
     assert row.removed_at == cast.clock.now and cast.stores.files.get(row.sha256) == CONTENT
 
 
 @pytest.mark.parametrize("of", ["sack", "block", "job"])
-def test_what_is_not_there_has_no_photographs(cast: Cast, of: picturing.Of) -> None:
-    for use in (picturing.place, picturing.album):
+def test_what_is_not_there_has_no_photographs(cast: Cast, of: photos.Of) -> None:
+    for use in (photos.place, photos.album):
         with pytest.raises(NotFound):
             use(cast.tess, of=of, thing_id=uuid4())
     with pytest.raises(NotFound):
@@ -170,10 +170,10 @@ def test_a_file_that_the_store_lost_or_cannot_reach_is_told(cast: Cast, tmp_path
     place = next(path for path in tmp_path.rglob(row.sha256))
     place.unlink()
     with pytest.raises(NotFound, match="not in the store"):
-        picturing.content(cast.tess, photo_id=photo_id)
+        photos.content(cast.tess, photo_id=photo_id)
     place.mkdir()
     with pytest.raises(Unavailable, match="does not answer"):
-        picturing.content(cast.tess, photo_id=photo_id)
+        photos.content(cast.tess, photo_id=photo_id)
 
 
 def test_a_store_that_cannot_be_written_is_told_and_nothing_is_kept(cast: Cast, tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ import re
 from sqlmodel import Session, select
 
 from service.desk.doorway import SECRETS, USE_CASES
-from service.desk.signing_in import own
+from service.desk.signing_in import own_access
 from service.records.base import canonical
 from service.records.idempotency import Replay
 from tests.cast import PASSWORD, Cast
@@ -27,8 +27,8 @@ def fast(given: dict[str, str]) -> str:
 
 def test_whoever_has_the_database_cannot_try_passwords_and_pins_fast(cast: Cast) -> None:
     here = hashlib.sha256(b"tess session").hexdigest()
-    own.set_pin(cast.tess, password=PASSWORD, pin="804153")
-    own.change_password(cast.tess, password=PASSWORD, new_password=NEW, token_sha256=here)
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    own_access.change_password(cast.tess, password=PASSWORD, new_password=NEW, token_sha256=here)
     tried = {
         fast({"password": PASSWORD, "pin": "804153"}),
         fast({"password": PASSWORD, "new_password": NEW, "token_sha256": here}),
@@ -39,7 +39,9 @@ def test_whoever_has_the_database_cannot_try_passwords_and_pins_fast(cast: Cast)
 def test_the_same_form_with_a_password_sent_twice_is_still_done_once(cast: Cast) -> None:
     tess = cast.tess
     before = len(remembered(cast))
-    assert own.set_pin(tess, password=PASSWORD, pin="804153") == own.set_pin(tess, password=PASSWORD, pin="804153")
+    assert own_access.set_pin(tess, password=PASSWORD, pin="804153") == own_access.set_pin(
+        tess, password=PASSWORD, pin="804153"
+    )
     assert len(remembered(cast)) == before + 1
 
 

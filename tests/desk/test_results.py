@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 
 from service.desk.crushing import press, sheet
 from service.desk.curing import acts as curing
-from service.desk.results import issued, live, own, shares
+from service.desk.results import customer_jobs, issued, live, shares
 from service.desk.results.shape import GroupFacts, ReadingFacts, Result
 from service.errors import Conflict, Forbidden, Invalid, NotFound, SignedOut
 from service.paper import issuing
@@ -375,6 +375,6 @@ def test_a_session_is_no_share_link(cast, tried):
 
 def test_a_customer_sees_his_own_jobs_and_nothing_else(cast, tried):
     issued_id = issue(cast, tried)
-    (mine,) = own.own_jobs(cast.cy, closed=False, page=1, size=25).jobs
+    (mine,) = customer_jobs.own_jobs(cast.cy, closed=False, page=1, size=25).jobs
     assert (mine.id, mine.stage, [one.id for one in mine.issued]) == (tried.job_id, "issued", [issued_id])
-    assert own.own_jobs(cast.dov, closed=False, page=1, size=25).jobs == ()
+    assert customer_jobs.own_jobs(cast.dov, closed=False, page=1, size=25).jobs == ()

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 from sqlmodel import Session, select
 
-from service.desk import criteria as desk
-from service.desk.enduring import recording
-from service.desk.enduring.given import Bending, Eroding, Weighing, Wetting
+from service.desk import codes as desk
+from service.desk.block_tests import recording
+from service.desk.block_tests.given import Bending, Eroding, Weighing, Wetting
 from service.desk.results import issued, live
 from service.desk.results.shape import Result
 from service.paper import issuing

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.desk import criteria as desk
+from service.desk import codes as desk
 from service.desk.results import live, next_steps
 from service.trade.criteria.codes_and_rules import Criterion, published
 from service.words.sentences import say

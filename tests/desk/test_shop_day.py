@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from sqlmodel import Session
 
-from service.desk import materials, office, presses
+from service.desk import jobs_in_hand, materials, presses
 from service.desk.intake import sheet
 from service.records.jobs import Job
 from service.records.materials import Material, Price
@@ -44,7 +44,7 @@ def test_a_job_is_not_overdue_on_the_evening_of_its_promised_day(
         job.promised_on = promised_on
         session.add(job)
         session.commit()
-    assert [one.overdue for one in office.jobs(evening.tess).lines] == [overdue]
+    assert [one.overdue for one in jobs_in_hand.jobs(evening.tess).lines] == [overdue]
 
 
 def test_a_calibration_is_not_over_on_its_last_evening(evening: Cast) -> None:

@@ -5,8 +5,8 @@ from sqlmodel import Session
 
 from service.desk.intake import sacks
 from service.desk.intake.sacks import Sack
+from service.desk.mixing.begin_batch import start_form
 from service.desk.mixing.cancelling import cancel_batch
-from service.desk.mixing.starting import start_form
 from service.desk.mixing.weighing import weigh
 from service.desk.plan.sheet import sheet
 from service.errors import Conflict, Invalid

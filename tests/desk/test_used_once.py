@@ -9,9 +9,9 @@ import pytest
 from sqlmodel import Session, select
 
 from service.desk import people
-from service.desk.signing_in import coming_in, tablets
+from service.desk.signing_in import sign_in, tablets
 from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
-from service.desk.signing_in.tries import note_attempt, note_costly
+from service.desk.signing_in.rate_limit import note_attempt, note_costly
 from service.errors import Refusal
 from service.records.people import Person, RecoveryCode
 from service.web.authentication import sha256
@@ -35,12 +35,12 @@ def successes(deed: Callable[[int], object]) -> int:
         return sum(pool.map(do, range(AT_ONCE)))
 
 
-def opening(cast: Cast, proof: coming_in.Proof) -> Callable[[int], object]:
-    return lambda place: coming_in.open_session(cast.nobody, proof=proof, token_sha256=sha256(f"session {place}"))
+def opening(cast: Cast, proof: sign_in.Proof) -> Callable[[int], object]:
+    return lambda place: sign_in.open_session(cast.nobody, proof=proof, token_sha256=sha256(f"session {place}"))
 
 
 def test_a_code_of_the_app_opens_one_session(cast: Cast) -> None:
-    proof = coming_in.Proof(cast.ids["olu"], step=60_000_000)
+    proof = sign_in.Proof(cast.ids["olu"], step=60_000_000)
     assert successes(opening(cast, proof)) == 1
 
 
@@ -48,7 +48,7 @@ def test_a_recovery_code_opens_one_session(cast: Cast) -> None:
     with Session(cast.stores.write) as session:
         session.add(RecoveryCode(person_id=cast.ids["olu"], code_sha256=sha256("a code")))
         session.commit()
-    proof = coming_in.Proof(cast.ids["olu"], recovery_sha256=sha256("a code"))
+    proof = sign_in.Proof(cast.ids["olu"], recovery_sha256=sha256("a code"))
     assert successes(opening(cast, proof)) == 1
 
 
@@ -56,7 +56,7 @@ def test_a_one_use_address_opens_one_session(cast: Cast) -> None:
     people.make_address(cast.olu, person_id=cast.ids["tess"], token_sha256=sha256("address"))
 
     def use(place: int) -> object:
-        return coming_in.use_address(
+        return sign_in.use_address(
             cast.nobody, token_sha256=sha256("address"), session_sha256=sha256(f"{place}"), new_password=None
         )
 

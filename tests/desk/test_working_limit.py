@@ -10,11 +10,11 @@ from uuid import UUID
 import pytest
 from sqlmodel import Session
 
+from service.desk.block_tests import recording
+from service.desk.block_tests.given import Bending
 from service.desk.crushing import press as spells
 from service.desk.crushing import reading, sheet
 from service.desk.crushing.given import Given
-from service.desk.enduring import recording
-from service.desk.enduring.given import Bending
 from service.desk.mixing.at_press import press_form
 from service.desk.mixing.pressing import Pressed, correct_block, try_charge
 from service.desk.plan.recipes import change_recipe

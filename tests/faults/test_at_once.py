@@ -10,7 +10,7 @@ import httpx
 import pytest
 from sqlmodel import Session, select
 
-from service.desk import keeping, people
+from service.desk import backups, people
 from service.desk.crushing import press
 from service.desk.doorway import Role
 from service.records.crushings import Crushing
@@ -69,7 +69,7 @@ def test_the_same_form_from_eight_threads_is_one_reading(
         found, told = readings(cast, block), {answer.json()["id"] for answer in answers}
         lost += len(told - set(found))
         doubled += len(found) - 1
-    assert keeping.verify(cast.olu).broken_at is None
+    assert backups.verify(cast.olu).broken_at is None
     how = f"eight connections send one form with one key, on {database_of(cast)}: eight times the same answer"
     faults.add("One form eight times", times=ROUNDS, count=Count(8 * ROUNDS, lost, doubled), how=how)
 
@@ -100,6 +100,6 @@ def test_of_two_technicians_at_one_block_one_wins_and_the_other_is_told_who_and_
         assert f"{won} recorded “broke at {typed[won]} MPa on the gauge”" in told
         lost += answers[won].json()["id"] not in readings(cast, block)
         doubled += len(readings(cast, block)) - 1
-    assert keeping.verify(cast.olu).broken_at is None
+    assert backups.verify(cast.olu).broken_at is None
     how = f"two technicians record one block at once, on {database_of(cast)}: the second is told who and what (409)"
     faults.add("Two at one block", times=ROUNDS, count=Count(ROUNDS, lost, doubled), how=how)

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from sqlmodel import Session, select
 
-from service.desk import keeping, materials
+from service.desk import backups, materials
 from service.desk.signing_in.limits import SESSION_LASTS
 from service.records.materials import Material
 from tests.cast import Cast
@@ -22,7 +22,7 @@ def test_work_goes_on_and_the_trail_verifies_when_the_clock_goes_back(cast: Cast
         answered.append(materials.add_material(cast.tess, kind="sand", name=f"Sand {number}").id)
     with Session(cast.stores.read) as session:
         stored = list(session.exec(select(Material.id)))
-    assert keeping.verify(cast.olu).broken_at is None
+    assert backups.verify(cast.olu).broken_at is None
     count = Count(steps, len(set(answered) - set(stored)), steps - len(set(answered)))
     how = f"back by an hour, a day or a year between acts, on {database_of(cast)}"
     faults.add("Clock goes back", times=steps, count=count, how=how)

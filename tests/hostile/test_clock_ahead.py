@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session
 
-from service.desk import keeping
-from service.desk.signing_in import limits, tries
+from service.desk import backups
+from service.desk.signing_in import limits, rate_limit
 from service.errors import NotProven, TooMany
 from service.nightly import archive_nightly
 from service.paper import archiving
@@ -41,10 +41,10 @@ def test_a_clock_a_little_ahead_of_another_gives_no_tries_away(cast: Cast) -> No
     ours, theirs = cast.clock.now, cast.clock.now + CLOCKS_DIFFER_BY
     for number in range(limits.MOST_TRIES["email"]):
         cast.clock.now = (ours, theirs)[number % 2]
-        tries.note_attempt(cast.nobody, door="sign-in", who="tess@shop.example", source="")
+        rate_limit.note_attempt(cast.nobody, door="sign-in", who="tess@shop.example", source="")
     cast.clock.now = ours
     with pytest.raises(TooMany):
-        tries.note_attempt(cast.nobody, door="sign-in", who="tess@shop.example", source="")
+        rate_limit.note_attempt(cast.nobody, door="sign-in", who="tess@shop.example", source="")
 
 
 def test_what_took_long_in_the_future_is_not_held_against_anybody_now(
@@ -52,11 +52,11 @@ def test_what_took_long_in_the_future_is_not_held_against_anybody_now(
 ) -> None:
     monkeypatch.setitem(limits.MOST_COSTLY, "paper", 1)
     run_ahead(cast)
-    tries.note_costly(cast.tess, kind="paper")
+    rate_limit.note_costly(cast.tess, kind="paper")
     set_right(cast)
-    tries.note_costly(cast.tess, kind="paper")
+    rate_limit.note_costly(cast.tess, kind="paper")
     with pytest.raises(TooMany):
-        tries.note_costly(cast.tess, kind="paper")
+        rate_limit.note_costly(cast.tess, kind="paper")
 
 
 def test_a_code_that_was_spent_in_the_future_stays_spent(cast: Cast) -> None:
@@ -77,7 +77,7 @@ def test_archives_are_made_night_after_night_again(cast: Cast, tmp_path: Path) -
     set_right(cast)
     for _ in range(8):
         assert archive_nightly(cast.stores, folder=tmp_path / "archives", nightly_at=NIGHTLY)
-        assert keeping.show(cast.olu).last_good_at == cast.clock.now
+        assert backups.show(cast.olu).last_good_at == cast.clock.now
         cast.clock.forward(days=1)
     # Of the last seven days each has its archive; the one of the future took nobody's place.
     assert len(list((tmp_path / "archives").iterdir())) == archiving.DAYS + 1
@@ -102,6 +102,6 @@ def test_what_is_dated_in_the_future_is_reported(cast: Cast, tmp_path: Path) -> 
     with Session(cast.stores.read) as session:
         found = {one.table: one.rows for one in ahead.dated_ahead(session, at=cast.clock.now)}
     assert found.keys() == {"archive_run", "attempt", "trail", "turn"} and found["attempt"] == 2
-    complaint = keeping.complaints(cast.olu)
+    complaint = backups.complaints(cast.olu)
     assert "a clock ran ahead once" in complaint["clock"] and "2 in attempt" in complaint["clock"]
     assert "no good archive was ever made" in complaint["archive"]

@@ -77,7 +77,7 @@ def forms(demo: Demo) -> list[Form]:
             for form in forms_of(path, answer.text):
                 found.setdefault(kind_of(form.action), form)
     # An archive that cannot be made is written down: that is what its refusal leaves.
-    del found["/keeping/archives"]
+    del found["/backups/archives"]
     assert len(found) > 90
     return [found[kind] for kind in sorted(found)]
 

@@ -12,7 +12,7 @@ from sqlmodel import Session, select
 
 from service.desk import people
 from service.desk.doorway import Caller, Role, Via
-from service.desk.signing_in import coming_in
+from service.desk.signing_in import sign_in
 from service.errors import Forbidden, Invalid, Refusal
 from service.records.people import Person
 from service.web.authentication import sha256
@@ -112,5 +112,5 @@ def test_the_only_owner_is_let_in_by_command_while_somebody_guesses_and_nothing_
     came = cast.browser(None)
     assert came.post(told.stdout.strip().removeprefix("http://localhost")).status_code == 303
     assert came.get("/people").status_code == inside.get("/people").status_code == 200
-    proof = coming_in.prove(cast.nobody, email="olu@shop.example", password=PASSWORD, code=None)
+    proof = sign_in.prove(cast.nobody, email="olu@shop.example", password=PASSWORD, code=None)
     assert proof.person_id == cast.ids["olu"]

@@ -15,9 +15,9 @@ import pytest
 from sqlalchemy import create_engine, inspect
 from sqlmodel import Session, select
 
-from service.desk import keeping, people, picturing
+from service.desk import backups, people, photos
 from service.desk.results import live
-from service.desk.signing_in import own
+from service.desk.signing_in import own_access
 from service.errors import Conflict, Forbidden
 from service.paper import issuing
 from service.paper.pictures import take_in
@@ -47,7 +47,7 @@ def stored(folder: Path) -> set[str]:
 
 def test_a_refused_photograph_leaves_no_file(cast: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     tried = a_tried_job(cast)
-    monkeypatch.setattr(picturing, "MOST_OF_ONE", 1)
+    monkeypatch.setattr(photos, "MOST_OF_ONE", 1)
     take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     before = stored(tmp_path)
     with pytest.raises(Conflict, match="very picture"):
@@ -99,7 +99,7 @@ def ways_in(cast: Cast) -> dict[str, int]:
 def test_a_changed_password_ends_addresses_and_asks_about_tokens_and_the_pin(
     cast: Cast, ticked: dict[str, str], left: int
 ) -> None:
-    own.set_pin(cast.tess, password=PASSWORD, pin="482915")
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="482915")
     cast.program("tess")
     people.make_address(cast.olu, person_id=cast.ids["tess"], token_sha256=sha256("earlier"))
     tess = cast.browser("tess")
@@ -188,7 +188,7 @@ FORGERIES = [odd_word, odd_table, no_rows, nested, of("id", 5), of("created_at",
 def test_an_archive_forged_with_a_right_seal_is_refused_in_a_sentence(
     cast_on_sqlite: Cast, tmp_path: Path, change: Callable[[dict[str, Any], Parts], None]
 ) -> None:
-    keeping.take(cast_on_sqlite.olu, path=tmp_path / "a.zip")
+    backups.take(cast_on_sqlite.olu, path=tmp_path / "a.zip")
     forged = alter(tmp_path / "a.zip", change)
     url = f"sqlite:///{tmp_path / 'new.sqlite'}"
     with pytest.raises(Conflict):
@@ -211,7 +211,7 @@ def test_an_archive_that_unpacks_to_very_much_is_refused_before_it_is_in_memory(
     for name in ("MOST_ROW", "MOST_FILE", "MOST_MANIFEST"):
         monkeypatch.setattr(archive_format, name, 1 << 18)
     monkeypatch.setattr("service.records.archive_restore.MOST_ROW", 1 << 18)
-    keeping.take(cast_on_sqlite.olu, path=tmp_path / "a.zip")
+    backups.take(cast_on_sqlite.olu, path=tmp_path / "a.zip")
     many = 1 << 25
 
     def blow_up(manifest: dict[str, Any], parts: Parts) -> None:

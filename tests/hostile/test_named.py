@@ -123,7 +123,7 @@ def test_a_key_that_cannot_be_kept_is_refused(cast: Cast) -> None:
     before = left(cast)
     for key in ("", " ", "a b", "\0", "x" * 65, "ключ", "\u202e", "a\tb"):
         assert tess.post("/customers", {"name": "Ada", "request_key": key}).status_code == 422, key
-        assert olu.post("/keeping/archives", {"request_key": key}).status_code == 422, key
+        assert olu.post("/backups/archives", {"request_key": key}).status_code == 422, key
     assert left(cast) == before
 
 
@@ -180,7 +180,7 @@ def test_a_file_where_no_form_asks_for_one_is_not_kept(cast: Cast) -> None:
     "name", ["../shop.sqlite", "..%2fshop.sqlite", "%00", "a\0.zip", "....//", "C:\\x", "x" * 5_000, "\u202e.zip"]
 )
 def test_a_name_that_leaves_the_folder_of_archives_is_not_found(cast: Cast, name: str) -> None:
-    answer = cast.browser("olu").post(f"/keeping/archives/{name}".replace("\0", "%00"))
+    answer = cast.browser("olu").post(f"/backups/archives/{name}".replace("\0", "%00"))
     assert answer.status_code in (307, 404, 405, 422)
     assert "location" not in answer.headers or answer.headers["location"].startswith(
         "http://localhost/keeping/archives/"

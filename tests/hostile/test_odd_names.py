@@ -68,11 +68,11 @@ def test_a_rule_of_the_shops_own_gets_another_name(cast: Cast) -> None:
     olu = cast.browser("olu")
     rule = {"name": "Own $$", "rests_on": "Our own blocks", "demand": "mean", "statistic": "mean", "limit": "2 MPa"}
     whole = {**rule, "state": "soaked", "soak_hours": "24 h", "blocks": "5", "form": "own"}
-    assert olu.post("/criteria", whole).status_code == 303
-    page = olu.get("/criteria").text
-    own_id = page.partition("/criteria/own/")[2].partition("/")[0]
-    assert olu.post(f"/criteria/own/{own_id}/name", {"new_name": "Our own rule"}).status_code == 303
-    assert "Our own rule" in olu.get("/criteria").text and "Own $$" not in olu.get("/criteria").text
+    assert olu.post("/codes", whole).status_code == 303
+    page = olu.get("/codes").text
+    own_id = page.partition("/codes/own/")[2].partition("/")[0]
+    assert olu.post(f"/codes/own/{own_id}/name", {"new_name": "Our own rule"}).status_code == 303
+    assert "Our own rule" in olu.get("/codes").text and "Own $$" not in olu.get("/codes").text
 
 
 def test_a_description_of_a_drawing_holds_no_such_sign_either() -> None:

@@ -18,7 +18,7 @@ import pytest
 from bs4 import BeautifulSoup
 from sqlmodel import Session, select
 
-from service.desk import criteria, materials, people, presses
+from service.desk import codes, materials, people, presses
 from service.desk.crushing import reading, sheet
 from service.desk.crushing.given import Given
 from service.desk.curing import acts as curing
@@ -162,7 +162,7 @@ def set_a_price(shop: Shop) -> None:
 
 
 def read_a_criterion(shop: Shop) -> None:
-    criteria.note_reading(shop.cast.olu, key="nmac-ceb", note="The edition of 2015, read whole.")
+    codes.note_reading(shop.cast.olu, key="nmac-ceb", note="The edition of 2015, read whole.")
 
 
 def nothing(shop: Shop) -> None:

@@ -9,10 +9,11 @@ from sqlmodel import Session
 
 from service.app import open_stores
 from service.demo import shop
-from service.desk import office, picturing
+from service.desk import jobs_in_hand
+from service.desk import photos as picturing
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.results import live
-from service.desk.signing_in import coming_in, knowing
+from service.desk.signing_in import sessions, sign_in
 from service.records import audit_log
 from service.settings import Settings
 from service.web.authentication import sha256
@@ -35,14 +36,14 @@ def owner(stores: Stores) -> Caller:
     nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
     welcome = next(one for one in shop.welcomes(stores) if one.role == "owner")
     session = sha256("a session of the owner")
-    coming_in.use_address(nobody, token_sha256=sha256(welcome.token), session_sha256=session, new_password=None)
-    known = knowing.recognise(nobody, token_sha256=session, kind="session")
+    sign_in.use_address(nobody, token_sha256=sha256(welcome.token), session_sha256=session, new_password=None)
+    known = sessions.recognise(nobody, token_sha256=session, kind="session")
     assert known is not None
     return replace(known.caller, via=Via.PAGE)
 
 
 def test_it_has_six_jobs_of_three_customers_at_six_stages(owner: Caller) -> None:
-    jobs = office.jobs(owner).lines
+    jobs = jobs_in_hand.jobs(owner).lines
     assert len(jobs) == 6
     assert len({job.customer for job in jobs}) == 3
     assert {str(job.stage) for job in jobs} == {"plan", "mixing", "curing", "crushing", "results", "issued"}
@@ -55,7 +56,7 @@ def test_every_stored_quantity_is_what_was_typed(stores: Stores) -> None:
 
 
 def test_its_soils_and_broken_blocks_are_photographed_and_the_customer_sees_the_blocks(owner: Caller) -> None:
-    jobs = [picturing.of_job(owner, job_id=line.id).photos for line in office.jobs(owner).lines]
+    jobs = [picturing.of_job(owner, job_id=line.id).photos for line in jobs_in_hand.jobs(owner).lines]
     seen = [one for photos in jobs for one in photos]
     assert {(one.of, one.shown) for one in seen} == {("sack", False), ("block", True)} and len(seen) >= 5
     assert all(picturing.content(owner, photo_id=one.id).startswith(b"\xff\xd8") for one in seen)
@@ -75,7 +76,7 @@ def test_telling_it_again_changes_nothing(stores: Stores) -> None:
 
 
 def test_the_main_job_is_answered_by_the_engine_from_its_readings(owner: Caller) -> None:
-    main = min(office.jobs(owner).lines, key=lambda job: job.number)
+    main = min(jobs_in_hand.jobs(owner).lines, key=lambda job: job.number)
     result = live.live(owner, job_id=main.id).result
     groups = {(group.said.recipe, group.said.condition): group.said for group in result.groups}
     dry = [group for (_, condition), group in groups.items() if condition.startswith("air-dry")]
@@ -88,7 +89,7 @@ def test_the_main_job_is_answered_by_the_engine_from_its_readings(owner: Caller)
 
 
 def test_two_blocks_of_the_demo_endured_something_else_and_wait_no_longer(owner: Caller) -> None:
-    jobs = {job.question: job.id for job in office.jobs(owner).lines}
+    jobs = {job.question: job.id for job in jobs_in_hand.jobs(owner).lines}
     job_id = next(job_id for question, job_id in jobs.items() if "Which soil" in question)
     result = live.live(owner, job_id=job_id).result
     told = {one.came_to.test: one.came_to.value for one in result.endured}

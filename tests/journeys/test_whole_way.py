@@ -145,7 +145,7 @@ def mix_and_press(tess: Any, job: str) -> str:
 
 
 def crush(tess: Any, gauges: dict[str, list[str]]) -> None:
-    tess.open("/crushing").send("/crushing/spells", zero_before_mpa="0")
+    tess.open("/crushing").send("/crushing/sessions", zero_before_mpa="0")
     for _ in range(4):
         tess.open("/crushing").follow(f"/blocks/{ID}")
         state = "soaked" if re.search(r"soaked 4 h", tess.text) else "as cured"

@@ -3,7 +3,7 @@
 import re
 from xml.etree import ElementTree
 
-from service.paper.apart_chart import Told, apart_chart
+from service.paper.detectable_difference_chart import Told, apart_chart
 
 LINES = (Told(1, ((2, 0.6), (3, 0.5), (5, 0.4))), Told(2, ((2, 0.5), (3, 0.4), (5, 0.3))))
 SVG = "{http://www.w3.org/2000/svg}"

@@ -10,7 +10,7 @@ import psycopg
 import pytest
 from psycopg import errors, sql
 
-from service.desk import keeping, materials
+from service.desk import backups, materials
 from service.errors import Unavailable
 from service.records.database import migrate
 from tests import postgres
@@ -67,8 +67,8 @@ def opened(accounts: Accounts, tmp_path_factory: pytest.TempPathFactory) -> Iter
 def test_the_account_of_the_service_does_everything_the_shop_needs(accounts: Accounts, opened: Cast) -> None:
     materials.add_material(opened.olu, kind="sand", name="Quarry fines")
     assert opened.browser("olu").get("/materials").text.count("Quarry fines") > 0
-    assert opened.browser("olu").post("/keeping/archives").status_code == 303
-    assert keeping.verify(opened.olu).broken_at is None
+    assert opened.browser("olu").post("/backups/archives").status_code == 303
+    assert backups.verify(opened.olu).broken_at is None
     # At its own version a start has nothing to change, and needs no right to.
     migrate(accounts.service)
 

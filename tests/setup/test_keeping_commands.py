@@ -12,7 +12,7 @@ from sqlalchemy import text
 from typer.testing import CliRunner, Result
 
 from service import cli
-from service.desk import keeping, people
+from service.desk import backups, people
 from service.desk.signing_in import tablets
 from service.records.database import migrating
 from tests.cast import Cast
@@ -192,4 +192,4 @@ def test_a_broken_trail_is_found_by_a_checkup(cast: Cast, run: Run) -> None:
         for statement in (*TRIGGERS[connection.dialect.name], "UPDATE trail SET act = 'x' WHERE position = 2"):
             connection.execute(text(statement))
     assert "entry 2 is not as it was written" in finding(run(url_of(cast), "checkup"), "trail")
-    assert keeping.verify(cast.olu).broken_at == 2
+    assert backups.verify(cast.olu).broken_at == 2

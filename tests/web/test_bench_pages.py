@@ -146,24 +146,24 @@ def test_an_own_rule_for_soaked_blocks_names_its_soak(olu: Browser) -> None:
         "state": "soaked",
         "blocks": "4",
     }
-    assert "soak_hours" in sentences(olu.post("/criteria", rule))
-    assert olu.post("/criteria", {**rule, "soak_hours": "24 h"}).status_code == 303
-    assert "House rule" in olu.get("/criteria").text
+    assert "soak_hours" in sentences(olu.post("/codes", rule))
+    assert olu.post("/codes", {**rule, "soak_hours": "24 h"}).status_code == 303
+    assert "House rule" in olu.get("/codes").text
 
 
 def test_the_owner_notes_that_he_has_read_a_text(olu: Browser) -> None:
-    assert "Unconfirmed" in olu.get("/criteria").text
-    assert olu.post("/criteria/published/nmac-ceb", {"note": "2021 text, clause J, 300 psi"}).status_code == 303
-    assert "2021 text, clause J, 300 psi" in olu.get("/criteria").text
+    assert "Unconfirmed" in olu.get("/codes").text
+    assert olu.post("/codes/published/nmac-ceb", {"note": "2021 text, clause J, 300 psi"}).status_code == 303
+    assert "2021 text, clause J, 300 psi" in olu.get("/codes").text
 
 
-@pytest.mark.parametrize("path", ["/presses", "/materials", "/criteria"])
+@pytest.mark.parametrize("path", ["/presses", "/materials", "/codes"])
 def test_a_technician_sees_the_bench_and_a_customer_does_not(cast: Cast, path: str) -> None:
     assert cast.browser("tess").get(path).status_code == 200
     assert cast.browser("cy").get(path).status_code == 403
 
 
-@pytest.mark.parametrize("path", ["/presses", "/presses/moulds", "/criteria", "/people", "/settings"])
+@pytest.mark.parametrize("path", ["/presses", "/presses/moulds", "/codes", "/people", "/settings"])
 def test_only_the_owner_changes_the_bench(cast: Cast, path: str) -> None:
     assert cast.browser("tess").post(path).status_code == 403
 

@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 import pytest
 
 from service.desk import materials
-from service.desk.intake import settled
+from service.desk.intake import sedimentation
 from service.desk.mixing.sheets import batch
 from service.desk.plan.sheet import sheet
 from service.typed import Typed
@@ -29,7 +29,7 @@ def tess(cast: Cast) -> Browser:
 def weigh_vessel(ready: Ready, material_id: UUID, kg_l: float, *, damp: bool) -> None:
     """Keep a vessel of ten litres of a material."""
     filled, volume = kg(10 * kg_l), Typed(10.0, "10", "L")
-    settled.record_bulk(ready.cast.tess, material_id=material_id, filled_kg=filled, volume_l=volume, damp=damp)
+    sedimentation.record_bulk(ready.cast.tess, material_id=material_id, filled_kg=filled, volume_l=volume, damp=damp)
 
 
 def weigh_all(ready: Ready) -> None:

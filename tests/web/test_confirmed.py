@@ -14,7 +14,7 @@ from sqlmodel import Session, select
 
 from service.desk import people
 from service.desk.doorway import USE_CASES, Role, Via
-from service.desk.signing_in import knowing
+from service.desk.signing_in import sessions
 from service.errors import PasswordNeeded, Refusal
 from service.paper import archiving
 from service.records.people import Person
@@ -45,7 +45,7 @@ def hard_acts(cast: Cast) -> Iterator[tuple[str, dict[str, Any]]]:
     yield f"{tess}/end", {}
     yield "/settings/second-factor", {"form": "factor", "needed": "nobody"}
     yield "/tablets", {"name": "Press bench"}
-    yield f"/keeping/archives/{archive.name}", {}
+    yield f"/backups/archives/{archive.name}", {}
     found = re.search(r"/you/sessions/[0-9a-f-]{36}/end", other.get("/you").text)
     assert found
     yield found[0], {}
@@ -196,7 +196,7 @@ def test_the_password_of_somebody_else_confirms_nothing(cast: Cast) -> None:
 def test_a_program_does_none_of_it_however_fresh_its_token(cast: Cast) -> None:
     people.make_token(cast.olu, person_id=cast.ids["olu"], role=Role.OWNER, token_sha256=sha256("t"), lasts_days=9)
     nobody = replace(cast.nobody, via=Via.API, request_key=uuid4().hex)
-    known = knowing.recognise(nobody, token_sha256=sha256("t"), kind="api")
+    known = sessions.recognise(nobody, token_sha256=sha256("t"), kind="api")
     assert known and known.caller.role is Role.OWNER
     with pytest.raises(PasswordNeeded):
         people.end_person(known.caller, person_id=cast.ids["tess"])

@@ -10,12 +10,12 @@ from tests.cast import Cast
 from tests.trials import a_tried_job
 
 COSTLY = {
-    "GET /prior",
+    "GET /starting-values",
     "POST /api/v1/jobs/{job_id}/results",
     "POST /api/v1/work/{name}",
     "POST /jobs/{job_id}/issue",
-    "POST /keeping/archives",
-    "POST /reckoner/{name}",
+    "POST /backups/archives",
+    "POST /calculator/{name}",
 }
 
 
@@ -39,17 +39,17 @@ def test_a_session_and_a_form_count_together_and_the_page_says_so(cast: Cast, fe
     tess = cast.browser("tess")
     for _ in range(3):
         assert tess.client.post("/api/v1/work/batch", json=EXAMPLES["batch"]).status_code == 200
-    told = tess.post("/reckoner/batch", {})
+    told = tess.post("/calculator/batch", {})
     assert told.status_code == 429 and "a great many in a quarter of an hour" in told.text
 
 
 def test_archives_papers_and_the_shops_history_count_together(cast: Cast, few: None) -> None:
     olu, job = cast.browser("olu"), uuid4()
     answers = [
-        olu.post("/keeping/archives"),
-        olu.get("/prior"),
+        olu.post("/backups/archives"),
+        olu.get("/starting-values"),
         olu.post(f"/jobs/{job}/issue", {"seen_sha256": "x"}),
-        olu.post("/keeping/archives"),
+        olu.post("/backups/archives"),
     ]
     assert [answer.status_code for answer in answers] == [303, 200, 404, 429]
     assert len([*cast.app.state.archives.glob("*.zip")]) == 1

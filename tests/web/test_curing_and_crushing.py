@@ -34,8 +34,8 @@ def tess(cast: Cast, ids: dict[str, UUID]) -> Browser:
 
 def opened(cast: Cast, tess: Browser, zero: str = "0.4 MPa") -> str:
     gauge = press_with_line(cast)
-    assert tess.post("/crushing/spells", {"gauge_id": str(gauge), "zero_before_mpa": zero}).status_code == 303
-    found = re.search(r"/crushing/spells/([0-9a-f-]{36})/close", tess.get("/crushing").text)
+    assert tess.post("/crushing/sessions", {"gauge_id": str(gauge), "zero_before_mpa": zero}).status_code == 303
+    found = re.search(r"/crushing/sessions/([0-9a-f-]{36})/close", tess.get("/crushing").text)
     assert found
     return found[1]
 
@@ -83,7 +83,7 @@ def test_whoever_begins_at_the_press_of_one_job_stays_there(cast: Cast, tess: Br
     path = f"/jobs/{ids['job']}/crushing"
     gauge = str(press_with_line(cast))
     assert f'name="job" value="{ids["job"]}"' in tess.get(path).text
-    begun = tess.post("/crushing/spells", {"gauge_id": gauge, "zero_before_mpa": "0 MPa", "job": str(ids["job"])})
+    begun = tess.post("/crushing/sessions", {"gauge_id": gauge, "zero_before_mpa": "0 MPa", "job": str(ids["job"])})
     assert begun.headers["location"] == path
 
 
@@ -180,9 +180,9 @@ def test_a_block_without_an_open_gauge_asks_for_its_zero_first(cast: Cast, tess:
     gauge, path = press_with_line(cast), f"/blocks/{ids['1-A1-1']}"
     assert "Begin: read the zero" in tess.get(path).text
     form = {"form": "zero", "gauge_id": str(gauge), "zero_before_mpa": "39 MPa"}
-    refused = tess.post(f"{path}/spells", form)
+    refused = tess.post(f"{path}/sessions", form)
     assert (refused.status_code, list(sentences(refused))) == (422, ["zero_before_mpa"])
-    assert tess.post(f"{path}/spells", {**form, "zero_before_mpa": "0.1 MPa"}).headers["location"] == path
+    assert tess.post(f"{path}/sessions", {**form, "zero_before_mpa": "0.1 MPa"}).headers["location"] == path
     assert "Keep the reading" in tess.get(path).text
 
 
@@ -260,10 +260,10 @@ def test_cautions_stand_at_the_press(cast: Cast, tess: Browser, ids: dict[str, U
 GETS = ("/curing", "/crushing", "/jobs/{job}/curing", "/jobs/{job}/crushing", "/blocks/{block}")
 POSTS = (
     *("/curing/soaks", "/curing/soaks/end", "/curing/covers", "/curing/covers/end"),
-    *("/curing/batches/{batch}/corrections", "/crushing/spells", "/crushing/spells/{batch}/close"),
-    *("/crushing/spells/{batch}/corrections", "/blocks/{block}/crushings", "/blocks/{block}/notes"),
+    *("/curing/batches/{batch}/corrections", "/crushing/sessions", "/crushing/sessions/{batch}/close"),
+    *("/crushing/sessions/{batch}/corrections", "/blocks/{block}/crushings", "/blocks/{block}/notes"),
     *("/blocks/{block}/crushings/{batch}/corrections", "/blocks/{block}/crushings/{batch}/withdrawals"),
-    *("/blocks/{block}/spells", "/blocks/{block}/losses", "/blocks/{block}/found"),
+    *("/blocks/{block}/sessions", "/blocks/{block}/losses", "/blocks/{block}/found"),
     "/blocks/{block}/soaks/{batch}/corrections",
 )
 

@@ -70,7 +70,7 @@ def test_the_bending_strength_is_shown_in_both_systems(tess: Browser, path: str)
 def test_a_force_may_be_read_from_an_open_gauge(cast: Cast, tess: Browser, path: str) -> None:
     assert "Or the gauge at the end" not in tess.get(f"{path}/bending").text
     gauge = press_with_line(cast)
-    tess.post("/crushing/spells", {"gauge_id": str(gauge), "zero_before_mpa": "0.4 MPa"})
+    tess.post("/crushing/sessions", {"gauge_id": str(gauge), "zero_before_mpa": "0.4 MPa"})
     shown = tess.get(f"{path}/bending").text
     spell = re.search(r'name="press_session_id" value="([^"]+)"', shown)
     assert spell and "Or the gauge at the end" in shown
@@ -220,18 +220,18 @@ def test_the_owner_puts_a_rule_on_other_tests_to_a_job_and_the_result_holds_it(c
     tried = a_tried_job(cast)
     olu = cast.browser("olu")
     job = f"/jobs/{tried.job_id}"
-    criteria = olu.get("/criteria").text
+    criteria = olu.get("/codes").text
     assert "It limits tests besides crushing:" in criteria
     assert "judge them only once its text has been read" in criteria
     assert "(damp surface, 168 h or longer)" in criteria and "(wetting and drying, 12 cycles)" in criteria
     offered = olu.get(f"{job}/asked").text
     # What is from memory is not offered before the owner has noted that he read it.
     assert "criteria.nmac-adobe" in offered and "criteria.soil-cement-clayey" not in offered
-    assert olu.post(f"{job}/criteria", {"criteria.nmac-adobe": "yes"}).status_code == 303
+    assert olu.post(f"{job}/codes", {"criteria.nmac-adobe": "yes"}).status_code == 303
     shown = olu.get(f"{job}/results").text
     assert "New Mexico, adobe beside crushing: mean in bending" in shown and "not tested" in shown
     assert "No rule was chosen" not in shown
-    olu.post("/criteria/published/soil-cement-clayey", {"note": "the handbook, table of losses"})
+    olu.post("/codes/published/soil-cement-clayey", {"note": "the handbook, table of losses"})
     assert "criteria.soil-cement-clayey" in olu.get(f"{job}/asked").text
 
 
@@ -245,13 +245,13 @@ LIMIT = {
 def test_a_limit_of_the_shops_own_is_kept_and_judged(cast: Cast) -> None:
     tried = a_tried_job(cast)
     olu, tess = cast.browser("olu"), cast.browser("tess")
-    assert tess.post("/criteria/limits", LIMIT).status_code == 403
+    assert tess.post("/codes/limits", LIMIT).status_code == 403
     form = {**LIMIT, "request_key": uuid4().hex}
-    assert [olu.post("/criteria/limits", form).status_code for _ in range(2)] == [303, 303]
-    listed = olu.get("/criteria").text
+    assert [olu.post("/codes/limits", form).status_code for _ in range(2)] == [303, 303]
+    listed = olu.get("/codes").text
     assert listed.count("not too thirsty: each block at most 12") == 1 and "(absorption, 24 h or longer)" in listed
     key = re.search(r'name="(criteria\.own-[0-9a-f]{8})"', olu.get(f"/jobs/{tried.job_id}/asked").text)
-    assert key and olu.post(f"/jobs/{tried.job_id}/criteria", {key[1]: "yes"}).status_code == 303
+    assert key and olu.post(f"/jobs/{tried.job_id}/codes", {key[1]: "yes"}).status_code == 303
     shown = olu.get(f"/jobs/{tried.job_id}/results").text
     assert "House limit: not too thirsty" in shown and "a rule of this shop&#39;s own" in shown.replace("'", "&#39;")
 
@@ -272,7 +272,7 @@ def test_a_limit_of_the_shops_own_is_kept_and_judged(cast: Cast) -> None:
     ],
 )
 def test_a_limit_that_cannot_be_meant_names_its_field(cast: Cast, change: dict[str, str], field: str) -> None:
-    answer = cast.browser("olu").post("/criteria/limits", {**LIMIT, **change})
+    answer = cast.browser("olu").post("/codes/limits", {**LIMIT, **change})
     assert (answer.status_code, list(sentences(answer))) == (422, [field])
     assert 'value="Letter of the engineer"' in answer.text
 
@@ -288,5 +288,5 @@ def test_a_limit_that_cannot_be_meant_names_its_field(cast: Cast, change: dict[s
 )
 def test_each_limit_is_kept_in_the_unit_of_its_test(cast: Cast, test: str, limit: str, unit: str, said: str) -> None:
     olu = cast.browser("olu")
-    assert olu.post("/criteria/limits", {**LIMIT, "test": test, "limit": limit, "limit_unit": unit}).status_code == 303
-    assert said in olu.get("/criteria").text
+    assert olu.post("/codes/limits", {**LIMIT, "test": test, "limit": limit, "limit_unit": unit}).status_code == 303
+    assert said in olu.get("/codes").text

@@ -122,14 +122,14 @@ def test_a_stranger_who_is_sent_to_sign_in_is_no_event(cast: Cast, log: Log) -> 
 
 
 def test_an_outage_and_a_bug_are_events(cast: Cast, log: Log, monkeypatch: pytest.MonkeyPatch) -> None:
-    from service.desk import office
+    from service.desk import jobs_in_hand
     from service.errors import Unavailable
 
     def fails(error: Exception) -> None:
         def broken(*_given: object, **_more: object) -> None:
             raise error
 
-        monkeypatch.setattr(office, "jobs", broken)
+        monkeypatch.setattr(jobs_in_hand, "jobs", broken)
 
     client = cast.browser("tess").client
     client._transport.raise_server_exceptions = False  # type: ignore[attr-defined]

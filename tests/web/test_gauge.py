@@ -89,7 +89,7 @@ def test_a_zero_that_wandered_by_more_than_a_mark_is_remarked_on_its_blocks(cast
     path = f"/blocks/{ids['1-A1-3']}"
     assert tess.post(f"{path}/crushings", broke(spell)).status_code == 303
     assert "wandered" not in tess.get(path).text
-    assert tess.post(f"/crushing/spells/{spell}/close", {"zero_after_mpa": after}).status_code == 303
+    assert tess.post(f"/crushing/sessions/{spell}/close", {"zero_after_mpa": after}).status_code == 303
     assert ("The zero of the gauge wandered from" in text_of(tess.get(path).text)) is wandered
 
 

@@ -34,7 +34,7 @@ def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
         presses = client.get("/api/v1/presses").json()["presses"]
         (gauge,) = [gauge for press in presses if press["crushes"] for gauge in press["gauges"]]
         zero = {"gauge_id": gauge["id"], "zero_before_mpa": "0", "zero_before_mpa_unit": "MPa", "request_key": "zero-1"}
-        sent = client.post("/crushing/spells", data=zero, headers={"sec-fetch-site": "same-origin"})
+        sent = client.post("/crushing/sessions", data=zero, headers={"sec-fetch-site": "same-origin"})
         assert sent.status_code == 200
         yield opened
 
@@ -59,9 +59,9 @@ def limits(demo: Demo) -> dict[str, float]:
 
 @pytest.fixture(scope="module")
 def pages(demo: Demo) -> list[tuple[str, BeautifulSoup]]:
-    """Return every page; a sheet of the reckoner is worked out from what is typed there and knows no press."""
+    """Return every page; a sheet of the calculator is worked out from what is typed there and knows no press."""
     walked = walk(demo.client("owner"))
-    return [(path, BeautifulSoup(text, "html.parser")) for path, text in walked if not path.startswith("/reckoner")]
+    return [(path, BeautifulSoup(text, "html.parser")) for path, text in walked if not path.startswith("/calculator")]
 
 
 def test_no_page_sends_a_gauge_above_the_limit_of_its_press(

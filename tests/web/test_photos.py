@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from sqlmodel import Session, select
 
-from service.desk import picturing
+from service.desk import photos
 from service.paper import pictures
 from service.records.audit_log import Trail
 from service.records.materials import Receipt
@@ -292,13 +292,13 @@ def test_pages_with_photographs_ask_no_more_often(cast: Cast, statements: list[s
     for number in range(5):
         content = pixels.written(pixels.quartered(80 + 8 * number, 60))
         photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=content)
-        picturing.show(cast.olu, photo_id=photo_id, shown=True)
+        photos.show(cast.olu, photo_id=photo_id, shown=True)
     assert asked() == before and max(before.values()) <= 12
 
 
 def test_the_pages_of_a_job_hold_so_many_and_the_rest_follows(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     tried, tess = a_tried_job(cast), cast.browser("tess")
-    monkeypatch.setattr(picturing, "PAGE_SIZE", 2)
+    monkeypatch.setattr(photos, "PAGE_SIZE", 2)
     for number in range(3):
         cast.clock.forward(minutes=1)
         content = pixels.written(pixels.quartered(80 + 8 * number, 60))

@@ -15,7 +15,7 @@ from bs4 import BeautifulSoup, Tag
 from fastapi.testclient import TestClient
 
 from service.desk import people
-from service.desk.signing_in import knowing
+from service.desk.signing_in import sessions
 from service.web.authentication import sha256
 from service.words.units import unit_label
 from tests.demo_pages import ID, Demo, kind_of, told, walk
@@ -35,7 +35,7 @@ def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
 @pytest.fixture(scope="module", params=["metric", "imperial"])
 def owner(request: pytest.FixtureRequest, demo: Demo) -> TestClient:
     """Return the owner's browser, with the shop set to a system of units."""
-    known = knowing.recognise(demo.nobody, token_sha256=sha256(demo.sessions["owner"]), kind="session")
+    known = sessions.recognise(demo.nobody, token_sha256=sha256(demo.sessions["owner"]), kind="session")
     assert known is not None
     caller = replace(known.caller, request_key=f"units-{request.param}")
     people.change_shop(caller, facts=replace(caller.shop, units_first=request.param), letterhead=None)
@@ -115,7 +115,7 @@ BY_RIGHT = (
     (r"/batches/[*]/(press|trial)|/crushing|/jobs/[*]/crushing", r"^[\d.]+ (MPa|psi|bar)$"),
     (r"/jobs/[*]/readings", r"broke|did not break"),
     (r"/soils/[*]", r"^[\d.]+ mm$"),
-    (r"/results/[*]|/reckoner.*|/s/.*|/bands|/criteria|/jobs/[*]/results", r""),
+    (r"/results/[*]|/calculator.*|/s/.*|/soil-limits|/codes|/jobs/[*]/results", r""),
 )
 
 
@@ -137,5 +137,5 @@ def test_no_page_shows_a_unit_of_the_other_system_alone(
 
 
 def test_no_page_shows_an_exponent_or_digits_that_nothing_can_tell(pages: list[tuple[str, str]]) -> None:
-    found = {(kind_of(path), text) for path, page in pages for text in noisy(page) if "reckoner" not in path}
+    found = {(kind_of(path), text) for path, page in pages for text in noisy(page) if "calculator" not in path}
     assert found == set()

@@ -9,7 +9,7 @@ from uuid import uuid4
 import pytest
 from starlette.testclient import TestClient
 
-from service.desk import keeping
+from service.desk import backups
 from service.desk.signing_in import tablets
 from service.desk.signing_in.limits import MOST_TRIES
 from service.nightly import archive_nightly
@@ -55,7 +55,7 @@ def test_a_form_sent_to_both_replicas_at_once_is_done_once(replicas: list[Cast])
     assert {answer.status_code for answer in answers} == {303}
     assert len({answer.headers["location"] for answer in answers}) == 1
     assert replicas[1].browser("tess").get("/customers").text.count("Ann&#39;s Arches") == 1
-    assert keeping.verify(replicas[0].olu).broken_at is None
+    assert backups.verify(replicas[0].olu).broken_at is None
 
 
 @pytest.mark.parametrize("who", ["olu@shop.example", "nobody@shop.example"])

@@ -18,10 +18,10 @@ from fastapi.routing import iter_route_contexts
 from sqlmodel import Session, select
 from starlette.testclient import TestClient
 
-from service.desk import people, picturing
+from service.desk import people, photos
 from service.desk.doorway import Role
 from service.desk.results import live, shares
-from service.desk.signing_in import own, tablets
+from service.desk.signing_in import own_access, tablets
 from service.desk.signing_in.limits import MOST_TRIES
 from service.desk.today import feed
 from service.paper import archiving, issuing, pictures
@@ -68,7 +68,7 @@ def opened(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) 
             cast.olu, name="Ina", email=f"ina.{name}@shop.example", role=Role.CUSTOMER,
             customer_id=cast.customers[name], token_sha256=sha256(things["address"]),
         )  # fmt: skip
-    own.set_pin(cast.tess, password=PASSWORD, pin="804153")
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="804153")
     for name in of:
         feed.open_feed(cast.tess, token_sha256=sha256(f"calendar of {name}"), whole=False)
     tablets.enrol(cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
@@ -87,7 +87,7 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
     share, last_day = f"share of {name}", (cast.clock.now + timedelta(days=9)).date()
     link = shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
     photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
-    picturing.show(cast.olu, photo_id=photo_id, shown=True)
+    photos.show(cast.olu, photo_id=photo_id, shown=True)
     with Session(cast.stores.write, expire_on_commit=False) as session:
         receipt = session.exec(select(Receipt).where(Receipt.job_id == tried.job_id)).first()
         recipe = session.exec(select(Recipe).where(Recipe.job_id == tried.job_id)).first()
@@ -173,7 +173,7 @@ def filled(opened: Opened, route: str, whose: str) -> str:
     elif path.startswith("/at/"):
         things = {**things, "thing_id": things["block_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
-    words = {"name": archive if path.startswith("/keeping") else "moisture", "key": "nmac-ceb", "test": "bending"}
+    words = {"name": archive if path.startswith("/backups") else "moisture", "key": "nmac-ceb", "test": "bending"}
     words["position"] = "1"
     return re.sub(r"{(\w+)}", lambda found: things.get(found[1]) or words.get(found[1]) or str(UUID(int=7)), path)
 

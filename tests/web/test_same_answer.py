@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from service.desk import people
 from service.desk.doorway import Role
-from service.desk.signing_in import _passwords, own, tablets
+from service.desk.signing_in import _passwords, own_access, tablets
 from service.records.people import Person
 from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
@@ -166,7 +166,7 @@ def a_tablet(cast: Cast) -> Iterator[Any]:
 def test_a_wrong_pin_costs_what_somebody_without_one_does(
     cast: Cast, cost_of: Callable[[Callable[[], Any]], Cost]
 ) -> None:
-    own.set_pin(cast.tess, password=PASSWORD, pin=PIN)
+    own_access.set_pin(cast.tess, password=PASSWORD, pin=PIN)
     with a_tablet(cast) as tablet:
         costs = {
             name: cost_of(lambda name=name: tablet.post(f"/tablet/{cast.ids[name]}", {"pin": "111112"}, headers=HTMX))

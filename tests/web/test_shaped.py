@@ -8,7 +8,7 @@ from uuid import uuid4
 
 import pytest
 
-from service.desk import criteria as desk
+from service.desk import codes as desk
 from service.desk.results import issued, live
 from service.paper import issuing
 from service.trade.criteria.codes_and_rules import published
@@ -89,8 +89,8 @@ def test_a_limit_on_a_corrected_strength_is_not_drawn_among_stresses_as_crushed(
 
 def test_a_rule_of_the_shops_own_can_name_how_its_value_is_made(cast):
     olu = cast.browser("olu")
-    assert olu.post("/criteria", {**OWN, "request_key": uuid4().hex}).status_code in (200, 303)
-    page = words(olu.get("/criteria").text)
+    assert olu.post("/codes", {**OWN, "request_key": uuid4().hex}).status_code in (200, 303)
+    page = words(olu.get("/codes").text)
     assert "Letter value" in page and "made of the readings by NZS 4298, five specimens, from memory" in page
 
 
@@ -98,11 +98,11 @@ def test_a_rule_of_the_shops_own_can_name_how_its_value_is_made(cast):
     "change", [{"statistic": "mean"}, {"characteristic_by": "by ear"}], ids=["of a mean", "unknown"]
 )
 def test_a_way_that_does_not_fit_is_refused_at_its_field(cast, change):
-    refused = cast.browser("olu").post("/criteria", {**OWN, **change, "form": "own", "request_key": uuid4().hex})
+    refused = cast.browser("olu").post("/codes", {**OWN, **change, "form": "own", "request_key": uuid4().hex})
     assert refused.status_code == 422 and 'id="own-characteristic_by-error"' in refused.text
 
 
 def test_the_list_of_criteria_says_what_a_factor_does(cast):
-    page = words(cast.browser("tess").get("/criteria").text)
+    page = words(cast.browser("tess").get("/codes").text)
     assert "for this rule alone, and show the stress as crushed beside it" in page
     assert "cannot be put to a job" not in page

@@ -8,7 +8,7 @@ from uuid import UUID
 import pytest
 from sqlmodel import Session, select
 
-from service.desk.intake import settled
+from service.desk.intake import sedimentation
 from service.records.materials import Material, Price
 from service.typed import Typed
 from tests.cast import Browser, Cast
@@ -37,7 +37,7 @@ def cast(cast_on_either: Cast) -> Cast:
 
 def lie(cast: Cast, material_id: UUID, kg: float) -> None:
     filled, litres = Typed(kg, f"{kg:g}", "kg"), Typed(10.0, "10", "L")
-    settled.record_bulk(cast.tess, material_id=material_id, filled_kg=filled, volume_l=litres, damp=True)
+    sedimentation.record_bulk(cast.tess, material_id=material_id, filled_kg=filled, volume_l=litres, damp=True)
 
 
 @pytest.fixture

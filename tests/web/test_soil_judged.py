@@ -6,7 +6,7 @@ import pytest
 from sqlmodel import Session
 
 from service.desk import materials
-from service.desk.intake import settled, soil
+from service.desk.intake import sedimentation, soil
 from service.typed import Typed
 from tests.cast import Cast
 from tests.records.as_read import disagreements
@@ -204,7 +204,8 @@ def test_a_program_keeps_a_jar_and_a_bulk_density(cast, material_id):
 
 
 def test_the_oversize_of_the_sieved_sack_is_put_back_in_the_curve_as_dug(cast):
-    from service.desk.intake import jobs, sacks, tests
+    from service.desk.intake import jobs, sacks
+    from service.desk.intake import soil_tests as tests
 
     job_id = jobs.open_job(cast.tess, asked=jobs.Question("A", "b?", "meets code"), customer_id=cast.customers["cy"]).id
     done = sacks.take_in(cast.tess, job_id=job_id, sack=sacks.Sack("J1-A", Typed(20.0, "20", "kg")), new_soil="Subsoil")
@@ -220,7 +221,7 @@ def test_the_oversize_of_the_sieved_sack_is_put_back_in_the_curve_as_dug(cast):
     tests.record_sieves(
         cast.tess, material_id=mine, sieves=sieves, dry_mass_g=Typed(100.0, "100", "g"), pan_g=Typed(80.0, "80", "g")
     )
-    settled.record_jar(
+    sedimentation.record_jar(
         cast.tess,
         material_id=mine,
         sand_mm=Typed(6.5, "6.5", "mm"),

@@ -6,7 +6,7 @@ from uuid import uuid4
 
 import pytest
 
-from service.desk import keeping
+from service.desk import backups
 from service.desk.signing_in import limits
 from service.web.cookies import COOKIE, TABLET_COOKIE
 from tests.cast import PASSWORD, Browser, Cast
@@ -61,7 +61,7 @@ def test_a_technician_switches_on_by_name_and_pin(cast: Cast) -> None:
 def test_every_act_on_a_tablet_carries_the_person_and_the_tablet(cast: Cast) -> None:
     tablet = switched_on(cast)
     tablet.post("/customers", {"name": "Ann's Arches", "contact": "", "language": "en"})
-    act = keeping.entries(cast.olu, last=1)[0]
+    act = backups.entries(cast.olu, last=1)[0]
     assert (act.act, act.person, act.device) == ("customer.add", "Tess", "Press bench")
 
 
@@ -69,7 +69,7 @@ def test_a_password_on_a_tablet_names_the_tablet_too_and_may_do_what_its_person_
     tablet = enrolled(cast)
     tablet.post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD})
     tablet.post("/customers", {"name": "Ann's Arches", "contact": "", "language": "en"})
-    assert keeping.entries(cast.olu, last=1)[0].device == "Press bench"
+    assert backups.entries(cast.olu, last=1)[0].device == "Press bench"
     assert tablet.get("/people").status_code == 200
 
 
@@ -105,7 +105,7 @@ def test_without_a_tablet_a_pin_opens_nothing(cast: Cast) -> None:
 
 def test_a_pin_lets_nobody_do_an_owners_acts_or_change_a_way_in(cast: Cast) -> None:
     tablet = switched_on(cast)
-    assert [tablet.get(path).status_code for path in ("/people", "/settings", "/tablets", "/keeping")] == [403] * 4
+    assert [tablet.get(path).status_code for path in ("/people", "/settings", "/tablets", "/backups")] == [403] * 4
     forms = {
         "/you/password": {"password": PASSWORD, "new_password": "damp loam under straw"},
         "/you/pin": {"pin": "204815", "password": PASSWORD},

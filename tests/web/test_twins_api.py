@@ -7,7 +7,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from service.desk import materials
-from service.desk.intake import settled
+from service.desk.intake import sedimentation
 from service.typed import Typed
 from tests.cast import Cast
 from tests.mixes import Ready, a_ready_job, kg
@@ -65,7 +65,7 @@ def test_a_job_is_put_right_with_a_reason_and_keeps_what_it_said(tess, job):
 
 
 def test_criteria_of_a_job_are_chosen(tess, job):
-    path = f"jobs/{job['id']}/criteria"
+    path = f"jobs/{job['id']}/codes"
     chosen = send(tess, path, {"criteria": ["nmac-ceb"]}).json()
     assert (chosen["added"], chosen["removed"]) == (["nmac-ceb"], [])
     assert send(tess, path, {"criteria": []}).json()["removed"] == ["nmac-ceb"]
@@ -139,11 +139,11 @@ def test_the_owner_keeps_and_ends_copies_of_bands(cast, tess):
     copy = {"key": "threshold:fines-window", "low": 0.15, "high": 0.55, "rests_on": "Forty walls of ours"}
     assert send(tess, "bands", copy).status_code == 403
     made = send(olu, "bands", copy).json()
-    counting = tess.get("/api/v1/bands").json()["counting"]["thresholds"]
+    counting = tess.get("/api/v1/soil-limits").json()["counting"]["thresholds"]
     mine = next(one for one in counting if one["key"] == "fines-window")
     assert (mine["high"], mine["standing"], mine["source"]) == (0.55, "own", "Forty walls of ours")
     assert send(olu, f"bands/{made['id']}/end", {}).status_code == 201
-    assert tess.get("/api/v1/bands").json()["own"] == {}
+    assert tess.get("/api/v1/soil-limits").json()["own"] == {}
 
 
 @pytest.mark.parametrize(
@@ -204,7 +204,7 @@ def test_the_card_of_a_bag_is_worked_out_and_nothing_is_kept(cast, ready, tess):
     path = f"/api/v1/recipes/{recipe}/site"
     assert len(tess.get(path).json()["missing"]) == 2
     for material, filled in ((ready.soil, 13.0), (ready.sand, 15.0)):
-        settled.record_bulk(
+        sedimentation.record_bulk(
             cast.tess, material_id=material, filled_kg=kg(filled), volume_l=Typed(10.0, "10", "L"), damp=True
         )
     card = {"bag_kg": 30, "bucket_l": 10, "blocks": 1000, "dry_mass_per_block_kg": 5.3}

@@ -39,7 +39,7 @@ def ask_for_it(cast: Cast, needed: str = "owners") -> None:
 def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_else(cast: Cast) -> None:
     ask_for_it(cast)
     olu = cast.browser("olu")
-    for path in ("/", "/jobs", "/people", "/you", "/settings", "/reckoner", "/keeping"):
+    for path in ("/", "/jobs", "/people", "/you", "/settings", "/calculator", "/backups"):
         answer = olu.get(path, follow_redirects=False)
         assert (answer.status_code, answer.headers.get("location")) == (303, "/you/second-factor"), path
     for path in ("/customers", "/people", "/settings/second-factor", "/you/second-factor/end", "/you/password"):

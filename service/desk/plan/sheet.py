@@ -8,9 +8,9 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.plan._checks import COMPONENTS, STABILISERS, next_label
+from service.desk.plan._detectable_difference import Telling, telling
 from service.desk.plan._lines import RecipeLine, recipe_lines
 from service.desk.plan._supply import MaterialLine, Open, material_lines, open_recipes
-from service.desk.plan._telling import Telling, telling
 from service.errors import NotFound
 from service.measured.forming import forming_gauges, within_reach
 from service.phrase import Phrase

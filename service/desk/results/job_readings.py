@@ -5,7 +5,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.desk.results._working import read_of
+from service.desk.results._compute import read_of
 from service.desk.results.shape import ReadingFacts
 
 

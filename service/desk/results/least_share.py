@@ -7,10 +7,10 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.desk.results import _working
+from service.desk.results import _compute
+from service.desk.results._compute import Asked
 from service.desk.results._least import SeriesAnswer
 from service.desk.results._series import Series
-from service.desk.results._working import Asked
 from service.phrase import Phrase
 from service.trade.strength.censored_readings import Outcome
 from service.trade.strength.stabiliser_content import ContentAt
@@ -73,8 +73,8 @@ class LeastView:
 @look("result.least_share", by=STAFF)
 def least_share(session: Session, caller: Caller, *, job_id: UUID) -> LeastView:
     """Return what recipes that differ in one stabiliser's share say of the shares between, and which stand in water."""
-    asked = _working.asked_of(session, caller, job_id)
-    answers = _working.series_answers(asked)
+    asked = _compute.asked_of(session, caller, job_id)
+    answers = _compute.series_answers(asked)
     return LeastView(tuple(_view(one, asked) for one in answers), _standing(asked, [one.series for one in answers]))
 
 

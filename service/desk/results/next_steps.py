@@ -9,7 +9,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.desk.results import _working
+from service.desk.results import _compute
 from service.desk.results._least import together
 from service.desk.results._series import Series, series_of
 from service.errors import Invalid, Unsettled
@@ -37,7 +37,7 @@ class NextSteps:
 @look("result.next", by=STAFF)
 def next_steps(session: Session, caller: Caller, *, job_id: UUID) -> NextSteps:
     """Return what more blocks of a job's recipes would buy, and which untested share is worth a mix."""
-    asked = _working.asked_of(session, caller, job_id)
+    asked = _compute.asked_of(session, caller, job_id)
     if not asked.groups:
         return NextSteps((), (), (), "Nothing can be said before the first block is crushed and counted.")
     try:

@@ -6,7 +6,7 @@ from typing import Literal
 from uuid import UUID
 
 from service.desk.doorway import Language
-from service.desk.results.endured_shape import DemandFacts, EnduredFacts, SummaryFacts
+from service.desk.results.block_test_shape import DemandFacts, EnduredFacts, SummaryFacts
 from service.desk.results.recipe_shape import RecipeFacts
 from service.phrase import Phrase
 from service.trade.block.measurements import stands_out

@@ -7,12 +7,12 @@ from uuid import UUID
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from service.desk import customers, office, people
+from service.desk import customers, jobs_in_hand, people
 from service.desk.customers import CustomerPage, Customers
 from service.desk.intake import jobs, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sheet import Sheet
-from service.desk.office import JobCard, Jobs
+from service.desk.jobs_in_hand import JobCard, Jobs
 from service.web.api_input import Line, Name, Number, Sent, maybe_typed
 from service.web.authentication import ApiCaller
 
@@ -115,7 +115,7 @@ def show_customer(caller: ApiCaller, customer_id: UUID, page_number: PageNumber 
 @router.get("/jobs")
 def list_jobs(caller: ApiCaller, page_number: PageNumber = 1, closed: bool = False) -> Jobs:
     """Give a page of jobs, newest first; a customer is given his own only."""
-    return office.jobs(caller, page=page_number, closed=closed)
+    return jobs_in_hand.jobs(caller, page=page_number, closed=closed)
 
 
 @router.post("/jobs", status_code=201)
@@ -134,7 +134,7 @@ def open_job(caller: ApiCaller, sent: JobForm) -> dict[str, Any]:
 @router.get("/jobs/{job_id}")
 def show_job(caller: ApiCaller, job_id: UUID) -> JobCard:
     """Give one job and where it stands."""
-    return office.card(caller, job_id=job_id)
+    return jobs_in_hand.card(caller, job_id=job_id)
 
 
 @router.get("/jobs/{job_id}/intake")
@@ -150,7 +150,7 @@ def correct_job(caller: ApiCaller, job_id: UUID, sent: JobCorrection) -> dict[st
     return {"id": done.id, "correction_id": done.details["correction"]}
 
 
-@router.post("/jobs/{job_id}/criteria", status_code=201)
+@router.post("/jobs/{job_id}/codes", status_code=201)
 def choose_criteria(caller: ApiCaller, job_id: UUID, sent: CriteriaForm) -> dict[str, Any]:
     """Set which criteria a job answers to; those it keeps stay as they were copied."""
     done = jobs.choose_criteria(caller, job_id=job_id, criteria=sent.criteria)

@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
-from service.desk.mixing import cancelling, sheets, starting, weighing
+from service.desk.mixing import begin_batch, cancelling, sheets, weighing
 from service.desk.mixing.sheets import BatchSheet, Round
 from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
 from service.web.authentication import ApiCaller
@@ -78,7 +78,7 @@ def show_round(caller: ApiCaller, job_id: UUID) -> Round:
 @router.post("/recipes/{recipe_id}/batches", status_code=201)
 def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]:
     """Begin the next batch of a recipe."""
-    done = starting.start_batch(
+    done = begin_batch.start_batch(
         caller,
         recipe_id=recipe_id,
         scale_graduation_kg=typed(sent.scale_graduation_kg, "kg"),

@@ -7,8 +7,8 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 from pydantic import Field
 
-from service.desk import picturing
-from service.desk.picturing import PhotoPage, PhotoView
+from service.desk import photos
+from service.desk.photos import PhotoPage, PhotoView
 from service.paper import pictures
 from service.web.api_input import Sent, Tick
 from service.web.authentication import ApiCaller
@@ -27,7 +27,7 @@ PICTURE: dict[str, Any] = {
 }
 EXAMPLE = {"id": "5f0c8f2e-8d5e-4f57-9d8b-1f8f4c1d7a10"}
 ADDED: dict[int | str, dict[str, Any]] = {201: {"content": {"application/json": {"example": EXAMPLE}}}}
-GIVEN: dict[int | str, dict[str, Any]] = {200: {"content": {picturing.MEDIA_TYPE: {}}}}
+GIVEN: dict[int | str, dict[str, Any]] = {200: {"content": {photos.MEDIA_TYPE: {}}}}
 
 
 class ShownForm(Sent):
@@ -57,19 +57,19 @@ def add_to_job(caller: ApiCaller, picture: BodyPicture, job_id: UUID) -> dict[st
 @router.get("/sacks/{receipt_id}/photos")
 def show_sack(caller: ApiCaller, receipt_id: UUID) -> tuple[PhotoView, ...]:
     """List the photographs of a sack, newest first."""
-    return picturing.album(caller, of="sack", thing_id=receipt_id).photos
+    return photos.album(caller, of="sack", thing_id=receipt_id).photos
 
 
 @router.get("/blocks/{block_id}/photos")
 def show_block(caller: ApiCaller, block_id: UUID) -> tuple[PhotoView, ...]:
     """List the photographs of a block, newest first."""
-    return picturing.album(caller, of="block", thing_id=block_id).photos
+    return photos.album(caller, of="block", thing_id=block_id).photos
 
 
 @router.get("/jobs/{job_id}/photos")
 def show_job(caller: ApiCaller, job_id: UUID, page_number: PageNumber = 1) -> PhotoPage:
     """Give a page of what was photographed in a job, of its sacks and blocks too; a customer gets what is shown."""
-    return picturing.of_job(caller, job_id=job_id, page=page_number)
+    return photos.of_job(caller, job_id=job_id, page=page_number)
 
 
 @router.get("/photos/{photo_id}", response_class=Response, responses=GIVEN)
@@ -81,10 +81,10 @@ def show(request: Request, caller: ApiCaller, photo_id: UUID, small: bool = Fals
 @router.post("/photos/{photo_id}/shown", status_code=201)
 def show_to_customer(caller: ApiCaller, photo_id: UUID, sent: ShownForm) -> dict[str, Any]:
     """Let the customer see a photograph, or no longer."""
-    return {"id": picturing.show(caller, photo_id=photo_id, shown=sent.shown).id, "shown": sent.shown}
+    return {"id": photos.show(caller, photo_id=photo_id, shown=sent.shown).id, "shown": sent.shown}
 
 
 @router.post("/photos/{photo_id}/remove", status_code=201)
 def remove(caller: ApiCaller, photo_id: UUID) -> dict[str, Any]:
     """Take a photograph away; its row and its file stay."""
-    return {"id": picturing.remove(caller, photo_id=photo_id).id}
+    return {"id": photos.remove(caller, photo_id=photo_id).id}

@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter
 from pydantic import Field
 
-from service.desk.intake import cans, sacks, tests
+from service.desk.intake import cans, sacks, soil_tests
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
 from service.web.api_input import Line, Number, Sent, Tick, maybe_typed, typed
@@ -94,4 +94,4 @@ def set_aside_can(caller: ApiCaller, can_id: UUID, sent: AsideForm) -> dict[str,
 @router.post("/soils/tests/{test_id}/aside", status_code=201)
 def set_aside_test(caller: ApiCaller, test_id: UUID, sent: AsideForm) -> dict[str, Any]:
     """Let a test of a soil no longer count."""
-    return {"id": tests.set_aside_test(caller, test_id=test_id, because=sent.because).id}
+    return {"id": soil_tests.set_aside_test(caller, test_id=test_id, because=sent.because).id}

@@ -6,8 +6,8 @@ from uuid import UUID
 from fastapi import APIRouter
 from pydantic import Field
 
-from service.desk.mixing import site as sites
-from service.desk.mixing.site import SiteAsked, SiteSheet
+from service.desk.mixing import site_sheet as sites
+from service.desk.mixing.site_sheet import SiteAsked, SiteSheet
 from service.web.api_input import Count, Number, Sent, typed
 from service.web.authentication import ApiCaller
 

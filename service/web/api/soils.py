@@ -7,14 +7,14 @@ from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.doorway import Done
-from service.desk.intake import cans, sacks, settled, sheet, tests
+from service.desk.intake import cans, sacks, sedimentation, sheet, soil_tests
 from service.desk.intake import soil as soils
 from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
-from service.desk.intake.settled import ReadingGiven, SuspensionGiven
+from service.desk.intake.sedimentation import ReadingGiven, SuspensionGiven
 from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
-from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
+from service.desk.intake.soil_tests import About, CupGiven, SieveGiven, ThreadGiven
 from service.web.api_input import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
 from service.web.api_sacks import CanForm, SackWords
 from service.web.authentication import ApiCaller
@@ -199,7 +199,7 @@ def show_soil(caller: ApiCaller, material_id: UUID) -> SoilView:
 @router.post("/soils/{material_id}/sieves", status_code=201)
 def record_sieves(caller: ApiCaller, material_id: UUID, sent: SievesForm) -> dict[str, Any]:
     """Keep a sieving."""
-    done = tests.record_sieves(
+    done = soil_tests.record_sieves(
         caller,
         material_id=material_id,
         sieves=[SieveGiven(typed(one.size_mm, "mm"), typed(one.retained_g, "g")) for one in sent.sieves],
@@ -218,7 +218,9 @@ def record_flow(caller: ApiCaller, material_id: UUID, sent: FlowForm) -> dict[st
         CupGiven(one.blows, typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g"))
         for one in sent.flow
     ]
-    done = tests.record_flow(caller, material_id=material_id, flow=flow, oven_dried=sent.oven_dried, about=sent.about())
+    done = soil_tests.record_flow(
+        caller, material_id=material_id, flow=flow, oven_dried=sent.oven_dried, about=sent.about()
+    )
     return _told(done, "liquid_limit")
 
 
@@ -228,7 +230,7 @@ def record_threads(caller: ApiCaller, material_id: UUID, sent: ThreadsForm) -> d
     threads = [
         ThreadGiven(typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g")) for one in sent.threads
     ]
-    done = tests.record_threads(
+    done = soil_tests.record_threads(
         caller, material_id=material_id, threads=threads, non_plastic=sent.non_plastic, about=sent.about()
     )
     return _told(done, "waters")
@@ -237,7 +239,7 @@ def record_threads(caller: ApiCaller, material_id: UUID, sent: ThreadsForm) -> d
 @router.post("/soils/{material_id}/shrinkage", status_code=201)
 def record_shrinkage(caller: ApiCaller, material_id: UUID, sent: ShrinkageForm) -> dict[str, Any]:
     """Keep the shrinkage of the box."""
-    done = tests.record_shrinkage(
+    done = soil_tests.record_shrinkage(
         caller,
         material_id=material_id,
         box_length_mm=typed(sent.box_length_mm, "mm"),
@@ -260,7 +262,7 @@ def record_hydrometer(caller: ApiCaller, material_id: UUID, sent: HydrometerForm
         meniscus=maybe_typed(sent.meniscus, "of 1"),
         volume_l=maybe_typed(sent.volume_l, "L"),
     )
-    done = settled.record_hydrometer(
+    done = sedimentation.record_hydrometer(
         caller,
         material_id=material_id,
         suspension=suspension,
@@ -277,7 +279,7 @@ def record_hydrometer(caller: ApiCaller, material_id: UUID, sent: HydrometerForm
 @router.post("/soils/{material_id}/jar", status_code=201)
 def record_jar(caller: ApiCaller, material_id: UUID, sent: JarForm) -> dict[str, Any]:
     """Keep the layers of a settling jar."""
-    done = settled.record_jar(
+    done = sedimentation.record_jar(
         caller,
         material_id=material_id,
         sand_mm=typed(sent.sand_mm, "mm"),
@@ -292,7 +294,7 @@ def record_jar(caller: ApiCaller, material_id: UUID, sent: JarForm) -> dict[str,
 @router.post("/soils/{material_id}/bulk", status_code=201)
 def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[str, Any]:
     """Keep how heavily it lies."""
-    done = settled.record_bulk(
+    done = sedimentation.record_bulk(
         caller,
         material_id=material_id,
         filled_kg=typed(sent.filled_kg, "kg"),
@@ -307,7 +309,7 @@ def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[st
 @router.post("/soils/{material_id}/signs", status_code=201)
 def record_sign(caller: ApiCaller, material_id: UUID, sent: SignForm) -> dict[str, Any]:
     """Keep what was looked for, and whether it was there."""
-    done = tests.record_sign(
+    done = soil_tests.record_sign(
         caller,
         material_id=material_id,
         kind=sent.kind,

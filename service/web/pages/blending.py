@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.plan import blending
 from service.desk.plan.blending import BlendSheet
 from service.paper.charts import grading_chart
@@ -33,7 +33,7 @@ def show(
         request,
         "blend.html",
         caller=caller,
-        job=office.card(caller, job_id=job_id),
+        job=jobs_in_hand.card(caller, job_id=job_id),
         sheet=sheet,
         chart=_chart(sheet),
         sources={key: one.title for key, one in SOURCES.items()},

@@ -231,7 +231,7 @@ def add_note(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectRes
     return see(f"/blocks/{block_id}")
 
 
-@router.post("/spells")
+@router.post("/sessions")
 @form_of("/blocks/{block_id}")
 def open_spell(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectResponse:
     """Open a gauge with its zero, and come back to the block."""

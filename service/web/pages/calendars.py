@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.doorway import OWNERS, Caller
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.desk.today import feed as feeds
 from service.paper.calendar import calendar
 from service.web.authentication import SentForm, StaffCaller, Visitor, sha256, source_of, token_for

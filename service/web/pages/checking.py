@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse
 from service.desk.doorway import Caller
 from service.desk.results import checking
 from service.desk.results.checking import Checked
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper.notices import said
 from service.web.authentication import Visitor, source_of

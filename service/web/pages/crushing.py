@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.crushing import press
 from service.desk.crushing import queue as crushing
 from service.desk.results import job_readings
@@ -24,7 +24,7 @@ Label = Annotated[str, Query(max_length=80)]
 @router.get("/crushing")
 def show(request: Request, caller: StaffCaller, label: Label = "", page_number: PageNumber = 1) -> Response:
     """Show what is due at the press; a label leads to its block."""
-    block_id = office.block_by_label(caller, label=label) if label.strip() else None
+    block_id = jobs_in_hand.block_by_label(caller, label=label) if label.strip() else None
     if block_id is not None:
         return see(f"/blocks/{block_id}")
     queue = crushing.queue(caller, page=page_number)
@@ -35,7 +35,7 @@ def show(request: Request, caller: StaffCaller, label: Label = "", page_number: 
 @router.get("/jobs/{job_id}/crushing")
 def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
     """Show what is due of one job."""
-    job = office.card(caller, job_id=job_id)
+    job = jobs_in_hand.card(caller, job_id=job_id)
     queue = crushing.queue(caller, job_id=job_id, page=page_number)
     view: dict[str, Any] = {"queue": queue, "job": job, "label": "", "path": f"/jobs/{job_id}/crushing?page="}
     return page(request, "crushing.html", caller=caller, **view)
@@ -44,7 +44,7 @@ def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: P
 @router.get("/jobs/{job_id}/readings")
 def show_readings(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show every block of a job with what it came to."""
-    job = office.card(caller, job_id=job_id)
+    job = jobs_in_hand.card(caller, job_id=job_id)
     readings = job_readings.readings(caller, job_id=job_id)
     return page(request, "readings.html", caller=caller, job=job, readings=readings)
 
@@ -55,7 +55,7 @@ def _back(form: SentForm) -> RedirectResponse:
     return see(f"/jobs/{job_id}/crushing" if job_id else "/crushing")
 
 
-@router.post("/crushing/spells")
+@router.post("/crushing/sessions")
 @form_of("/crushing")
 def open_spell(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Open a gauge with what it shows unloaded."""
@@ -65,7 +65,7 @@ def open_spell(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     return _back(form)
 
 
-@router.post("/crushing/spells/{press_session_id}/close")
+@router.post("/crushing/sessions/{press_session_id}/close")
 @form_of("/crushing")
 def close_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
     """Close a gauge with what it shows unloaded afterwards."""
@@ -75,7 +75,7 @@ def close_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> 
     return _back(form)
 
 
-@router.post("/crushing/spells/{press_session_id}/corrections")
+@router.post("/crushing/sessions/{press_session_id}/corrections")
 @form_of("/crushing")
 def correct_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
     """Correct what a gauge showed unloaded."""

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import FormData
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.curing import acts
 from service.desk.curing import queue as curing
 from service.desk.doorway import Caller
@@ -32,7 +32,7 @@ def show(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> 
 @router.get("/jobs/{job_id}/curing")
 def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
     """Show what cures of one job."""
-    job = office.card(caller, job_id=job_id)
+    job = jobs_in_hand.card(caller, job_id=job_id)
     queue = curing.queue(caller, job_id=job_id, page=page_number)
     return page(request, "curing.html", caller=caller, queue=queue, job=job, path=f"/jobs/{job_id}/curing?page=")
 

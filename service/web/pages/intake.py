@@ -5,7 +5,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.intake import jobs, sacks, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sacks import Sack
@@ -85,7 +85,7 @@ def show_asked(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLRespo
         request,
         "asked.html",
         caller=caller,
-        job=office.card(caller, job_id=job_id),
+        job=jobs_in_hand.card(caller, job_id=job_id),
         asked=sheet.asked(caller, job_id=job_id),
         criteria=jobs.criteria_of(caller, job_id=job_id),
         questions=QUESTIONS,
@@ -102,7 +102,7 @@ def correct_job(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectRe
     return see(f"/jobs/{job_id}/asked")
 
 
-@router.post("/jobs/{job_id}/criteria")
+@router.post("/jobs/{job_id}/codes")
 @form_of("/jobs/{job_id}/asked")
 def choose_criteria(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     """Set which criteria the job answers to."""
@@ -127,7 +127,7 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
         request,
         "intake.html",
         caller=caller,
-        job=office.card(caller, job_id=job_id),
+        job=jobs_in_hand.card(caller, job_id=job_id),
         sheet=sheet.sheet(caller, job_id=job_id),
         questions={kind: words for kind, words, _ in QUESTIONS},
         stripped=STRIPPED,

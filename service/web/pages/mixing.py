@@ -6,8 +6,8 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office
-from service.desk.mixing import cancelling, sheets, starting, weighing
+from service.desk import jobs_in_hand
+from service.desk.mixing import begin_batch, cancelling, sheets, weighing
 from service.typed import Typed
 from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
@@ -23,14 +23,14 @@ DRYING = (("oven", "in the oven"), ("microwave", "in the microwave"), ("stove", 
 def show_round(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show the recipes of a job with their batches, and what is next."""
     round_ = sheets.round_of(caller, job_id=job_id)
-    return page(request, "mixing.html", caller=caller, job=office.card(caller, job_id=job_id), round=round_)
+    return page(request, "mixing.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), round=round_)
 
 
 @router.get("/recipes/{recipe_id}/mix")
 def show_start(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse:
     """Show the form of the next batch of a recipe."""
-    asked = starting.start_form(caller, recipe_id=recipe_id)
-    job = office.card(caller, job_id=asked.job_id)
+    asked = begin_batch.start_form(caller, recipe_id=recipe_id)
+    job = jobs_in_hand.card(caller, job_id=asked.job_id)
     return page(request, "mix.html", caller=caller, job=job, asked=asked)
 
 
@@ -47,7 +47,7 @@ def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRespo
             "pot_kg": read.maybe_quantity("pot_kg", "mass"),
             "moistures": _by_id(read, "moistures", kind="moisture", unit="%"),
         }
-    done = starting.start_batch(caller, recipe_id=recipe_id, **given)
+    done = begin_batch.start_batch(caller, recipe_id=recipe_id, **given)
     return see(f"/batches/{done.id}")
 
 
@@ -65,7 +65,7 @@ def cancel(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectRespo
 def show(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
     """Show the sheet of a batch."""
     sheet = sheets.batch(caller, batch_id=batch_id)
-    job = office.card(caller, job_id=sheet.job_id)
+    job = jobs_in_hand.card(caller, job_id=sheet.job_id)
     return page(request, "batch.html", caller=caller, job=job, batch=sheet, drying=DRYING)
 
 

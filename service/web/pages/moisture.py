@@ -6,7 +6,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.plan import moisture
 from service.desk.plan.moisture import MoistureSheet
 from service.paper.moisture_chart import moisture_chart
@@ -23,7 +23,7 @@ router = APIRouter(prefix="/jobs/{job_id}/plan/moisture")
 def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show the blocks tried, what they say, and the form of another."""
     sheet = moisture.trial(caller, job_id=job_id)
-    job = office.card(caller, job_id=job_id)
+    job = jobs_in_hand.card(caller, job_id=job_id)
     chart = _chart(sheet, caller.shop.units_first)
     return page(request, "moisture.html", caller=caller, job=job, sheet=sheet, chart=chart)
 

@@ -7,9 +7,9 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from service.desk import picturing
+from service.desk import photos
 from service.desk.doorway import Caller
-from service.desk.picturing import ROOMS, Of
+from service.desk.photos import ROOMS, Of
 from service.paper import pictures
 from service.web.authentication import OwnerCaller, PageCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
@@ -31,14 +31,14 @@ def show(request: Request, caller: PageCaller, photo_id: UUID, small: bool = Fal
 @router.get("/jobs/{job_id}/photos")
 def show_job(request: Request, caller: PageCaller, job_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
     """Show everything that was photographed in a job; a customer sees what is shown of his own."""
-    found = picturing.of_job(caller, job_id=job_id, page=page_number)
+    found = photos.of_job(caller, job_id=job_id, page=page_number)
     return page(request, "photos.html", caller=caller, found=found)
 
 
 @router.get("/blocks/{block_id}/photos")
 def show_block(request: Request, caller: StaffCaller, block_id: UUID) -> HTMLResponse:
     """Show the photographs of a block; its own page fetches them from here, so that it need not wait for them."""
-    return page(request, "album.html", caller=caller, album=picturing.album(caller, of="block", thing_id=block_id))
+    return page(request, "album.html", caller=caller, album=photos.album(caller, of="block", thing_id=block_id))
 
 
 @router.post("/sacks/{receipt_id}/photos")
@@ -72,7 +72,7 @@ def show_to_customer(caller: OwnerCaller, form: SentForm, photo_id: UUID) -> Red
     """Let the customer see a photograph, or no longer."""
     with reading(form, caller.shop) as read:
         shown, then = read.choice("shown", ("yes", "no")), read.raw("then")
-    picturing.show(caller, photo_id=photo_id, shown=shown == "yes")
+    photos.show(caller, photo_id=photo_id, shown=shown == "yes")
     return see(local(then))
 
 
@@ -81,5 +81,5 @@ def remove(caller: StaffCaller, form: SentForm, photo_id: UUID) -> RedirectRespo
     """Take a photograph away."""
     with reading(form, caller.shop) as read:
         then = read.raw("then")
-    picturing.remove(caller, photo_id=photo_id)
+    photos.remove(caller, photo_id=photo_id)
     return see(local(then))

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.plan import recipes, sheet
 from service.desk.plan.recipes import (
     ComponentGiven,
@@ -19,7 +19,7 @@ from service.desk.plan.recipes import (
     VolumeGiven,
     VolumesGiven,
 )
-from service.paper.apart_chart import Told, apart_chart
+from service.paper.detectable_difference_chart import Told, apart_chart
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -41,7 +41,9 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     lines = [Told(mixes, shares) for mixes, shares in plan.telling.shares.items()]
     # The drawing holds numbers and words of this service alone.
     drawn = Markup(apart_chart(lines, planned=plan.telling.planned, prefix="apart"))
-    return page(request, "plan.html", caller=caller, job=office.card(caller, job_id=job_id), plan=plan, drawn=drawn)
+    return page(
+        request, "plan.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), plan=plan, drawn=drawn
+    )
 
 
 @router.get("/jobs/{job_id}/plan/new")
@@ -150,7 +152,7 @@ def _form(
         request,
         "recipe.html",
         caller=caller,
-        job=office.card(caller, job_id=asked.job_id),
+        job=jobs_in_hand.card(caller, job_id=asked.job_id),
         asked=asked,
         action=action,
         heading=heading,

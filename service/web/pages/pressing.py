@@ -6,8 +6,8 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from service.desk import jobs_in_hand
 from service.desk import labels as label_stock
-from service.desk import office
 from service.desk.mixing import at_press, pressing, sheets
 from service.desk.mixing.pressing import Pressed
 from service.paper.labels import code
@@ -77,7 +77,7 @@ def try_charge(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectR
 def labels(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
     """Show the labels of a batch's blocks, to print and stick."""
     sheet = sheets.batch(caller, batch_id=batch_id)
-    job = office.card(caller, job_id=sheet.job_id)
+    job = jobs_in_hand.card(caller, job_id=sheet.job_id)
     address = request.app.state.address.rstrip("/")
     codes = {block.id: code(f"{address}/at/{block.id}") for block in sheet.blocks}
     stock = label_stock.stock(caller)

@@ -11,13 +11,13 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from service.desk import office
+from service.desk import jobs_in_hand
 from service.desk.doorway import Caller, Role
 from service.desk.results import issued, least_share, live, next_steps, shares
 from service.desk.results.issued import Frozen
 from service.desk.results.live import Draft
 from service.desk.results.shares import Shared
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, notices, readings_table
 from service.paper.content_chart import share_charts
@@ -48,7 +48,7 @@ NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow
 def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     found = live.live(caller, job_id=job_id)
     return {
-        "job": office.card(caller, job_id=job_id),
+        "job": jobs_in_hand.card(caller, job_id=job_id),
         "result": found.result,
         "sha256": found.sha256,
         "issued": found.issued,
@@ -75,14 +75,14 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
 def show_next(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show what more blocks would buy."""
     found = next_steps.next_steps(caller, job_id=job_id)
-    return page(request, "next.html", caller=caller, job=office.card(caller, job_id=job_id), found=found)
+    return page(request, "next.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), found=found)
 
 
 @router.get("/jobs/{job_id}/least-share")
 def show_least_share(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show strength along the share of a stabiliser, and the untested share worth pressing."""
     found = least_share.least_share(caller, job_id=job_id)
-    card = office.card(caller, job_id=job_id)
+    card = jobs_in_hand.card(caller, job_id=job_id)
     return page(
         request, "least_share.html", caller=caller, job=card, found=found, drawn=share_charts(found.series, caller.shop)
     )

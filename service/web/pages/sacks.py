@@ -5,7 +5,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import office, picturing
+from service.desk import jobs_in_hand, photos
 from service.desk.intake import cans, sheet, unfinished
 from service.desk.intake.cans import CanGiven
 from service.typed import Typed
@@ -37,8 +37,8 @@ def show(request: Request, caller: StaffCaller, receipt_id: UUID) -> HTMLRespons
         caller=caller,
         sack=sack,
         halves=unfinished.halves(caller, subject_id=receipt_id),
-        photos=picturing.album(caller, of="sack", thing_id=receipt_id).photos,
-        job=office.card(caller, job_id=sack.job_id),
+        photos=photos.album(caller, of="sack", thing_id=receipt_id).photos,
+        job=jobs_in_hand.card(caller, job_id=sack.job_id),
         methods=METHODS,
         rows=range(ROWS),
         mass_units=[(unit, unit_label(unit)) for unit in offered("small_mass", caller.shop.units_first)],

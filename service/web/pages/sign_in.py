@@ -5,9 +5,9 @@ import secrets
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk.signing_in import coming_in
+from service.desk.signing_in import sign_in as coming_in
 from service.desk.signing_in.limits import SESSION_LASTS
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.web.authentication import (
     SentForm,
     UnfinishedCaller,

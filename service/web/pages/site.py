@@ -5,9 +5,9 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from service.desk import office
-from service.desk.mixing import site as sites
-from service.desk.mixing.site import SiteAsked
+from service.desk import jobs_in_hand
+from service.desk.mixing import site_sheet as sites
+from service.desk.mixing.site_sheet import SiteAsked
 from service.errors import Invalid
 from service.web.authentication import StaffCaller, as_uuid
 from service.web.form_input import FormReader, reading
@@ -33,7 +33,7 @@ def show(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse
         "site.html",
         caller=caller,
         code=422 if fault.sentence else 200,
-        job=office.card(caller, job_id=sheet.job_id),
+        job=jobs_in_hand.card(caller, job_id=sheet.job_id),
         sheet=sheet,
         typed=typed,
         errors=fault.fields,

@@ -5,11 +5,11 @@ from uuid import UUID
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk.intake import settled, tests, unfinished
+from service.desk.intake import sedimentation, soil_tests, unfinished
 from service.desk.intake import soil as soils
-from service.desk.intake.settled import ReadingGiven, SuspensionGiven
+from service.desk.intake.sedimentation import ReadingGiven, SuspensionGiven
 from service.desk.intake.soil import SoilView
-from service.desk.intake.tests import About, CupGiven, SieveGiven, ThreadGiven
+from service.desk.intake.soil_tests import About, CupGiven, SieveGiven, ThreadGiven
 from service.paper.charts import grading_chart, plasticity_chart
 from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.trade.soil.grading_envelopes import Envelope as HeldTo
@@ -140,7 +140,7 @@ def record_sieves(caller: StaffCaller, form: SentForm, material_id: UUID) -> Red
         dry, about = read.quantity("dry_mass_g", "sieve_mass"), _about(read)
         washed, pan = (read.maybe_quantity(name, "sieve_mass") for name in ("washed_dry_mass_g", "pan_g"))
     with at_rows("sieves", rows):
-        tests.record_sieves(
+        soil_tests.record_sieves(
             caller,
             material_id=material_id,
             sieves=kept,
@@ -169,7 +169,7 @@ def record_flow(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
         ]
         about, oven_dried = _about(read), read.tick("oven_dried")
     with at_rows("flow", rows):
-        tests.record_flow(caller, material_id=material_id, flow=flow, oven_dried=oven_dried, about=about)
+        soil_tests.record_flow(caller, material_id=material_id, flow=flow, oven_dried=oven_dried, about=about)
     return see(f"/soils/{material_id}")
 
 
@@ -189,7 +189,9 @@ def record_threads(caller: StaffCaller, form: SentForm, material_id: UUID) -> Re
         ]
         about, non_plastic = _about(read), read.tick("non_plastic")
     with at_rows("threads", rows):
-        tests.record_threads(caller, material_id=material_id, threads=threads, non_plastic=non_plastic, about=about)
+        soil_tests.record_threads(
+            caller, material_id=material_id, threads=threads, non_plastic=non_plastic, about=about
+        )
     return see(f"/soils/{material_id}")
 
 
@@ -200,7 +202,7 @@ def record_shrinkage(caller: StaffCaller, form: SentForm, material_id: UUID) -> 
     with reading(form, caller.shop) as read:
         length, width, depth = (read.quantity(f"box_{side}_mm", "length") for side in ("length", "width", "depth"))
         shrinkage, about = read.quantity("shrinkage_mm", "length"), _about(read)
-    tests.record_shrinkage(
+    soil_tests.record_shrinkage(
         caller,
         material_id=material_id,
         box_length_mm=length,
@@ -220,7 +222,7 @@ def record_sign(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
         kind = read.choice("kind", tuple(kind for kind, _ in SIGNS))
         positive = read.choice("positive", tuple(word for word, _ in FOUND)) == "yes"
         sign, about = read.text("sign", most=120), _about(read)
-    tests.record_sign(caller, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about)
+    soil_tests.record_sign(caller, material_id=material_id, kind=kind, positive=positive, sign=sign, about=about)
     return see(f"/soils/{material_id}")
 
 
@@ -243,7 +245,7 @@ def record_hydrometer(caller: StaffCaller, form: SentForm, material_id: UUID) ->
         readings = [_hydrometer_reading(read, f"readings.{row}", timed=True) for row in rows]
         about = _about(read)
     with at_rows("blanks", blank_rows), at_rows("readings", rows):
-        settled.record_hydrometer(
+        sedimentation.record_hydrometer(
             caller, material_id=material_id, suspension=suspension, blanks=blanks, readings=readings, about=about
         )
     return see(f"/soils/{material_id}")
@@ -264,7 +266,7 @@ def record_jar(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redire
     with reading(form, caller.shop) as read:
         sand, silt, clay = (read.quantity(f"{layer}_mm", "length") for layer in ("sand", "silt", "clay"))
         gravel, about = read.maybe_quantity("gravel_mm", "length"), _about(read)
-    settled.record_jar(
+    sedimentation.record_jar(
         caller, material_id=material_id, sand_mm=sand, silt_mm=silt, clay_mm=clay, gravel_mm=gravel, about=about
     )
     return see(f"/soils/{material_id}")
@@ -278,7 +280,7 @@ def record_bulk(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
         filled, volume = read.quantity("filled_kg", "mass"), read.quantity("volume_l", "volume")
         vessel, about = read.maybe_quantity("vessel_kg", "mass"), _about(read)
         damp = read.choice("state", tuple(state for state, _ in STATES)) == "damp"
-    settled.record_bulk(
+    sedimentation.record_bulk(
         caller,
         material_id=material_id,
         filled_kg=filled,
@@ -296,7 +298,7 @@ def set_aside_test(caller: StaffCaller, form: SentForm, material_id: UUID, test_
     """Let a test no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because")
-    tests.set_aside_test(caller, test_id=test_id, because=because, material_id=material_id)
+    soil_tests.set_aside_test(caller, test_id=test_id, because=because, material_id=material_id)
     return see(f"/soils/{material_id}")
 
 

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from service.desk.doorway import Caller
 from service.desk.signing_in import tablets
 from service.desk.signing_in.limits import PIN_DIGITS, TABLET_LASTS, TABLET_SESSION_LASTS
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import labels
 from service.web.authentication import (

@@ -7,9 +7,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
 from service.desk.doorway import CONFIRM, Caller
-from service.desk.signing_in import own
+from service.desk.signing_in import own_access
 from service.desk.signing_in.limits import RECOVERY_CODES
-from service.desk.signing_in.tries import note_attempt
+from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import PasswordNeeded
 from service.paper import labels
 from service.web.authentication import (
@@ -35,7 +35,7 @@ CODE_LETTERS = 32
 @router.get("")
 def show(request: Request, caller: PageCaller) -> HTMLResponse:
     """Show one's sessions, second factor and PIN."""
-    return page(request, "you.html", caller=caller, own=own.own(caller, token_sha256=_here(request)))
+    return page(request, "you.html", caller=caller, own=own_access.own(caller, token_sha256=_here(request)))
 
 
 def _here(request: Request) -> str:
@@ -61,7 +61,7 @@ def confirm(caller: PasswordCaller, form: SentForm) -> RedirectResponse:
 @form_of("/you")
 def end_session(caller: PasswordCaller, ticket_id: UUID) -> RedirectResponse:
     """End another of one's sessions."""
-    own.end_one(caller, ticket_id=ticket_id)
+    own_access.end_one(caller, ticket_id=ticket_id)
     return see("/you")
 
 
@@ -73,7 +73,7 @@ def change_password(request: Request, caller: PasswordCaller, form: SentForm) ->
         password, new_password, others = read.secret("password"), read.secret("new_password"), read.tick("others")
     _count(request, caller, "password")
     given = {"password": password, "new_password": new_password, "token_sha256": _here(request)}
-    own.change_password(caller, **given, others=others)
+    own_access.change_password(caller, **given, others=others)
     return see("/you")
 
 
@@ -84,7 +84,7 @@ def set_pin(request: Request, caller: TechnicianCaller, form: SentForm) -> Redir
     with reading(form, caller.shop) as read:
         password, pin = read.secret("password"), read.text("pin", most=12)
     _count(request, caller, "password")
-    own.set_pin(caller, password=password, pin=pin)
+    own_access.set_pin(caller, password=password, pin=pin)
     return see("/you")
 
 
@@ -92,7 +92,7 @@ def set_pin(request: Request, caller: TechnicianCaller, form: SentForm) -> Redir
 @form_of("/you")
 def forget_pin(caller: TechnicianCaller) -> RedirectResponse:
     """Have a PIN no longer."""
-    own.forget_pin(caller)
+    own_access.forget_pin(caller)
     return see("/you")
 
 
@@ -100,7 +100,7 @@ def forget_pin(caller: TechnicianCaller) -> RedirectResponse:
 def show_second_factor(request: Request, caller: PasswordCaller) -> HTMLResponse:
     """Show a fresh secret as a picture to scan and as letters to type."""
     shown = getattr(request.state, "typed", {}).get("drawn")
-    drawn, secret, scanned = own.begin_second_factor(caller, drawn=shown)
+    drawn, secret, scanned = own_access.begin_second_factor(caller, drawn=shown)
     picture = Markup(labels.code(scanned))
     return page(request, "second_factor.html", caller=caller, drawn=drawn, secret=secret, picture=picture)
 
@@ -115,7 +115,7 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
     seed = sha256(token_for(caller))
     codes = [sha256(f"{seed} {place}")[:CODE_LETTERS] for place in range(RECOVERY_CODES)]
     digests = [sha256(one) for one in codes]
-    own.add_second_factor(caller, drawn=drawn, code=code, recovery_sha256=digests, token_sha256=_here(request))
+    own_access.add_second_factor(caller, drawn=drawn, code=code, recovery_sha256=digests, token_sha256=_here(request))
     return page(request, "recovery_codes.html", caller=caller, codes=codes)
 
 
@@ -126,5 +126,5 @@ def end_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
     with reading(form, caller.shop) as read:
         password = read.secret("password")
     _count(request, caller, "password")
-    own.end_second_factor(caller, password=password, token_sha256=_here(request))
+    own_access.end_second_factor(caller, password=password, token_sha256=_here(request))
     return see("/you")
