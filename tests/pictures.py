@@ -73,7 +73,7 @@ def make() -> None:
         page.goto(f"{address}{waiting}/crushing")
         block = link(page, r"/blocks/[0-9a-f-]{36}")
         page.goto(address + block)
-        page.get_by_role("button", name="Begin with this zero").click()
+        page.get_by_role("button", name="Start crushing").click()
         page.wait_for_load_state("networkidle")
         page.goto(address + block)
         page.get_by_text("It broke", exact=True).click()

@@ -27,7 +27,7 @@ def reset(
     email: Email,
     owner: Annotated[str, typer.Option(help="Make this address an owner's; of this name where it is new.")] = "",
 ) -> None:
-    """End every way in that somebody has, and give one address at which a new password is chosen."""
+    """Reset a person's access and print a sign-in link."""
     from service.desk import people
 
     if owner:

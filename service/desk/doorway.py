@@ -36,8 +36,8 @@ from service.shop_clock import ShopClock
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
 OWES = "This shop asks you for a second factor. Turn yours on first."
-CAME_BY_PIN = "You came in by PIN. Sign in with your password to change your way in."
-CONFIRM = "This changes who comes in or takes everything out, so your password is asked once more."
+CAME_BY_PIN = "You signed in with a PIN. Sign in with your password to change this."
+CONFIRM = "This changes who has access or exports data. Enter your password again."
 # What the input of an act is remembered by must not be a way to find these out.
 SECRETS = frozenset({"password", "new_password", "pin", "code"})
 # Acts of these subjects are told to the log as well: they change who comes in, or let something out.
@@ -207,7 +207,7 @@ def _admit(caller: Caller, door: _Door) -> None:
     if caller.role not in door.by:
         if caller.role is None:
             raise SignedOut("Please sign in first.")
-        raise Forbidden("That is not part of your role in this shop.")
+        raise Forbidden("Your role does not allow this.")
     # A program's token is never confirmed: what asks for a person's password is done by that person.
     if door.confirmed and not caller.confirmed and caller.via in (Via.PAGE, Via.API):
         raise PasswordNeeded(CONFIRM)
@@ -300,7 +300,7 @@ def _settled(name: str, caller: Caller, digest: str, work: Callable[[Session], D
         return _once(name, caller, digest, work)
     except IntegrityError as error:
         if clash_of(error) is Clash.STANDING:
-            raise Conflict("Somebody else has just recorded this. Reload the page to see it.") from error
+            raise Conflict("Someone else has just recorded this. Reload the page to see it.") from error
         raise
 
 
@@ -314,8 +314,8 @@ def _unnoticed(caller: Caller, work: Callable[[Session], Done]) -> Done:
 def _need_key(caller: Caller) -> None:
     if caller.via in (Via.PAGE, Via.API) and not caller.request_key:
         raise Invalid(
-            "This request came without its key.",
-            {"request_key": "Send a fresh key with every act, so that one sent twice is done once."},
+            "This form has expired.",
+            {"request_key": "Send a new key with every request, so that one sent twice is done once."},
         )
 
 
@@ -381,7 +381,7 @@ def _answered(name: str, caller: Caller, digest: str) -> Done | None:
 
 def _same_again(kept: idempotency.Replay, name: str, digest: str) -> Done:
     if kept.act != name or kept.input_sha256 != digest:
-        raise Conflict("This form was sent before with other content. Reload the page and enter it afresh.")
+        raise Conflict("This form was already sent with other content. Reload the page and enter it again.")
     answer = json.loads(kept.answer)
     return Done(answer["kind"], UUID(answer["id"]), answer["details"])
 

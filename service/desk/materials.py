@@ -124,7 +124,7 @@ def _price_view(price: Price | None) -> PriceView | None:
 def add_material(session: Session, caller: Caller, *, kind: str, name: str, customer_id: UUID | None = None) -> Done:
     """Add a material of the shop, or a customer's soil."""
     if kind not in KINDS:
-        raise Invalid("This kind of material is not known.", {"kind": "Please choose one of those offered."})
+        raise Invalid("Choose a kind of material from the list.", {"kind": "Choose one from the list."})
     if customer_id is not None and persons.customer(session, customer_id) is None:
         raise NotFound("There is no such customer.")
     material = Material(kind=kind, name=name, customer_id=customer_id)

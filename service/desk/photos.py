@@ -161,7 +161,7 @@ def content(session: Session, caller: Caller, *, photo_id: UUID) -> bytes:
     try:
         return caller.stores.files.get(found.photo.sha256)
     except OSError as error:
-        raise Unavailable("The store of files does not answer. The photograph is not lost by that.") from error
+        raise Unavailable("Photographs cannot be read just now. They are not lost.") from error
 
 
 def _the_thing(session: Session, of: Of, thing_id: UUID) -> str:

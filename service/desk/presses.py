@@ -294,6 +294,6 @@ def _check_replaced(session: Session, gauge_id: UUID, replaces_id: UUID | None, 
     if old is None or old.gauge_id != gauge_id:
         raise NotFound("There is no such calibration.")
     if not because:
-        raise Invalid("A calibration is replaced for a reason.", {"replaced_because": "Please say why."})
+        raise Invalid("A calibration is replaced for a reason.", {"replaced_because": "Give a reason."})
     if records.replacement_of(session, replaces_id) is not None:
         raise Invalid("This calibration was replaced already.", {"replaces_id": "Choose the newest one."})

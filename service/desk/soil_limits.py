@@ -52,7 +52,7 @@ def keep_own(session: Session, caller: Caller, *, key: str, values: Mapping[str,
 
 @act("band.end_own", by=OWNERS)
 def end_own(session: Session, caller: Caller, *, own_id: UUID) -> Done:
-    """Let the published one count again, or an envelope of the shop's own no longer."""
+    """Use the published values again, or an envelope of the shop's own no longer."""
     row = session.get(OwnBand, own_id)
     if row is None:
         raise NotFound("There is no such copy.")

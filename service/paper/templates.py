@@ -11,6 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from service.places import folder
+from service.words.glossary import glossary
 from service.words.numbers_to_text import FILTERS
 from service.words.sentences import page_words, say
 from service.words.units import unit_label
@@ -40,6 +41,7 @@ def environment(language: str = "en") -> Environment:
     for name, written in {**FILTERS, "say": say}.items():
         speaks = "language" in signature(written).parameters
         made.filters[name] = partial(written, language=language) if speaks else written
+    made.globals["named"] = glossary()
     made.filters["headed"] = headed
     made.filters["unbroken"] = unbroken
     made.filters["same"] = same

@@ -47,7 +47,7 @@ def corrected(
     wanted = {**words, **{name: one.value if one is not None else None for name, one in typed.items()}}
     changes = {name: value for name, value in wanted.items() if getattr(row, name) != value}
     if not because.strip():
-        raise Invalid("Say why this is corrected.", {"because": "A correction needs a reason."})
+        raise Invalid("Give a reason.", {"because": "Give a reason."})
     if not changes:
         return None
     read = {name: text for name, text in as_read(typed).items() if name in changes}

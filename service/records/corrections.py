@@ -42,7 +42,7 @@ def amend(
 ) -> Correction:
     """Give a row new values and keep the old ones, each with what was typed; the row is locked meanwhile."""
     if not because.strip():
-        raise Invalid("Say why this is corrected.", {"because": "A correction needs a reason."})
+        raise Invalid("Give a reason.", {"because": "Give a reason."})
     seen = {column: getattr(row, column) for column in changes}
     session.refresh(row, with_for_update=True)
     if any(getattr(row, column) != value for column, value in seen.items()):

@@ -27,7 +27,7 @@ def reading(form: FormData | Mapping[str, str], shop: ShopFacts) -> Iterator["Fo
     reader = FormReader(form, shop)
     yield reader
     if reader.errors:
-        raise Invalid("Some of this needs another look.", reader.errors)
+        raise Invalid("Check the fields marked in red.", reader.errors)
 
 
 @contextmanager
@@ -127,7 +127,7 @@ class FormReader:
         """Return the id of something chosen."""
         found = as_uuid(self.raw(name))
         if found is None:
-            self.errors[name] = "Choose one of those offered."
+            self.errors[name] = "Choose one from the list."
             return UUID(int=0)
         return found
 

@@ -2,6 +2,7 @@
 
 from fastapi import FastAPI
 
+from service.web import old_addresses
 from service.web.api import blending as blending_api
 from service.web.api import block_tests as enduring_api
 from service.web.api import crushing as crushings_api
@@ -118,3 +119,4 @@ def include(app: FastAPI) -> None:
         app.include_router(room.router, include_in_schema=False)
     for twin in PROGRAMS:
         app.include_router(twin.router)
+    old_addresses.include(app)

@@ -216,7 +216,7 @@ def read_money(text: str, *, field: str, writing: Writing = PLAIN) -> Decimal:
 def read_choice(text: str, *, field: str, offered: Sequence[str]) -> str:
     """Return the choice made, if it is one of those offered."""
     if text not in offered:
-        raise _refused(field, "Choose one of those offered.")
+        raise _refused(field, "Choose one from the list.")
     return text
 
 

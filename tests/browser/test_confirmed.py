@@ -38,7 +38,7 @@ def test_what_was_typed_goes_on_after_the_password_and_the_browser_has_another_s
 
 
 def _give_password(page: Page, password: str, *, script: bool) -> None:
-    expect(page.locator("h1")).to_have_text("Your password once more")
+    expect(page.locator("h1")).to_have_text("Enter your password again")
     if script:
         assert Axe().run(page).response["violations"] == []
     page.fill("#confirm_password", password)

@@ -50,7 +50,7 @@ def test_a_photograph_is_sent_as_soon_as_it_is_taken(block: Page, picture: Path,
     expect(block.locator("#album")).to_contain_text("Nothing was photographed yet.")
     button = block.get_by_text("Take a photograph").bounding_box()
     assert button and button["height"] >= 60 and button["width"] >= 200
-    assert not block.get_by_role("button", name="Keep the photograph").is_visible()
+    assert not block.get_by_role("button", name="Save photograph").is_visible()
     block.set_input_files("#photo-file", picture)
     image = block.locator("#album img")
     expect(image).to_have_count(1)
@@ -74,9 +74,9 @@ def test_a_refused_one_is_told_and_another_is_taken(block: Page, picture: Path, 
     (tmp_path / "page.jpg").write_bytes(PAGE)
     block.set_input_files("#photo-file", tmp_path / "page.jpg")
     expect(block.locator(".take .error")).to_contain_text("could not be read as a picture")
-    expect(block.get_by_role("button", name="Keep the photograph")).to_be_visible()
+    expect(block.get_by_role("button", name="Save photograph")).to_be_visible()
     block.set_input_files("#photo-file", picture)
-    block.get_by_role("button", name="Keep the photograph").click()
+    block.get_by_role("button", name="Save photograph").click()
     expect(block.locator("#album img")).to_have_count(1)
 
 
@@ -88,10 +88,10 @@ def test_without_script_it_takes_one_push_more(cast: Cast, browser: Browser, pic
         page = context.new_page()
         page.goto(f"{address}/jobs/{job_id}")
         page.set_input_files("#photo-file", picture)
-        page.get_by_role("button", name="Keep the photograph").click()
+        page.get_by_role("button", name="Save photograph").click()
         expect(page.locator(".photos img")).to_have_count(1)
         (tmp_path / "large.png").write_bytes(written(quartered(3000, 1000), "PNG"))
         page.set_input_files("#photo-file", tmp_path / "large.png")
-        page.get_by_role("button", name="Keep the photograph").click()
+        page.get_by_role("button", name="Save photograph").click()
         expect(page.locator(".photos img")).to_have_count(2)
     context.close()

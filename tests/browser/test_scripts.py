@@ -268,7 +268,7 @@ def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: S
 def test_a_page_that_refuses_is_shown_like_any_page(bench: Page, shop: Shop) -> None:
     shop.answers = [(404, "<title>Nothing</title><main><h1>Nothing here</h1></main>")]
     bench.get_by_role("link", name="Elsewhere").click()
-    expect(bench.get_by_role("heading", name="Nothing here")).to_be_visible()
+    expect(bench.get_by_role("heading", name="Not found")).to_be_visible()
 
 
 def test_the_folded_menu_shuts_with_escape_and_gives_the_keyboard_back(bench: Page) -> None:

@@ -171,7 +171,7 @@ def test_nothing_is_corrected_or_taken_back_without_a_reason(cast: Cast, week: d
     ):
         with pytest.raises(Invalid) as refused:
             act()
-        assert refused.value.fields == {"because": "A correction needs a reason."}
+        assert refused.value.fields == {"because": "Give a reason."}
     assert [one.ended_at for one in readings(cast, week["1-A1-1"])] == [None]
 
 

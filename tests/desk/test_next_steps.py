@@ -1,4 +1,4 @@
-"""What more blocks would buy, worked out when it is asked for and for the shop alone."""
+"""Would more blocks help?, worked out when it is asked for and for the shop alone."""
 
 import re
 

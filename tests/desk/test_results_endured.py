@@ -167,7 +167,7 @@ def test_an_issued_result_freezes_them_and_the_next_says_what_changed(cast: Cast
         ("1-A2", "drip"),
     ]
     page = " ".join(issued.paper(cast.cy, issued_id=issued_id, kind="page").decode().split())
-    assert "Tests besides crushing" in page and "0.500 MPa" in page and "7 mm" in page and "40 min" in page
+    assert "Other tests" in page and "0.500 MPa" in page and "7 mm" in page and "40 min" in page
     assert issued.paper(cast.cy, issued_id=issued_id, kind="pdf").startswith(b"%PDF")
     for number, mass in ((0, "4.0"), (12, "3.7")):
         given = Weighing(number=number, outcome="weighed", mass_kg=Typed(float(mass), mass, "kg"))
@@ -175,4 +175,4 @@ def test_an_issued_result_freezes_them_and_the_next_says_what_changed(cast: Cast
         cast.clock.forward(hours=1)
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     draft = live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
-    assert "Tests besides crushing that were added, corrected or set aside: 1-A3." in english(draft.changes)
+    assert "Other tests that were added, corrected or set aside: 1-A3." in english(draft.changes)

@@ -188,7 +188,7 @@ def test_a_replica_opens_no_more_connections_than_its_pools_allow(postgres_url: 
 
     with ThreadPoolExecutor(40) as pool:
         seen = list(pool.map(ask, range(120)))
-    # Ten for reading and ten for writing; the one that counts has a pool of its own, of ten too.
+    # Ten for reading and ten for writing; current result has a pool of its own, of ten too.
     assert len(seen) == 120 and max(seen) <= 29
     engines.dispose()
     admin.dispose()

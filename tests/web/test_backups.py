@@ -32,7 +32,7 @@ def made(cast: Cast) -> list[Path]:
 
 def test_the_owner_makes_an_archive_and_takes_it_away(cast: Cast, tmp_path: Path) -> None:
     olu = cast.browser("olu")
-    assert "no archive yet" in olu.get("/backups").text
+    assert "no backup yet" in olu.get("/backups").text
     assert olu.post("/backups/archives").status_code == 303
     (archive,) = made(cast)
     page = olu.get("/backups").text

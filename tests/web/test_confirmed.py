@@ -23,7 +23,7 @@ from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Browser, Cast
 
-ASKED = "Your password once more"
+ASKED = "Enter your password again"
 HIDDEN = re.compile(r'<input type="hidden" name="([^"]*)" value="([^"]*)">')
 INVITED = {"form": "invite", "name": 'Pia "the <mould>"', "email": "pia@shop.example", "role": "technician"}
 
@@ -101,7 +101,7 @@ def test_what_was_typed_goes_on_in_the_form_and_in_no_address(cast: Cast) -> Non
     assert "a secret" not in first.text
     assert "pia@" not in str(first.url) and "location" not in first.headers
     wrong = olu.post("/people", {**kept(first), "confirm_password": "guess"})
-    assert "That is not your password." in wrong.text and "guess" not in wrong.text
+    assert "Wrong password." in wrong.text and "guess" not in wrong.text
     assert kept(wrong) == kept(first)
     done = olu.post("/people", {**kept(wrong), "confirm_password": PASSWORD})
     assert "Pia &#34;the &lt;mould&gt;&#34;, shown this once" in done.text

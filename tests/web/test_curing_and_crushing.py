@@ -143,7 +143,7 @@ def test_bad_input_names_its_field_and_what_was_typed_stays(
     assert 'value="140 mm"' in answer.text or field == "length_mm"
     told = tess.post(f"{path}/crushings", broke(spell, **change), headers=HTMX)
     assert told.status_code == 422 and field in told.json()["fields"]
-    assert "Keep the reading" in tess.get(path).text
+    assert "Save reading" in tess.get(path).text
 
 
 def test_a_second_push_changes_nothing_and_a_second_form_is_told_who_was_first(
@@ -178,12 +178,12 @@ def test_a_reading_is_corrected_with_a_reason_and_the_old_one_shown(
 
 def test_a_block_without_an_open_gauge_asks_for_its_zero_first(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
     gauge, path = press_with_line(cast), f"/blocks/{ids['1-A1-1']}"
-    assert "Begin: read the zero" in tess.get(path).text
+    assert "Before you start: read the gauge unloaded" in tess.get(path).text
     form = {"form": "zero", "gauge_id": str(gauge), "zero_before_mpa": "39 MPa"}
     refused = tess.post(f"{path}/sessions", form)
     assert (refused.status_code, list(sentences(refused))) == (422, ["zero_before_mpa"])
     assert tess.post(f"{path}/sessions", {**form, "zero_before_mpa": "0.1 MPa"}).headers["location"] == path
-    assert "Keep the reading" in tess.get(path).text
+    assert "Save reading" in tess.get(path).text
 
 
 def test_the_readings_of_a_job_are_one_table(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
@@ -216,7 +216,7 @@ def test_blocks_are_ticked_into_the_water_and_out_of_it(cast: Cast, tess: Browse
 
 def test_no_tick_is_a_sentence_at_the_ticks(tess: Browser, ids: dict[str, UUID]) -> None:
     answer = tess.post("/curing/soaks", {}, headers=HTMX)
-    assert answer.json()["fields"] == {"block_ids": "Tick the blocks that are meant."}
+    assert answer.json()["fields"] == {"block_ids": "Tick the blocks you are moving."}
 
 
 def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str, UUID]) -> None:

@@ -55,7 +55,7 @@ def test_a_test_is_kept_shown_and_told_on_the_block(tess: Browser, path: str, te
     assert (answer.status_code, answer.headers["location"]) == (303, f"{path}/{test}")
     assert reading_of(tess.get(f"{path}/{test}").text)
     block = tess.get(path.removesuffix("/tests")).text
-    assert "used up" in block and "Keep the reading" not in block and "tested besides crushing" in block
+    assert "used up" in block and "Save reading" not in block and "other test recorded" in block
     assert tess.get(path).text.count("It is not crushed.") == 1
 
 
@@ -116,7 +116,7 @@ def test_cycles_go_on_until_the_block_falls_apart(cast: Cast, tess: Browser, pat
     assert f"{path}/cycles" in tess.get("/curing").text
     tess.post(f"{path}/cycles", {"number": "13", "outcome": "fell apart"})
     shown = tess.get(f"{path}/cycles").text
-    assert "did not survive" in shown and "Keep the weighing" not in shown
+    assert "did not survive" in shown and "Save weighing" not in shown
     assert "In other tests" not in tess.get("/curing").text
 
 
@@ -205,7 +205,7 @@ def test_what_is_not_there_is_not_found(tess: Browser, path: str) -> None:
 def test_a_lost_and_a_crushed_block_say_why_no_form_is_shown(cast: Cast, tess: Browser, path: str) -> None:
     tess.post(path.removesuffix("/tests") + "/losses", {"because": "dropped on the step"})
     shown = tess.get(f"{path}/erosion").text
-    assert "It was lost: dropped on the step." in shown and "Keep the erosion" not in shown
+    assert "It was lost: dropped on the step." in shown and "Save erosion test" not in shown
 
 
 def test_the_pages_ask_little_of_the_database(tess: Browser, path: str, statements: list[str]) -> None:

@@ -161,7 +161,7 @@ def test_the_presses_page_lists_the_issued_results_a_replaced_calibration_touche
     # What took the place of a replacement touches what rested on the first one too.
     replace_calibration(cast, new_id)
     page = text_of(olu.get("/presses").text)
-    assert "Result no. 1 of job 1" in page and "No issued result that still stands rests on that one." in page
+    assert "Result no. 1 of job 1" in page and "No current issued result uses that one." in page
 
 
 def test_a_result_issued_again_is_told_beside_the_one_that_was_touched(cast, issued_on):

@@ -55,7 +55,7 @@ def test_a_job_is_begun_for_a_new_customer_and_leads_to_its_intake(cast):
     answer = tess.post("/jobs", sent)
     assert answer.status_code == 303
     page = tess.get(answer.headers["location"]).text
-    assert "Ada’s Adobe" in page and "No sack is here yet." in page and 'value="J1-A"' in page
+    assert "Ada’s Adobe" in page and "No sacks yet." in page and 'value="J1-A"' in page
 
 
 def test_a_criterion_chosen_for_a_job_stands_on_its_intake(cast):

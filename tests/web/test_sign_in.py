@@ -96,7 +96,7 @@ def test_looking_at_a_one_use_address_does_not_spend_it_and_using_it_does(cast: 
     path = made.text.split('<code class="label">http://localhost')[1].split("<")[0]
     stranger = cast.browser(None)
     for _ in range(2):
-        assert "Good day, Tess" in stranger.get(path).text
+        assert "Welcome, Tess" in stranger.get(path).text
     assert stranger.post(path).headers["location"] == "/"
     assert stranger.get("/").status_code == 200
     assert cast.browser(None).get(path).status_code == 404
@@ -160,7 +160,7 @@ def test_a_form_from_another_site_is_refused(cast: Cast) -> None:
 def test_an_unknown_address_is_a_page_for_people_and_json_for_programs(cast: Cast) -> None:
     page = cast.browser("olu").get("/no-such-thing")
     assert page.status_code == 404
-    assert "Nothing here" in page.text
+    assert "Not found" in page.text
     told = cast.browser("olu").get("/api/v1/no-such-thing")
     assert told.status_code == 404
     assert set(told.json()) == {"error", "fields"}

@@ -162,7 +162,7 @@ def test_a_hydrometer_test_is_corrected_as_a_whole_with_a_reason(cast, material_
     page = enter(cast, material_id, hydrometer=right)
     points = soil.soil(cast.tess, material_id=material_id).grading.by_hydrometer
     assert [point.share for point in points] == pytest.approx([0.4, 0.1])
-    assert "What no longer counts" in page and "Misread by five." in page
+    assert "Excluded readings" in page and "Misread by five." in page
 
 
 def test_a_customer_takes_no_hydrometer(cast, material_id):

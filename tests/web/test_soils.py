@@ -122,7 +122,7 @@ def test_a_test_is_corrected_as_a_whole_and_the_old_one_is_shown_with_its_reason
     page = tess.get(f"/soils/{material_id}").text
     # By hand: 7.5/18.7 = 40.1 %.
     assert fact(page, "Liquid limit") == "40 %"
-    assert "What no longer counts" in page and "Smudged figure." in page and "40.3 g" in page
+    assert "Excluded readings" in page and "Smudged figure." in page and "40.3 g" in page
     again = tess.post(f"/soils/{material_id}/flow", {**right, "because": "Once more."})
     assert again.status_code == 409
 

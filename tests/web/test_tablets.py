@@ -123,7 +123,7 @@ def test_an_owner_and_a_customer_have_no_pin(cast: Cast) -> None:
     assert "Your PIN" not in cast.browser("olu").get("/you").text
     tablet = enrolled(cast)
     told = tablet.post(f"/tablet/{cast.ids['olu']}", {"pin": PIN}, headers={"hx-request": "true"})
-    assert told.status_code == 422 and told.json()["error"] == "That PIN does not fit."
+    assert told.status_code == 422 and told.json()["error"] == "Wrong PIN."
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,7 @@ def test_a_wrong_pin_and_a_person_without_one_get_the_same_answer(cast: Cast) ->
     wrong = switch_on(cast, tablet, pin="804154")
     nobody = tablet.post(f"/tablet/{uuid4()}", {"pin": "804154"}, headers={"hx-request": "true"})
     assert wrong.status_code == nobody.status_code == 422
-    assert "That PIN does not fit." in wrong.text and nobody.json()["error"] == "That PIN does not fit."
+    assert "Wrong PIN." in wrong.text and nobody.json()["error"] == "Wrong PIN."
     assert "804154" not in wrong.text
 
 

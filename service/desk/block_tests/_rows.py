@@ -24,7 +24,7 @@ def refuse(faults: Mapping[str, str]) -> None:
     """Raise one refusal that names every field at fault, if there is one."""
     if faults:
         first = next(iter(faults.values()))
-        raise Invalid(first if len(faults) == 1 else "Some of this needs another look.", faults)
+        raise Invalid(first if len(faults) == 1 else "Check the fields marked in red.", faults)
 
 
 def moment(caller: Caller, block: Block, given: datetime | None, *, field: str) -> datetime:
@@ -51,7 +51,7 @@ def row_of(session: Session, caller: Caller, block: Block, given: Given, *, by: 
 def _not_offered(given: Given) -> dict[str, str]:
     offered = OFFERED[TEST_OF[type(given)]]
     chosen = {name: getattr(given, name) for name in offered}
-    return {name: "Choose one of those offered." for name, word in chosen.items() if word not in (*offered[name], None)}
+    return {name: "Choose one from the list." for name, word in chosen.items() if word not in (*offered[name], None)}
 
 
 def _positive(typed: Mapping[str, Typed | None]) -> dict[str, str]:
@@ -95,7 +95,7 @@ def _load_faults(given: Bending) -> dict[str, str]:
     if given.gauge_mpa is not None and given.force_kn is not None:
         return {"force_kn": "Write the force or what the gauge showed, not both."}
     if given.gauge_mpa is not None and given.press_session_id is None:
-        return {"gauge_mpa": "Read the zero of the gauge first, under Crushing."}
+        return {"gauge_mpa": "Read the gauge unloaded first, under Crushing."}
     return {}
 
 
@@ -103,11 +103,11 @@ def _gauge(session: Session, caller: Caller, given: Bending, at: datetime) -> Ga
     spell = session.get(PressSession, given.press_session_id)
     if spell is None or (spell.closed_at is not None and at > spell.closed_at):
         raise Invalid(
-            "The zero of this gauge was not read.", {"gauge_mpa": "Read the zero of the gauge first, under Crushing."}
+            "The zero of this gauge was not read.", {"gauge_mpa": "Read the gauge unloaded first, under Crushing."}
         )
     gauge = session.get_one(Gauge, spell.gauge_id)
     if given.gauge_mpa is not None and above(given.gauge_mpa.value, gauge.full_scale_mpa):
-        sentence = "The dial does not reach so far. Look at the number and its unit."
+        sentence = "The dial does not go that high. Check the number and its unit."
         raise Invalid(sentence, {"gauge_mpa": sentence})
     press = session.get_one(Press, gauge.press_id)
     line = line_on(calibrations_of(session, [gauge.id])[gauge.id], press, on=caller.clock.day(at))
@@ -146,7 +146,7 @@ def _weighing_faults(given: Wetting) -> dict[str, str]:
     if given.after_kg is None:
         return {"after_kg": "Write what it weighs now."}
     if given.after_kg.value < given.before_kg.value:
-        return {"after_kg": "It weighs less than before: something came off. Say that it fell apart, or weigh again."}
+        return {"after_kg": "It weighs less than before, so material came off. Choose “fell apart”, or weigh again."}
     return {}
 
 

@@ -137,7 +137,7 @@ def _check_turn(session: Session, caller: Caller, block: Block, row: WetDryCycle
     before = _cycles(session, block.id)
     if not before:
         if row.number > 0:
-            raise Invalid("Begin with the mass before.", {"number": "Weigh it oven-dry first: that is number 0."})
+            raise Invalid("Begin with the mass before.", {"number": "Weigh it oven-dry first (cycle 0)."})
         return
     last = before[-1]
     if last.outcome == "fell apart":
@@ -156,7 +156,7 @@ def _found(session: Session, block_id: UUID, test: str, reading_id: UUID, becaus
         raise NotFound("There is no such test of this block.")
     block = block_queries.locked_block(session, block_id)
     if not because.strip():
-        raise Invalid("Say why this is changed.", {"because": "A correction needs a reason."})
+        raise Invalid("Give a reason.", {"because": "Give a reason."})
     return row, block
 
 

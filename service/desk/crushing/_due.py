@@ -1,4 +1,4 @@
-"""Which blocks are due at the press, in the order drawn by lot."""
+"""Which blocks are due at the press, in random order."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -44,7 +44,7 @@ def close_spell(session: Session, caller: Caller, *, press_session_id: UUID, zer
     """End a spell of crushing: what the gauge shows unloaded after the last block."""
     spell, gauge = _locked(session, press_session_id)
     if spell.closed_at is not None:
-        raise Conflict("This spell of crushing was closed already.")
+        raise Conflict("This crushing session has ended.")
     check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
     spell.closed_at, spell.closed_by = caller.stores.clock(), caller.doer
     spell.zero_after_mpa = zero_after_mpa.value
@@ -69,7 +69,7 @@ def correct_spell(
     typed: dict[str, Typed | None] = {"zero_before_mpa": zero_before_mpa}
     if spell.closed_at is not None:
         if zero_after_mpa is None:
-            raise Invalid("This spell has ended.", {"zero_after_mpa": "Write what the gauge showed after it."})
+            raise Invalid("This crushing session has ended.", {"zero_after_mpa": "Enter the gauge reading after it."})
         check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
         typed["zero_after_mpa"] = zero_after_mpa
     kept = corrected(session, spell, typed=typed, words={}, at=caller.stores.clock(), by=caller.doer, because=because)
@@ -80,5 +80,5 @@ def _locked(session: Session, press_session_id: UUID) -> tuple[PressSession, Gau
     question = select(PressSession).where(PressSession.id == press_session_id).with_for_update()
     spell = session.exec(question).one_or_none()
     if spell is None:
-        raise NotFound("There is no such spell of crushing.")
+        raise NotFound("This crushing session was not found.")
     return spell, session.get_one(Gauge, spell.gauge_id)

@@ -116,7 +116,7 @@ def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
 
 def _refuse_closed(spell: PressSession | None, at: datetime) -> None:
     if spell is not None and spell.closed_at is not None and at > spell.closed_at:
-        raise Conflict("This spell of crushing was closed meanwhile. Begin again with the zero of the gauge.")
+        raise Conflict("Someone ended this crushing session. Start again: read the gauge unloaded.")
 
 
 def _refuse_used(session: Session, block: Block) -> None:
@@ -141,7 +141,7 @@ def _spell(session: Session, given: Given) -> tuple[PressSession | None, Gauge |
         return None, None
     spell = session.get(PressSession, given.press_session_id)
     if spell is None:
-        raise Invalid("There is no such spell.", {"press_session_id": "Read the zero of the gauge first."})
+        raise Invalid("This crushing session was not found.", {"press_session_id": "Read the gauge unloaded first."})
     return spell, session.get_one(Gauge, spell.gauge_id)
 
 
@@ -151,7 +151,7 @@ def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushi
         raise NotFound("There is no such reading.")
     block = block_queries.locked_block(session, old.block_id)
     if not because.strip():
-        raise Invalid("Say why this is changed.", {"because": "A correction needs a reason."})
+        raise Invalid("Give a reason.", {"because": "Give a reason."})
     return old, block
 
 
@@ -176,7 +176,7 @@ def _stop(
 
 def _checked(given: Given, block: Block, stop: Stop | None) -> Given:
     """Return what is kept of what was typed, refused with one sentence a field where it cannot be meant."""
-    faults = {name: "Choose one of those offered." for name, words in OFFERED.items() if _unknown(given, name, words)}
+    faults = {name: "Choose one from the list." for name, words in OFFERED.items() if _unknown(given, name, words)}
     faults |= {name: "This must be above 0." for name in ABOVE_ZERO if (q := getattr(given, name)) and q.value <= 0}
     faults |= _load_faults(given, stop) if given.outcome in LOADED else {}
     if given.outcome == "held" and not given.held_because:
@@ -186,7 +186,7 @@ def _checked(given: Given, block: Block, stop: Stop | None) -> Given:
     if given.outcome == "fell apart" and given.state != "soaked":
         faults["state"] = "Only a block that was in the water falls apart in it."
     if faults:
-        raise Invalid(next(iter(faults.values())) if len(faults) == 1 else "Some of this needs another look.", faults)
+        raise Invalid(next(iter(faults.values())) if len(faults) == 1 else "Check the fields marked in red.", faults)
     return _kept(given, block)
 
 
@@ -197,13 +197,13 @@ def _unknown(given: Given, name: str, words: tuple[str, ...]) -> bool:
 
 def _load_faults(given: Given, stop: Stop | None) -> dict[str, str]:
     if stop is None:
-        return {"press_session_id": "Read the zero of the gauge first."}
+        return {"press_session_id": "Read the gauge unloaded first."}
     if given.gauge_mpa is None:
-        return {"gauge_mpa": "Write what the gauge showed."}
+        return {"gauge_mpa": "Enter the gauge reading."}
     if above(given.gauge_mpa.value, stop.gauge.full_scale_mpa):
-        return {"gauge_mpa": "The dial does not reach so far. Look at the number and its unit."}
+        return {"gauge_mpa": "The dial does not go that high. Check the number and its unit."}
     if given.outcome == "held" and given.gauge_mpa.value <= 0:
-        return {"gauge_mpa": "A block that held was loaded; write what the gauge showed."}
+        return {"gauge_mpa": "Enter the highest gauge reading of the block that did not break."}
     return limit_faults(given.gauge_mpa, stop.mpa, field="gauge_mpa", above_limit=given.above_limit)
 
 

@@ -33,7 +33,7 @@ def _moment(caller: Caller, given: datetime | None, *, field: str, not_before: d
 def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
     """Return blocks of one batch that are neither lost, crushed nor used up, locked."""
     if not block_ids:
-        raise Invalid("No block is ticked.", {"block_ids": "Tick the blocks that are meant."})
+        raise Invalid("No block is ticked.", {"block_ids": "Tick the blocks you are moving."})
     blocks = block_queries.locked_blocks(session, list(block_ids))
     if len({block.batch_id for block in blocks}) > 1:
         raise Invalid("These are of several batches.", {"block_ids": "Do it batch by batch."})

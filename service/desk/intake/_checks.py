@@ -17,7 +17,7 @@ from service.typed import Typed
 
 Quantities = Mapping[str, Typed | None]
 
-NO_REASON = "A correction needs a reason."
+NO_REASON = "Give a reason."
 
 
 def columns_of(given: Quantities) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def the_material(session: Session, material_id: UUID) -> Material:
 def needs_reason(because: str | None) -> str:
     """Return the reason of a correction."""
     if because is None or not because.strip():
-        raise Invalid("Say why this is corrected.", {"because": NO_REASON})
+        raise Invalid("Give a reason.", {"because": NO_REASON})
     return because.strip()
 
 
@@ -71,6 +71,6 @@ def correct(
     wanted = {**values, **{name: one.value if one is not None else None for name, one in typed.items()}}
     changes = {name: value for name, value in wanted.items() if getattr(row, name) != value}
     if not changes:
-        raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
+        raise Invalid("Nothing changed.", {"because": "All values are the same as before."})
     read = {name: text for name, text in as_read(typed).items() if name in changes}
     return amend(session, row, changes, as_read=read, at=caller.stores.clock(), by=caller.doer, because=reason)

@@ -76,7 +76,7 @@ def _former(session: Session, material_id: UUID, kind: str, about: About) -> Soi
 
 
 def end(session: Session, test: SoilTest, rows: list[Raw], about: About, details: dict[str, Any]) -> Done:
-    """Keep the readings of a test and say what was done."""
+    """Save readings of a test and say what was done."""
     session.add_all(rows)
     session.flush()
     corrected = {"replaces": about.replaces_id, "because": about.because} if about.replaces_id else {}

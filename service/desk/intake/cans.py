@@ -39,7 +39,7 @@ def weigh_cans(
     temperature_c: Typed | None = None,
     done_at: datetime | None = None,
 ) -> Done:
-    """Keep the cans of a sack, dried in one go."""
+    """Save cans of a sack, dried in one go."""
     if session.get(Receipt, receipt_id) is None:
         raise NotFound("There is no such sack.")
     if len(cans) > MOST_CANS:
@@ -63,7 +63,7 @@ def _row(
     caller: Caller, can: CanGiven, receipt_id: UUID, *, method: str, temperature_c: Typed | None, at: datetime
 ) -> MoistureCan:
     if method not in DRYING:
-        raise Invalid("This way of drying is not known.", {"method": "Choose one of those offered."})
+        raise Invalid("Choose a way of drying from the list.", {"method": "Choose one from the list."})
     if temperature_c is not None and not 0 < temperature_c.value <= 400:
         raise Invalid("Nothing is dried at that heat.", {"temperature_c": "From 1 to 400 °C."})
     typed = {**vars(can), "temperature_c": temperature_c}

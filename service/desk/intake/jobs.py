@@ -129,7 +129,7 @@ def _words(asked: Question) -> dict[str, Any]:
 
 def _check(asked: Question) -> None:
     if asked.question_kind not in QUESTION_KINDS:
-        raise Invalid("This kind of question is not known.", {"question_kind": "Choose one of those offered."})
+        raise Invalid("Choose a kind of question from the list.", {"question_kind": "Choose one from the list."})
     for name in ("site", "question"):
         if not getattr(asked, name).strip():
             raise Invalid("Something is missing.", {name: "Fill this in."})
@@ -195,9 +195,9 @@ def close_job(session: Session, caller: Caller, *, job_id: UUID, because: str) -
     """Close a job, with the reason."""
     job = the_job(session, job_id)
     if job.closed_at is not None:
-        raise Invalid("This job is closed already.", {"because": "Nothing is left to close."})
+        raise Invalid("This job is closed already.", {"because": "The job is closed already."})
     if not because.strip():
-        raise Invalid("Say why the job is closed.", {"because": "A job is closed for a reason."})
+        raise Invalid("Give a reason for closing the job.", {"because": "A job is closed for a reason."})
     job.closed_at, job.closed_because = caller.stores.clock(), because
     session.add(job)
     return Done("job", job.id, {"because": because})

@@ -92,7 +92,7 @@ def _check(sack: Sack) -> None:
     require_sides(_typed(sack), positive=["mass_kg"], not_negative=["depth_m"])
     if (sack.retained is None) != (sack.retained_until is None):
         field = "retained" if sack.retained is None else "retained_until"
-        raise Invalid("What is kept has an end.", {field: "Say what is kept and until when, or neither."})
+        raise Invalid("Say until when the sample is kept.", {field: "Give the sample and its date, or neither."})
 
 
 def _label(session: Session, text: str, *, own: UUID | None) -> str:

@@ -53,7 +53,7 @@ def record_hydrometer(
     readings: Sequence[ReadingGiven],
     about: About = About(),
 ) -> Done:
-    """Keep the readings of a hydrometer with those of the same water without soil."""
+    """Save readings of a hydrometer with those of the same water without soil."""
     few_enough([*blanks, *readings], "readings")
     if not suspension.dispersant.strip():
         raise Invalid("Say what kept the grains apart.", {"dispersant": "The salt and how much of it."})

@@ -112,7 +112,7 @@ def record_flow(
     oven_dried: bool = False,
     about: About = About(),
 ) -> Done:
-    """Keep the closings of the groove in the cup; the liquid limit, fresh or after the oven, follows from them."""
+    """Save blow counts of the groove in the cup; the liquid limit, fresh or after the oven, follows from them."""
     few_enough(flow, "flow")
     waters = _waters(flow, "flow")
     limit = liquid_limit([FlowPoint(cup.blows, water) for cup, water in zip(flow, waters, strict=True)])
@@ -135,7 +135,7 @@ def record_threads(
     non_plastic: bool = False,
     about: About = About(),
 ) -> Done:
-    """Keep the threads that crumbled, or that the soil gives none; the plastic limit follows from them."""
+    """Save threads that crumbled, or that the soil gives none; the plastic limit follows from them."""
     few_enough(threads, "threads")
     if non_plastic and threads:
         raise Invalid("A soil that gives no thread has no thread to weigh.", {"non_plastic": "Either this or threads."})
@@ -187,9 +187,9 @@ def record_sign(
     sign: str,
     about: About = About(),
 ) -> Done:
-    """Keep what was looked for as a sign of organics, salts, pollution or black cotton, and whether it was there."""
+    """Save signs as a sign of organics, salts, pollution or black cotton, and whether it was there."""
     if kind not in CUES:
-        raise Invalid("This kind of sign is not known.", {"kind": "Choose one of those offered."})
+        raise Invalid("Choose a kind of sign from the list.", {"kind": "Choose one from the list."})
     if not sign.strip():
         raise Invalid("Say what was looked for.", {"sign": "Smell, dark water, a white crust, a strip or a kit."})
     test = begin(session, caller, material_id, KIND_OF_CUE[kind], about)

@@ -259,7 +259,7 @@ def start_batch(
         }
     )
     if not 0 <= trial_blocks <= MOST_TRIALS:
-        raise Invalid("That many trial blocks?", {"trial_blocks": f"From 0 to {MOST_TRIALS}."})
+        raise Invalid("That many test charges?", {"trial_blocks": f"From 0 to {MOST_TRIALS}."})
     ready = _ready(session, caller, recipe_id, lock=True)
     block_kg = dry_mass_per_block_kg.value if dry_mass_per_block_kg else _block_kg(session, ready)[0]
     lost_share = waste.value if waste else WORKING_WASTE

@@ -194,7 +194,7 @@ def _gauge_faults(
     """Return what is refused of a forming gauge: one that forms nothing, one not said, one above its limit."""
     forming = forming_gauges(session, today=caller.clock.today)
     if gauge_id is not None and gauge_id not in {one.gauge.id for one in forming} and not _forms(session, gauge_id):
-        return {"press_gauge_id": "Choose one of those offered."}
+        return {"press_gauge_id": "Choose one from the list."}
     mine = [one for one in forming if gauge_id in (None, one.gauge.id)]
     stops = {one.stop_mpa for one in mine}
     faults = [
@@ -253,7 +253,7 @@ def correct_block(
     made = [corrected(session, block, typed=pressed.quantities(), words=words, **by)]
     made += _correct_heights(session, block, pressed.heights_mm, by)
     if not any(made):
-        raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
+        raise Invalid("Nothing changed.", {"because": "All values are the same as before."})
     return Done("block", block.id, {"label": block.label, "because": because})
 
 

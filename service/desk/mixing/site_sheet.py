@@ -39,7 +39,7 @@ class SitePart:
 
 @dataclass(frozen=True)
 class SiteAsked:
-    """What is asked for one card."""
+    """The customer's question for one card."""
 
     bag_kg: Typed
     bucket_l: Typed
@@ -147,7 +147,7 @@ def _block_kg(job: Job, mould: Mould) -> tuple[float, str]:
 
 def _missing(parts: list[SitePart]) -> list[str]:
     told = [
-        f"Weigh a vessel of {one.name}, damp as it lies: buckets are not guessed."
+        f"Weigh a vessel of {one.name}damp, as it lies on the site."
         for one in parts
         if one.role == "component" and one.damp_kg_l is None
     ]

@@ -29,7 +29,7 @@ def weigh(
     wetted_at: datetime | None = None,
     remark: str | None = None,
 ) -> Done:
-    """Keep what was weighed so far; the batch is mixed once everything and the water is in."""
+    """Save masses so far; the batch is mixed once everything and the water is in."""
     batch = open_batch(session, caller, batch_id).batch
     parts = {one.part.id: one.part for one in batch_queries.parts_of_batch(session, batch_id)}
     given = dict(weighed)
@@ -54,12 +54,12 @@ def _check_masses(
 ) -> None:
     faults = _unknown(parts, given)
     if water_kg is not None and batch.water_kg is not None:
-        faults["water_kg"] = "The water was weighed already. Correct it with a reason."
+        faults["water_kg"] = "The water was weighed already. Correct it below."
     for part_id in given:
         if part_id in parts and parts[part_id].weighed_kg is not None:
-            faults[f"weighed_kg.{part_id}"] = "This was weighed already. Correct it with a reason."
+            faults[f"weighed_kg.{part_id}"] = "This was weighed already. Correct it below."
     if faults:
-        raise Invalid("Some of this cannot be kept.", faults)
+        raise Invalid("Check the fields marked in red.", faults)
 
 
 def _unknown(parts: Mapping[UUID, BatchPart], given: Mapping[UUID, Typed]) -> dict[str, str]:
@@ -90,13 +90,13 @@ def correct_weighing(
     if water_kg is not None and batch.water_kg is None:
         faults["water_kg"] = "The water was not weighed yet."
     if faults:
-        raise Invalid("Some of this cannot be corrected.", faults)
+        raise Invalid("Check the fields marked in red.", faults)
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
     made = [corrected(session, parts[one], typed={"weighed_kg": typed}, words={}, **by) for one, typed in given.items()]
     words = {"wetted_at": caller.clock.past(wetted_at, field="wetted_at")} if wetted_at else {}
     made.append(corrected(session, batch, typed={"water_kg": water_kg} if water_kg else {}, words=words, **by))
     if not any(made):
-        raise Invalid("Nothing was changed.", {"because": "Everything is as it was before."})
+        raise Invalid("Nothing changed.", {"because": "All values are the same as before."})
     return Done("batch", batch.id, {"corrections": [one.id for one in made if one], "because": because})
 
 
@@ -116,7 +116,7 @@ def weigh_can(
     """Keep a can of the mix, which checks the water by itself."""
     batch = open_batch(session, caller, batch_id).batch
     if method not in DRYING:
-        raise Invalid("This way of drying is not known.", {"method": "Choose one of those offered."})
+        raise Invalid("Choose a way of drying from the list.", {"method": "Choose one from the list."})
     found = moisture_of_can(wet_kg=wet_kg.value, dry_kg=dry_kg.value, can_kg=can_kg.value if can_kg else 0.0)
     typed = {"wet_kg": wet_kg, "dry_kg": dry_kg, "can_kg": can_kg, "temperature_c": temperature_c}
     can = MoistureCan(
@@ -142,7 +142,7 @@ def set_aside_can(
     of_its_address(can.batch_id, batch_id)
     open_batch(session, caller, can.batch_id)
     if not because.strip():
-        raise Invalid("Say why it does not count.", {"because": "A can is set aside for a reason."})
+        raise Invalid("Give a reason.", {"because": "A can is set aside for a reason."})
     if can.ended_at is not None:
         raise Conflict("This can was set aside already.")
     versions.end(session, can, at=caller.stores.clock(), by=caller.doer, because=because.strip())

@@ -87,7 +87,7 @@ def check(asked: RecipeGiven, materials: Mapping[UUID, Material]) -> None:
     }
     if faults:
         only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Some of this recipe needs another look.", faults)
+        raise Invalid(only if len(faults) == 1 else "Check the fields marked in red.", faults)
 
 
 def _whole_faults(asked: RecipeGiven) -> dict[str, str]:
@@ -95,7 +95,7 @@ def _whole_faults(asked: RecipeGiven) -> dict[str, str]:
     if not 0 < asked.target_moisture.value < 1:
         faults["target_moisture"] = "Between 0 and 100 %."
     if asked.moisture_basis not in MOISTURE_BASES:
-        faults["moisture_basis"] = "Choose one of those offered."
+        faults["moisture_basis"] = "Choose one from the list."
     if not 1 <= asked.batches <= MOST_BATCHES:
         faults["batches"] = f"From 1 to {MOST_BATCHES}."
     if asked.press_stress_mpa is None and asked.press_stroke_mm is None:
@@ -117,7 +117,7 @@ def _material_faults(
     for index, part in enumerate(parts):
         material = materials.get(part.material_id)
         if material is None or material.ended_at is not None or material.kind not in kinds:
-            faults[f"{what}.{index}.material_id"] = "Choose one of those offered."
+            faults[f"{what}.{index}.material_id"] = "Choose one from the list."
         if not 0 < part.share.value <= 1:
             faults[f"{what}.{index}.share"] = "Above 0 and at most 100 %."
     return faults
@@ -148,7 +148,7 @@ def _sum_faults(components: Sequence[ComponentGiven]) -> dict[str, str]:
 
 def _dose_faults(stabilisers: Sequence[StabiliserGiven]) -> dict[str, str]:
     faults = {
-        f"stabilisers.{index}.basis": "Choose one of those offered."
+        f"stabilisers.{index}.basis": "Choose one from the list."
         for index, part in enumerate(stabilisers)
         if part.basis not in ("dry soil", "dry mix")
     }
@@ -182,7 +182,7 @@ def _group_faults(groups: Sequence[GroupGiven], batches: int) -> dict[str, str]:
 def _one_group(group: GroupGiven) -> dict[str, str]:
     faults = {}
     if group.condition not in CONDITIONS:
-        faults["condition"] = "Choose one of those offered."
+        faults["condition"] = "Choose one from the list."
     if not group.age_days.value > 0:
         faults["age_days"] = "This must be above 0."
     elif not 0 <= group.tolerance_hours.value < 24 * group.age_days.value:

@@ -93,13 +93,13 @@ def weighed_parts(
         faults |= {f"{place}.{field}": sentence for field, sentence in told.items()}
     if faults:
         only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Some of these parts need another look.", faults)
+        raise Invalid(only if len(faults) == 1 else "Check the fields marked in red.", faults)
     return found
 
 
 def _faults(one: VolumeGiven, material: Material | None, *, twice: bool) -> dict[str, str]:
     if material is None:
-        return {"material_id": "Choose one of those offered."}
+        return {"material_id": "Choose one from the list."}
     if twice:
         return {"material_id": "This is in the recipe already."}
     told = {} if one.parts.value > 0 else {"parts": "This must be above 0."}

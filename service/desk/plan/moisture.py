@@ -122,6 +122,6 @@ def set_aside(session: Session, caller: Caller, *, trial_id: UUID, because: str,
     of_its_address(row.job_id, job_id)
     jobs.visible(session, row.job_id, seen_by=caller.seen_by)
     if caller.person_id is None or not because.strip():
-        raise Invalid("Say why it does not count.", {"because": "A reason is needed."})
+        raise Invalid("Give a reason.", {"because": "Give a reason."})
     versions.end(session, row, at=caller.stores.clock(), by=caller.person_id, because=because.strip())
     return Done("moisture_trial", row.id, {"because": because.strip()})

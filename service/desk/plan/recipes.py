@@ -97,7 +97,7 @@ def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: s
     if recipe.dropped_at is not None:
         raise Conflict("This recipe was dropped already.")
     if not because.strip():
-        raise Invalid("Say why it is dropped.", {"because": "A recipe is dropped for a reason."})
+        raise Invalid("Give a reason for dropping the recipe.", {"because": "A recipe is dropped for a reason."})
     recipe.dropped_at, recipe.dropped_because = caller.stores.clock(), because.strip()
     session.add(recipe)
     return Done("recipe", recipe.id, {"label": recipe.label, "because": because.strip()})
@@ -127,7 +127,7 @@ def _check(session: Session, caller: Caller, materials: Mapping[UUID, Material],
     check(asked, materials)
     mould = next((one for one in press_records.moulds(session) if one.id == asked.mould_id), None)
     if mould is None:
-        raise Invalid("This mould is not in use.", {"mould_id": "Choose one of those offered."})
+        raise Invalid("This mould is not in use.", {"mould_id": "Choose one from the list."})
     forming = forming_gauges(session, today=caller.clock.today)
     if asked.press_stress_mpa is not None and not within_reach(forming, asked.press_stress_mpa.value, mould):
         sentence = "No press of the shop makes this stress in this mould below its working limit."

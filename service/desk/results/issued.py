@@ -133,7 +133,7 @@ def issue(
 def withdraw(session: Session, caller: Caller, *, issued_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Withdraw an issued result, with the reason that everybody who opens it is told."""
     if not because.strip():
-        raise Invalid("Say why this result is withdrawn.", {"because": "Everybody who opens it is told this."})
+        raise Invalid("Give a reason for withdrawing this result.", {"because": "Everybody who opens it is told this."})
     issued, job = results.visible(session, issued_id, seen_by=None)
     of_its_address(job.id, job_id)
     if issued.withdrawn_at is not None:

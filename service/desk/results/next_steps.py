@@ -1,4 +1,4 @@
-"""What more blocks would buy: worked out when somebody asks, for it takes longer than the result itself."""
+"""Would more blocks help?: worked out when somebody asks, for it takes longer than the result itself."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -60,5 +60,5 @@ def spend_step(session: Session, caller: Caller, person_id: UUID, step: int) -> 
     now = caller.stores.clock()
     spent, before = (digest(f"step {person_id} {one}") for one in (step, step - 1))
     if rate_limit.was_tried(session, bucket=spent):
-        raise NotProven("That code was used already.", {"code": "Wait for the next one."})
+        raise NotProven("This code was used already.", {"code": "Wait for the next code and enter it."})
     session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in (spent, before))

@@ -78,7 +78,7 @@ def _self(session: Session, caller: Caller) -> Person:
 
 def _check_password(person: Person, password: str) -> None:
     if not holds(password, person.password_hash):
-        raise NotProven("That is not your password.", {"password": "Please try again."})
+        raise NotProven("Wrong password.", {"password": "Please try again."})
 
 
 @act("session.confirm", by=EVERYONE, replayed=False, unfinished=True, by_pin=False)
@@ -88,7 +88,7 @@ def confirm(session: Session, caller: Caller, *, password: str, token_sha256: st
     if ticket is None or ticket.kind != "session" or ticket.person_id != person.id:
         raise NotFound("There is no such session.")
     if not holds(password, person.password_hash):
-        raise PasswordNeeded("That is not your password.", {"confirm_password": "Please try again."})
+        raise PasswordNeeded("Wrong password.", {"confirm_password": "Please try again."})
     ticket.confirmed_at, ticket.token_sha256 = caller.stores.clock(), new_sha256
     return Done("person", person.id)
 
@@ -167,11 +167,11 @@ def add_second_factor(
     if person.totp_secret is not None:
         raise Invalid("The second factor is on already.", {"code": "Turn it off first, with your password."})
     if not _factors.is_drawn(drawn):
-        raise Invalid("This set-up cannot be used.", {"code": "Load the page again and scan the new picture."})
+        raise Invalid("This set-up cannot be used.", {"code": "Reload the page and scan the new picture."})
     secret = _factors.secret_of(caller, person.id, drawn)
     step = _factors.step_of(secret, code.replace(" ", ""), caller.stores.clock())
     if step is None:
-        raise NotProven("That code does not fit.", {"code": "Look again: it changes every half minute."})
+        raise NotProven("Wrong code.", {"code": "Check again: the code changes every half minute."})
     _factors.spend_step(session, caller, person.id, step)
     person.totp_secret = drawn
     persons.forget_codes(session, person.id)

@@ -25,7 +25,7 @@ def note_attempt(session: Session, caller: Caller, *, door: str, who: str, sourc
     rate_limit.wait_turn(session, buckets.values())
     for kind, bucket in buckets.items():
         if rate_limit.attempts_of_late(session, bucket=bucket, at=now) >= MOST_TRIES[kind]:
-            raise TooMany("Too many tries. Wait a quarter of an hour, or ask the shop for a sign-in address.")
+            raise TooMany("Too many tries. Wait 15 minutes, or ask the shop for a sign-in link.")
     session.add_all(rate_limit.Attempt(bucket=bucket, at=now) for bucket in buckets.values())
     return Done("attempt", UUID(int=0))
 
@@ -37,7 +37,7 @@ def note_costly(session: Session, caller: Caller, *, kind: str) -> Done:
     rate_limit.wait_turn(session, (bucket,))
     before = rate_limit.attempts_of_late(session, bucket=bucket, at=now)
     if before >= MOST_COSTLY[kind]:
-        raise TooMany("That is a great many in a quarter of an hour. Wait a little, then go on.")
+        raise TooMany("Too many in 15 minutes. Wait a little, then go on.")
     if not before:
         rate_limit.forget_before(session, now - rate_limit.REMEMBERED)
     session.add(rate_limit.Attempt(bucket=bucket, at=now))

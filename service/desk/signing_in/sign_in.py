@@ -33,7 +33,7 @@ def prove(session: Session, caller: Caller, *, email: str, password: str, code: 
     kept = person.password_hash if person is not None and person.ended_at is None else None
     fits = holds(password, kept)
     if person is None or not fits:
-        raise NotProven("E-mail and password do not belong together.", {"password": "Please try again."})
+        raise NotProven("Wrong e-mail or password.", {"password": "Please try again."})
     return _second_proof(session, caller, person, code)
 
 
@@ -52,7 +52,7 @@ def _second_proof(session: Session, caller: Caller, person: Person, code: str | 
     digest = _factors.digest(typed.lower())
     if persons.recovery_code(session, person.id, digest) is not None:
         return Proof(person.id, recovery_sha256=digest)
-    raise NotProven("That code does not fit.", {"code": "Wait for the next one, or use a recovery code."})
+    raise NotProven("Wrong code.", {"code": "Wait for the next code, or use a recovery code."})
 
 
 def _spend(session: Session, caller: Caller, proof: Proof) -> None:
@@ -62,7 +62,7 @@ def _spend(session: Session, caller: Caller, proof: Proof) -> None:
         persons.locked(session, proof.person_id)
         code = persons.recovery_code(session, proof.person_id, proof.recovery_sha256)
         if code is None:
-            raise NotProven("That code was used already.", {"code": "Each recovery code works once."})
+            raise NotProven("This code was used already.", {"code": "Each recovery code works once."})
         code.used_at = caller.stores.clock()
 
 
@@ -160,5 +160,5 @@ def _open_address(session: Session, caller: Caller, token_sha256: str) -> tuple[
     # Looked for in any case, so that an address that never was costs the same look as one that was used.
     person = persons.person(session, ticket.person_id if ticket is not None and ticket.person_id else UUID(int=0))
     if ticket is None or person is None or not usable or ticket.expires_at <= caller.stores.clock() or person.ended_at:
-        raise NotFound("This address was used already, or its time is over. Ask the shop for a new one.")
+        raise NotFound("This link was used already or has ended. Ask the shop for a new one.")
     return ticket, person

@@ -64,7 +64,7 @@ def _open_enrolment(session: Session, caller: Caller, token_sha256: str) -> tupl
     usable = ticket is not None and ticket.kind == "invite" and ticket.ended_at is None
     device = session.get(Device, ticket.device_id) if ticket is not None and ticket.device_id else None
     if ticket is None or device is None or not usable or device.ended_at or ticket.expires_at <= caller.stores.clock():
-        raise NotFound("This address was used already, or its time is over. Ask the owner for a new one.")
+        raise NotFound("This link was used already or has ended. Ask the owner for a new one.")
     return ticket, device
 
 
@@ -86,7 +86,7 @@ def name_screen(session: Session, caller: Caller, *, device_sha256: str) -> Name
 def _tablet(session: Session, caller: Caller, device_sha256: str) -> Device:
     tablet = tokens.tablet(session, device_sha256, at=caller.stores.clock())
     if tablet is None:
-        raise NotFound("This is no tablet of the shop, or no longer. The owner can enrol it.")
+        raise NotFound("This is not a shop tablet. The owner can enrol it.")
     return tablet
 
 
@@ -119,7 +119,7 @@ def prove_pin(session: Session, caller: Caller, *, device_sha256: str, person_id
     person = persons.person(session, person_id)
     kept = person.pin_hash if person is not None and _may_switch(person) else None
     if not holds(pin, kept):
-        raise NotProven("That PIN does not fit.", {"pin": "Please try again."})
+        raise NotProven("Wrong PIN.", {"pin": "Please try again."})
     return PinProof(person_id)
 
 
@@ -136,7 +136,7 @@ def open_by_pin(
     """Open a technician's session, bound to this tablet."""
     tablet, person = _tablet(session, caller, device_sha256), persons.person(session, proof.person_id)
     if person is None or not _may_switch(person):
-        raise NotProven("That PIN does not fit.", {"pin": "Please try again."})
+        raise NotProven("Wrong PIN.", {"pin": "Please try again."})
     person.pin_tries = 0
     open_for(
         session,

@@ -136,7 +136,7 @@ def left_out_because(
     pressed_at, crushed_at : datetime
         When it was pressed and crushed; with an offset.
     state : str
-        How it stood when it was crushed.
+        Orientation when it was crushed.
     water_hours : float or None
         Time under water, in hours; 0 or more. None: not known.
     out_hours : float or None

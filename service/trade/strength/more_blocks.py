@@ -1,4 +1,4 @@
-"""What more blocks would buy, and what a number of blocks can tell apart at all."""
+"""Would more blocks help?, and what a number of blocks can tell apart at all."""
 
 import math
 from collections.abc import Sequence

@@ -129,7 +129,7 @@ def take_out(caller: ApiCaller, sent: SoakEnd) -> dict[str, Any]:
 
 @router.get("/crushings/queue")
 def show_queue(caller: ApiCaller, job_id: OfJob = None, page_number: PageNumber = 1) -> CrushingQueue:
-    """Give a page of the blocks that are due at the press, in the order drawn by lot."""
+    """Give a page of the blocks that are due at the press, in random order."""
     return queue.queue(caller, job_id=job_id, page=page_number)
 
 

@@ -40,7 +40,7 @@ class CustomerForm(Sent):
 
 
 class QuestionForm(Sent):
-    """What is asked, what will be built, and the machine that is there."""
+    """The customer's question, what will be built, and the machine that is there."""
 
     site: Annotated[Name, Field(examples=["North paddock"])]
     question: Annotated[Line, Field(examples=["How little cement will do?"])]
@@ -76,7 +76,7 @@ class JobForm(QuestionForm):
 
 
 class JobCorrection(QuestionForm):
-    """What is asked in truth, and why it was written down otherwise."""
+    """The customer's question in truth, and why it was written down otherwise."""
 
     because: Annotated[Line, Field(examples=["The customer measured the wall again."])]
 

@@ -105,14 +105,14 @@ def cancel(caller: ApiCaller, batch_id: UUID, sent: CancelForm) -> dict[str, Any
 
 @router.post("/batches/{batch_id}/weighings", status_code=201)
 def weigh(caller: ApiCaller, batch_id: UUID, sent: WeighingForm) -> dict[str, Any]:
-    """Keep what was weighed."""
+    """Save masses."""
     done = weighing.weigh(caller, batch_id=batch_id, remark=sent.remark, **_masses(sent))
     return {"id": done.id, "mixed": done.details["mixed"] is not None}
 
 
 @router.post("/batches/{batch_id}/corrections", status_code=201)
 def correct(caller: ApiCaller, batch_id: UUID, sent: CorrectionForm) -> dict[str, Any]:
-    """Correct what was weighed, with a reason."""
+    """Correct masses."""
     return {"id": weighing.correct_weighing(caller, batch_id=batch_id, because=sent.because, **_masses(sent)).id}
 
 

@@ -81,5 +81,5 @@ def keep(caller: ApiCaller, sent: BandForm) -> dict[str, Any]:
 
 @router.post("/{own_id}/end", status_code=201)
 def end(caller: ApiCaller, own_id: UUID) -> dict[str, Any]:
-    """Let the published one count again."""
+    """Use the published values again."""
     return {"id": bands.end_own(caller, own_id=own_id).id}

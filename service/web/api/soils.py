@@ -213,7 +213,7 @@ def record_sieves(caller: ApiCaller, material_id: UUID, sent: SievesForm) -> dic
 
 @router.post("/soils/{material_id}/flow", status_code=201)
 def record_flow(caller: ApiCaller, material_id: UUID, sent: FlowForm) -> dict[str, Any]:
-    """Keep the closings of the groove."""
+    """Save blow counts of the groove."""
     flow = [
         CupGiven(one.blows, typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g"))
         for one in sent.flow
@@ -226,7 +226,7 @@ def record_flow(caller: ApiCaller, material_id: UUID, sent: FlowForm) -> dict[st
 
 @router.post("/soils/{material_id}/threads", status_code=201)
 def record_threads(caller: ApiCaller, material_id: UUID, sent: ThreadsForm) -> dict[str, Any]:
-    """Keep the threads that crumbled."""
+    """Save threads that crumbled."""
     threads = [
         ThreadGiven(typed(one.wet_g, "g"), typed(one.dry_g, "g"), maybe_typed(one.can_g, "g")) for one in sent.threads
     ]
@@ -238,7 +238,7 @@ def record_threads(caller: ApiCaller, material_id: UUID, sent: ThreadsForm) -> d
 
 @router.post("/soils/{material_id}/shrinkage", status_code=201)
 def record_shrinkage(caller: ApiCaller, material_id: UUID, sent: ShrinkageForm) -> dict[str, Any]:
-    """Keep the shrinkage of the box."""
+    """Save shrinkage of the box."""
     done = soil_tests.record_shrinkage(
         caller,
         material_id=material_id,
@@ -253,7 +253,7 @@ def record_shrinkage(caller: ApiCaller, material_id: UUID, sent: ShrinkageForm) 
 
 @router.post("/soils/{material_id}/hydrometer", status_code=201)
 def record_hydrometer(caller: ApiCaller, material_id: UUID, sent: HydrometerForm) -> dict[str, Any]:
-    """Keep the readings of a hydrometer."""
+    """Save readings of a hydrometer."""
     suspension = SuspensionGiven(
         dry_mass_g=typed(sent.dry_mass_g, "g"),
         specific_gravity=typed(sent.specific_gravity, "of 1"),
@@ -278,7 +278,7 @@ def record_hydrometer(caller: ApiCaller, material_id: UUID, sent: HydrometerForm
 
 @router.post("/soils/{material_id}/jar", status_code=201)
 def record_jar(caller: ApiCaller, material_id: UUID, sent: JarForm) -> dict[str, Any]:
-    """Keep the layers of a settling jar."""
+    """Save layers of a settling jar."""
     done = sedimentation.record_jar(
         caller,
         material_id=material_id,
@@ -308,7 +308,7 @@ def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[st
 
 @router.post("/soils/{material_id}/signs", status_code=201)
 def record_sign(caller: ApiCaller, material_id: UUID, sent: SignForm) -> dict[str, Any]:
-    """Keep what was looked for, and whether it was there."""
+    """Save signs, and whether it was there."""
     done = soil_tests.record_sign(
         caller,
         material_id=material_id,

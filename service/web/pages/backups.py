@@ -23,7 +23,7 @@ def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
 @router.post("/backups/archives", dependencies=[COSTLY_PAPER])
 @form_of("/backups")
 def make(request: Request, caller: OwnerCaller) -> RedirectResponse:
-    """Make an archive now."""
+    """Back up now."""
     archiving.make(caller, folder=request.app.state.archives)
     return see("/backups")
 

@@ -72,7 +72,7 @@ def show(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
 @router.post("/batches/{batch_id}/weighed")
 @form_of("/batches/{batch_id}")
 def weigh(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
-    """Keep what was weighed."""
+    """Save masses."""
     with reading(form, caller.shop) as read:
         given = _masses(read) | {"remark": read.maybe_text("remark", most=400)}
     weighing.weigh(caller, batch_id=batch_id, **given)

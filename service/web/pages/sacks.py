@@ -49,7 +49,7 @@ def show(request: Request, caller: StaffCaller, receipt_id: UUID) -> HTMLRespons
 @router.post("/cans")
 @form_of("/sacks/{receipt_id}")
 def weigh_cans(caller: StaffCaller, form: SentForm, receipt_id: UUID) -> RedirectResponse:
-    """Keep the cans that were dried in one go."""
+    """Save cans that were dried in one go."""
     with reading(form, caller.shop) as read:
         rows = read.numbered("cans", MASSES)
         given = [_can(read, f"cans.{row}.", unit=read.raw("mass_unit")) for row in rows]

@@ -74,6 +74,6 @@ def _bound(read: FormReader, row: str) -> dict[str, float]:
 @router.post("/{own_id}/end")
 @form_of("/soil-limits")
 def end(caller: OwnerCaller, own_id: UUID) -> RedirectResponse:
-    """Let the published one count again."""
+    """Use the published values again."""
     soil_limits.end_own(caller, own_id=own_id)
     return see("/soil-limits")

@@ -155,7 +155,7 @@ def record_sieves(caller: StaffCaller, form: SentForm, material_id: UUID) -> Red
 @router.post("/flow")
 @form_of("/soils/{material_id}")
 def record_flow(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep the closings of the groove."""
+    """Save blow counts of the groove."""
     with reading(form, caller.shop) as read:
         rows, unit = read.numbered("flow", ("blows", "wet_g", "dry_g")), read.raw("mass_unit")
         flow = [
@@ -176,7 +176,7 @@ def record_flow(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
 @router.post("/threads")
 @form_of("/soils/{material_id}")
 def record_threads(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep the threads that crumbled."""
+    """Save threads that crumbled."""
     with reading(form, caller.shop) as read:
         rows, unit = read.numbered("threads", ("wet_g", "dry_g")), read.raw("mass_unit")
         threads = [
@@ -198,7 +198,7 @@ def record_threads(caller: StaffCaller, form: SentForm, material_id: UUID) -> Re
 @router.post("/shrinkage")
 @form_of("/soils/{material_id}")
 def record_shrinkage(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep the shrinkage of the box."""
+    """Save shrinkage of the box."""
     with reading(form, caller.shop) as read:
         length, width, depth = (read.quantity(f"box_{side}_mm", "length") for side in ("length", "width", "depth"))
         shrinkage, about = read.quantity("shrinkage_mm", "length"), _about(read)
@@ -217,7 +217,7 @@ def record_shrinkage(caller: StaffCaller, form: SentForm, material_id: UUID) -> 
 @router.post("/signs")
 @form_of("/soils/{material_id}")
 def record_sign(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep what was looked for, and whether it was there."""
+    """Save signs, and whether it was there."""
     with reading(form, caller.shop) as read:
         kind = read.choice("kind", tuple(kind for kind, _ in SIGNS))
         positive = read.choice("positive", tuple(word for word, _ in FOUND)) == "yes"
@@ -229,7 +229,7 @@ def record_sign(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
 @router.post("/hydrometer")
 @form_of("/soils/{material_id}")
 def record_hydrometer(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep the readings of a hydrometer."""
+    """Save readings of a hydrometer."""
     with reading(form, caller.shop) as read:
         suspension = SuspensionGiven(
             dry_mass_g=read.quantity("dry_mass_g", "sieve_mass"),
@@ -262,7 +262,7 @@ def _hydrometer_reading(read: FormReader, row: str, *, timed: bool) -> ReadingGi
 @router.post("/jar")
 @form_of("/soils/{material_id}")
 def record_jar(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Keep the layers of a settling jar."""
+    """Save layers of a settling jar."""
     with reading(form, caller.shop) as read:
         sand, silt, clay = (read.quantity(f"{layer}_mm", "length") for layer in ("sand", "silt", "clay"))
         gravel, about = read.maybe_quantity("gravel_mm", "length"), _about(read)

@@ -1,4 +1,4 @@
-"""What is assumed before the first block of a job, and what the shop's own jobs would have it be."""
+"""Starting values of the statistics of a job, and what the shop's own jobs would have it be."""
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse

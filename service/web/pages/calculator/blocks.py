@@ -126,7 +126,7 @@ STRENGTH = sheet(
         folded=True,
     ),
     Field("assurance", "Sure enough at", "share", required=False, folded=True, hint="95 % when left empty."),
-    Field("margin", "Practically the same within", "share", required=False, folded=True, hint="10 % when left empty."),
+    Field("margin", "Equal within", "share", required=False, folded=True, hint="10 % when left empty."),
     Field("scale_uncertainty", "Uncertainty of the press", "share", required=False, folded=True),
     Field("batch_sd", "Scatter between mixes", "share", required=False, folded=True, hint="5 %: no published source."),
     Field("prior.median_mpa", "Strength believed before", "pressure", required=False, folded=True, hint="3 MPa."),

@@ -15,7 +15,7 @@ COMPONENTS = Rows(
     hint="Shares add up to 100 %. A quarter sand in the blend is 25 % here.",
 )
 WATER = (
-    Field("moisture", "Water wanted", "moisture", hint="All water in the mix, that of the damp soil too."),
+    Field("moisture", "Target moisture", "moisture", hint="All water in the mix, that of the damp soil too."),
     Field("moisture_basis", "Water is a share", "choice", options=BASES, value="dry mix", required=False),
 )
 
@@ -56,7 +56,7 @@ BLOCKS_WANTED: tuple[Part, ...] = (
 
 BATCH = Sheet(
     "Batch to weigh",
-    "What to weigh of each damp soil and of cement or lime, how much water to add, and what that achieves.",
+    "What to weigh of each soil and stabiliser, how much water to add, and the shares that gives.",
     (
         Way(
             "",
@@ -72,7 +72,7 @@ BATCH = Sheet(
 )
 
 SITE = sheet(
-    "Mixer's card",
+    "Site mixing sheet",
     "One bag of cement or lime and what goes with it: buckets of damp soil, litres of water, blocks.",
     COMPONENTS,
     _stabilisers(required=True),

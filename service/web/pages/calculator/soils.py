@@ -27,7 +27,7 @@ MOISTURE = sheet(
     ),
     large=("moisture",),
     cautions=("microwave",),
-    notes=("Dry at 105 to 115 °C until the mass stands still; soil with gypsum or much organic matter at 60 °C.",),
+    notes=("Dry at 105 to 115 °C until the mass no longer changes. Use 60 °C with gypsum or much organic matter.",),
 )
 
 GRADING = Sheet(
@@ -71,7 +71,7 @@ def _depth(key: str, label: str) -> Field:
 
 HYDROMETER = sheet(
     "Hydrometer",
-    "Sizes and shares of silt and clay from how fast they settle, joined to the sieves if their curve is given.",
+    "Sizes of silt and clay from how fast they settle, joined to the sieve curve if given.",
     Rows(
         "readings",
         "Readings in the suspension",
@@ -223,7 +223,7 @@ def _without_an_empty_box(read: Tree) -> Tree:
 
 SUITABILITY = sheet(
     "Fit for blocks?",
-    "Use as it is, amend, or not for blocks: each reason with its number, threshold and source, and where to start.",
+    "Use as it is, amend, or not for blocks: reasons with number, threshold and source, and where to start.",
     Field("box.shrinkage_mm", "Shrinkage in the box", "length", unit="mm", required=False),
     Field("box.length_mm", "Length of the box", "length", unit="mm", value="600", required=False),
     Field("box.width_mm", "Width of the box", "length", unit="mm", value="40", required=False),
