@@ -107,8 +107,8 @@ def test_a_file_that_the_table_names_is_there(path: str) -> None:
         f"{limits.IDLE_LASTS.total_seconds() / 3600:.0f} hours without use, {limits.SESSION_LASTS.days} days at most",
         f"{limits.TABLET_IDLE_LASTS.total_seconds() / 60:.0f} minutes without use",
         f"the tablet after {limits.TABLET_LASTS.days} days",
-        f"{limits.MOST_COSTLY['work']} in 15 minutes for one person or program; in a thread",
-        f"{limits.MOST_COSTLY['paper']} in 15 minutes for one person or program; the history",
+        f"{limits.MOST_COSTLY['work']} in 15 minutes for one person or program; two at once",
+        f"{limits.MOST_COSTLY['paper']} in 15 minutes for one person or program; two at once",
     ],
 )
 def test_the_page_of_the_doors_says_what_the_service_does(sentence: str) -> None:

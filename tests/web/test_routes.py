@@ -69,8 +69,9 @@ def opened(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) 
             customer_id=cast.customers[name], token_sha256=sha256(things["address"]),
         )  # fmt: skip
     own_access.set_pin(cast.tess, password=PASSWORD, pin="804153")
-    for name in of:
-        feed.open_feed(cast.tess, token_sha256=sha256(f"calendar of {name}"), whole=False)
+    # A person has one address of each kind: opening another of the same would end the first.
+    feed.open_feed(cast.tess, token_sha256=sha256("calendar of cy"), whole=False)
+    feed.open_feed(cast.olu, token_sha256=sha256("calendar of dov"), whole=True)
     tablets.enrol(cast.olu, name="To be", token_sha256=sha256("a tablet to be"))
     archiving.make(cast.olu, folder=cast.app.state.archives)
     yield Opened(cast, _clients(cast, of["cy"]["share"]), of)
