@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from bs4 import BeautifulSoup, Tag
 
 SYSTEMS = {
-    "metric": r"MPa|kPa|N/mm²|kN/m|kN|kg/m³|kg|mm|cm|m|°C|L",
-    "imperial": r"psi/s|psi|lbf/ft|lbf|lb/ft³|lb|oz|in|ft|°F|gal|short tonf?|yd³",
+    "metric": r"MPa/s|MPa|kN/s|N/s|kPa|N/mm²|kN/m|kN|kg/m³|kg|mm|cm|m|°C|L",
+    "imperial": r"psi/s|psi|lbf/ft|lbf|lb/ft³|lb|oz|in(?! [0-9])|ft|°F|gal|short tonf?|yd³",
 }
 OTHER = {"metric": "imperial", "imperial": "metric"}
 # What is named in one system on either side of the border, or is not ours to change.
@@ -16,7 +16,7 @@ NAMED_SO = (
     r"\bCO₂e\b",
     r"\bbox\b",
 )
-NOISE = re.compile(r"\d\.\d{7,}|\d[eE][+-]\d|(?<![\d.])\d{1,3}\.\d{5,}(?!\d*\s*s\b)|\bnan\b|\binf\b|-0\.0\b")
+NOISE = re.compile(r"[1-9]\d*\.\d{6,}|\b0\.0*[1-9]\d{5,}|\d[eE][+-]\d|\bnan\b|\binf\b|-0\.0\b")
 AS_TYPED = ".read, select, option, input, textarea, script, style, svg, .digest, code, blockquote, .lead"
 
 

@@ -115,6 +115,8 @@ BY_RIGHT = (
     (r"/batches/[*]/(press|trial)|/crushing|/jobs/[*]/crushing", r"^[\d.]+ (MPa|psi|bar)$"),
     (r"/jobs/[*]/readings", r"broke|did not break"),
     (r"/soils/[*]", r"^[\d.]+ mm$"),
+    # What somebody wrote of a sample that is kept.
+    (r"/sacks/[*]", r" until \d"),
     (r"/results/[*]|/calculator.*|/s/.*|/soil-limits|/codes|/jobs/[*]/results", r""),
 )
 
