@@ -113,7 +113,7 @@ def test_a_correction_keeps_the_old_mass_beside_the_reason(cast):
     (change,) = sheet(ready, batch_id).changes
     assert (change.what, change.was, change.became) == ("red silt, weighed", "14.8 kg", "14.9 kg")
     assert change.because == "the pan was not tared"
-    with pytest.raises(Invalid, match="Nothing was changed"):
+    with pytest.raises(Invalid, match="Nothing changed"):
         correct_weighing(ready.cast.tess, because="once more", **given)
 
 

@@ -172,7 +172,7 @@ def test_a_file_that_the_store_lost_or_cannot_reach_is_told(cast: Cast, tmp_path
     with pytest.raises(NotFound, match="not in the store"):
         photos.content(cast.tess, photo_id=photo_id)
     place.mkdir()
-    with pytest.raises(Unavailable, match="does not answer"):
+    with pytest.raises(Unavailable, match="cannot be read just now"):
         photos.content(cast.tess, photo_id=photo_id)
 
 

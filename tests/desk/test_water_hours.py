@@ -193,7 +193,7 @@ def test_a_reading_is_not_corrected_to_a_time_after_its_spell_was_closed(cast: C
     done = reading.record(cast.tess, block_id=ids["1-A1-1"], given=Given(**told)).id
     press.close_spell(cast.tess, press_session_id=spell, zero_after_mpa=Typed(0.0, "0", "MPa"))
     cast.clock.forward(hours=1)
-    with pytest.raises(Conflict, match="was closed meanwhile"):
+    with pytest.raises(Conflict, match="Someone ended this crushing session"):
         reading.correct(
             cast.tess, crushing_id=done, given=Given(**told, crushed_at=cast.clock.now), because="an hour later"
         )

@@ -152,7 +152,7 @@ def test_an_own_rule_for_soaked_blocks_names_its_soak(olu: Browser) -> None:
 
 
 def test_the_owner_notes_that_he_has_read_a_text(olu: Browser) -> None:
-    assert "Unconfirmed" in olu.get("/codes").text
+    assert "Not confirmed" in olu.get("/codes").text
     assert olu.post("/codes/published/nmac-ceb", {"note": "2021 text, clause J, 300 psi"}).status_code == 303
     assert "2021 text, clause J, 300 psi" in olu.get("/codes").text
 

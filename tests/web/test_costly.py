@@ -40,7 +40,7 @@ def test_a_session_and_a_form_count_together_and_the_page_says_so(cast: Cast, fe
     for _ in range(3):
         assert tess.client.post("/api/v1/work/batch", json=EXAMPLES["batch"]).status_code == 200
     told = tess.post("/calculator/batch", {})
-    assert told.status_code == 429 and "a great many in a quarter of an hour" in told.text
+    assert told.status_code == 429 and "Too many in 15 minutes" in told.text
 
 
 def test_archives_papers_and_the_shops_history_count_together(cast: Cast, few: None) -> None:

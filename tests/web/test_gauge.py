@@ -152,7 +152,7 @@ def issued_on(cast: Cast) -> tuple[UUID, str, UUID]:
 def test_the_presses_page_lists_the_issued_results_a_replaced_calibration_touches(cast, issued_on):
     job_id, issued_id, old_id = issued_on
     olu = cast.browser("olu")
-    assert "Took the place" not in olu.get("/presses").text
+    assert "Replaced the calibration" not in olu.get("/presses").text
     new_id = replace_calibration(cast, old_id)
     for name in ("olu", "tess"):
         page = cast.browser(name).get("/presses").text

@@ -85,7 +85,7 @@ def test_a_bulk_density_that_was_not_measured_is_not_guessed(cast, ready, tess):
     address = plan(ready, tess)
     page = tess.get(f"{address}/site", params=asked(ready))
     assert page.status_code == 200
-    assert "buckets are not guessed" in page.text and "Work out the sheet" not in page.text
+    assert "damp as it lies on the site" in page.text and "Work out the sheet" not in page.text
 
 
 @pytest.mark.parametrize(

@@ -115,7 +115,7 @@ def test_a_pin_lets_nobody_do_an_owners_acts_or_change_a_way_in(cast: Cast) -> N
     }
     assert {tablet.post(path, form).status_code for path, form in forms.items()} == {403}
     assert tablet.get("/you/second-factor").status_code == 403
-    assert "You came in by PIN" in tablet.get("/you").text
+    assert "You signed in with a PIN" in tablet.get("/you").text
 
 
 def test_an_owner_and_a_customer_have_no_pin(cast: Cast) -> None:

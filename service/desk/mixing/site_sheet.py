@@ -147,7 +147,7 @@ def _block_kg(job: Job, mould: Mould) -> tuple[float, str]:
 
 def _missing(parts: list[SitePart]) -> list[str]:
     told = [
-        f"Weigh a vessel of {one.name}damp, as it lies on the site."
+        f"Weigh a vessel of {one.name}, damp as it lies on the site."
         for one in parts
         if one.role == "component" and one.damp_kg_l is None
     ]
