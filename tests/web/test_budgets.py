@@ -8,9 +8,11 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event, insert, select
 
 from service.records.database import METADATA
-from tests.demo_pages import Demo, told, walk
+from tests.demo_pages import Demo, kind_of, told, walk
 
 MOST, JOBS = 12, METADATA.tables["job"]
+# The plan also asks where each gauge stops, in two statements: the gauges and their calibrations.
+MORE = {"/jobs/*/plan": 2}
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +48,7 @@ def test_every_page_of_the_demo_asks_at_most_twelve_times(demo: Demo, sent: list
     client = demo.client(role)
     asked = {path: asked_by(client, path, sent) for path, _ in walk(client)}
     assert len(asked) > (50 if role != "customer" else 3)
-    assert {path: count for path, count in asked.items() if count > MOST} == {}
+    assert {path: count for path, count in asked.items() if count > MOST + MORE.get(kind_of(path), 0)} == {}
 
 
 def test_a_shop_with_six_hundred_jobs_more_asks_no_more_often(demo: Demo, sent: list[str]) -> None:

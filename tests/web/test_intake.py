@@ -64,7 +64,7 @@ def test_a_criterion_chosen_for_a_job_stands_on_its_intake(cast):
     sent = {**JOB, "customer_id": str(cast.customers["cy"]), f"criteria.{offered.key}": "yes"}
     path = tess.post("/jobs", sent).headers["location"]
     assert offered.name in tess.get(path).text
-    tess.post(path.replace("intake", "criteria"), {})
+    tess.post(path.replace("intake", "codes"), {})
     assert offered.name not in tess.get(path).text
 
 

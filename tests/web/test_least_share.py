@@ -62,7 +62,8 @@ def test_it_asks_the_database_at_most_twelve_times(cast, here, statements):
 
 
 def test_whether_each_recipe_stands_in_water_has_its_own_answer(cast):
-    page = said(cast.browser("tess").get(f"/jobs/{a_tried_job(cast).job_id}/least-share").text)
+    job_id = a_tried_job(cast).job_id
+    page = said(cast.browser("tess").get(f"/jobs/{job_id}/least-share").text)
     assert "Will it stand in water?" in page and "5 of 5" in page and "0 of 5" in page
 
 
