@@ -349,7 +349,10 @@ class TestTheAnswer:
             "groups.readings_unit": "MPa",
         }
         said = words(tess.post("/calculator/strength", sent))
-        assert "A air-dry 3 3 0 not known" in said and "air-dry: did not break at 6.00 MPa, did not break at 6.00 MPa" in said
+        assert (
+            "A air-dry 3 3 0 not known" in said
+            and "air-dry: did not break at 6.00 MPa, did not break at 6.00 MPa" in said
+        )
 
     def test_a_verdict_names_what_is_from_memory(self, tess: Browser) -> None:
         said = words(tess.post("/calculator/suitability", typed("suitability")))
