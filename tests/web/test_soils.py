@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from bs4 import BeautifulSoup
 
 from service.desk.intake import jobs, sacks, soil
 from service.typed import Typed
@@ -51,7 +52,8 @@ def fact(page: str, word: str) -> str:
 def test_an_untested_soil_says_what_to_do_first(cast, material_id):
     page = cast.browser("tess").get(f"/soils/{material_id}").text
     assert "Next: sieve it" in page and "No box yet." in page
-    assert page.count('class="go"') == 1
+    # Folded forms bring their own button; in sight there is one.
+    assert [one for one in BeautifulSoup(page, "html.parser").select(".go") if not one.find_parent("details")][1:] == []
 
 
 def test_a_sieving_gives_the_curve_and_what_is_read_off_it(cast, material_id):
