@@ -74,6 +74,7 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
         tab_to(page, ".list a")
         page.keyboard.press("Enter")
         page.wait_for_url("**/blocks/*")
+        label = page.inner_text("h1")
         tab_to(page, "input[name=outcome]")
         page.keyboard.press("Space")
         tab_to(page, "input[name=gauge_mpa]")
@@ -81,7 +82,11 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
         assert "MPa" in page.locator(".stress").inner_text()
         tab_to(page, ".bar button")
         page.keyboard.press("Enter")
+        # It goes straight on to the next block, and back to the reading of this one.
+        page.wait_for_url("**/blocks/*?after=*")
+        page.get_by_role("link", name="its reading").click()
         page.get_by_text("Crushed", exact=True).first.wait_for()
+        assert page.inner_text("h1") == label
 
 
 def test_only_what_applies_is_asked(browser: Browser, demo: Demo, address: str) -> None:

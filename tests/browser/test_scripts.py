@@ -266,7 +266,7 @@ def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: S
 
 
 def test_a_page_that_refuses_is_shown_like_any_page(bench: Page, shop: Shop) -> None:
-    shop.answers = [(404, "<title>Nothing</title><main><h1>Nothing here</h1></main>")]
+    shop.answers = [(404, "<title>Not found</title><main><h1>Not found</h1></main>")]
     bench.get_by_role("link", name="Elsewhere").click()
     expect(bench.get_by_role("heading", name="Not found")).to_be_visible()
 

@@ -1,6 +1,7 @@
 """A tablet of the shop in a real browser: the pad, and what happens when it is left alone."""
 
 from collections.abc import Iterator
+from urllib.parse import urljoin
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -74,7 +75,7 @@ def test_a_tablet_left_alone_goes_back_to_the_names(tablet: Page) -> None:
 
 def test_what_is_half_typed_stays_on_a_tablet_left_alone(tablet: Page) -> None:
     switch_on(tablet)
-    tablet.goto(tablet.url.rstrip("/") + "/customers")
+    tablet.goto(urljoin(tablet.url, "/customers"))
     tablet.fill("main input[name=name]", "Half typed")
     leave_alone(tablet)
     expect(tablet.locator("#line")).to_contain_text("What is typed is still here", timeout=20_000)

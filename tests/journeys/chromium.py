@@ -73,7 +73,7 @@ class Hands:
                 form.locator(f'[name="{name}"][value="{value}"]').check(force=True)
         with self.tab.expect_response(lambda answer: answer.request.method == "POST") as posted:
             form.locator("button[type=submit]").last.click()
-        assert posted.value.status in (200, 303), f"{pattern}: {posted.value.status}"
+        assert posted.value.status in (200, 303), f"{pattern}: {posted.value.status} {posted.value.text()[:300]}"
         return self._settled()
 
 

@@ -136,7 +136,7 @@ async function enter(form, submitter, sendByItself) {
   const answer = await sendAll(entry.key);
   end(form);
   if (answer.kind === "refused") {
-    document.dispatchEvent(new CustomEvent("loambook:refused"));
+    document.dispatchEvent(new CustomEvent("loambook:refused", { detail: { form } }));
     return showRefusal(form, answer.told);
   }
   delete form.dataset.unsent;
