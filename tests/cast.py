@@ -5,6 +5,7 @@ All invented. ``Cast`` opens a shop through the desks with a clock that the test
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid4
@@ -52,10 +53,15 @@ class Cast:
 
     stores: Stores
     clock: Clock
-    app: FastAPI
+    settings: Settings
     ids: dict[str, UUID] = field(default_factory=dict)
     customers: dict[str, UUID] = field(default_factory=dict)
     _callers: dict[str, Caller] = field(default_factory=dict)
+
+    @cached_property
+    def app(self) -> FastAPI:
+        """Return the service of this shop, which a test of desks does without."""
+        return create_app(self.settings, self.stores)
 
     def __getattr__(self, name: str) -> Caller:
         """Return somebody of the cast as a caller with a fresh key: ``cast.olu``."""
@@ -138,7 +144,7 @@ def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
     settings = Settings(database_url=database_url, data=folder, address="http://localhost")
     stores = open_stores(settings, clock)
     nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
-    cast = Cast(stores, clock, create_app(settings, stores), _callers={"nobody": nobody})
+    cast = Cast(stores, clock, settings, _callers={"nobody": nobody})
     if filled is not None:
         cast.ids, cast.customers = dict(filled.ids), dict(filled.customers)
         cast._callers = {name: replace(known, stores=stores) for name, known in filled._callers.items()}

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 from sqlalchemy import event
 
-from tests import postgres
+from tests import postgres, quicker
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -47,9 +47,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_configure() -> None:
-    """Watch connections on Python 3.11 and 3.12 too."""
+    """Compile statements once a process, and watch connections on Python 3.11 and 3.12 too."""
+    quicker.compile_once()
     if sys.version_info < (3, 13):
         sqlite3.connect = sqlite3.dbapi2.connect = partial(sqlite3.dbapi2.connect, factory=Watched)
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage among what the tests make only."""
+    quicker.collect_less()
 
 
 @pytest.fixture(scope="session")
@@ -130,6 +136,17 @@ def filled(tmp_path_factory: pytest.TempPathFactory, migrated_sqlite: Path) -> t
     opened = open_cast(f"sqlite:///{path}", folder)
     _leave(opened)
     return opened, path
+
+
+@pytest.fixture(scope="session")
+def told_demo(tmp_path_factory: pytest.TempPathFactory, migrated_sqlite: Path) -> Path:
+    """Return the folder of a demo shop to copy: its story is told once a process, not once a file of tests."""
+    from tests.demo_pages import told
+
+    folder = tmp_path_factory.mktemp("told")
+    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
+    with told(folder):
+        return folder
 
 
 @pytest.fixture(params=KINDS)

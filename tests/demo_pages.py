@@ -44,9 +44,9 @@ class Demo:
 
 
 @contextmanager
-def told(folder: Path, database_url: str = "") -> Iterator[Demo]:
-    """Tell the demo shop into a migrated database, the file ``shop.sqlite`` of a folder unless another is named."""
-    settings = Settings(database_url=database_url, data=folder, address="http://127.0.0.1")
+def told(folder: Path) -> Iterator[Demo]:
+    """Open the demo shop in ``shop.sqlite`` of a folder, a migrated database; its story is told unless it was."""
+    settings = Settings(data=folder, address="http://127.0.0.1")
     stores = open_stores(settings)
     shop.load(stores, now=datetime.now(UTC))
     nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")

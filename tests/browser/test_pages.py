@@ -20,9 +20,9 @@ WIDE_TABLES = """() => [...document.querySelectorAll(".wide")]
 
 
 @pytest.fixture(scope="module")
-def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+def demo(told_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     folder = tmp_path_factory.mktemp("demo")
-    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
+    shutil.copytree(told_demo, folder, dirs_exist_ok=True)
     with told(folder) as opened:
         yield opened
 

@@ -1,8 +1,10 @@
 """Requests drawn by hypothesis and schemathesis: none breaks the service, none leaves half of what it asked for."""
 
 import json
+import shutil
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 from uuid import uuid4
@@ -16,7 +18,6 @@ from schemathesis import BaseSchema, Case, GenerationMode
 from schemathesis.core import NotSet
 
 from service.nightly import archive_nightly
-from service.records.database import migrate
 from service.settings import Settings
 from service.web.cookies import COOKIE
 from tests.demo_pages import LINK, Demo, kind_of, told
@@ -37,10 +38,10 @@ HOW: dict[str, Any] = {
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
-    """Yield the demo shop, told once."""
+def demo(told_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    """Yield a demo shop of this file's own."""
     folder = tmp_path_factory.mktemp("demo")
-    migrate(f"sqlite:///{folder / 'shop.sqlite'}")
+    shutil.copytree(told_demo, folder, dirs_exist_ok=True)
     with told(folder) as demo:
         # Else the rounds of a target would make tonight's archive in the middle of what is counted.
         assert archive_nightly(demo.stores, folder=folder, nightly_at=Settings().nightly_at)

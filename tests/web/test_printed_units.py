@@ -25,9 +25,9 @@ NOT_TAKEN = re.compile(r"one of these units|Write a number|Choose one of those o
 
 
 @pytest.fixture(scope="module")
-def demo(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+def demo(told_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     folder = tmp_path_factory.mktemp("demo")
-    shutil.copy(migrated_sqlite, folder / "shop.sqlite")
+    shutil.copytree(told_demo, folder, dirs_exist_ok=True)
     with told(folder) as opened:
         yield opened
 

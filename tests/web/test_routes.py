@@ -6,6 +6,7 @@ out.
 
 import os
 import re
+import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -56,12 +57,15 @@ class Opened:
 
 
 @pytest.fixture(scope="module")
-def opened(lasting_database_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+def opened(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+    # Who may is asked before a row is read, so one kind of database is enough.
+    folder = tmp_path_factory.mktemp("routes")
+    url = f"sqlite:///{shutil.copy(migrated_sqlite, folder / 'shop.sqlite')}"
     # How often somebody may try has tests of its own; here one address asks some thousand times.
     patch = pytest.MonkeyPatch()
     patch.setitem(MOST_TRIES, "from", 10**6)
     patch.setitem(MOST_TRIES, "email", 10**6)
-    cast = open_cast(lasting_database_url, tmp_path_factory.mktemp("routes"))
+    cast = open_cast(url, folder)
     of = {name: _things(cast, name, number) for number, name in enumerate(("cy", "dov"), 1)}
     for name, things in of.items():
         people.invite(
