@@ -1,5 +1,6 @@
 """What every test may ask for: databases of both kinds, never skipped."""
 
+import os
 import shutil
 import sqlite3
 import sys
@@ -7,7 +8,7 @@ import warnings
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from sqlalchemy import event
@@ -25,13 +26,19 @@ KINDS = ("sqlite", "postgresql")
 class Watched(sqlite3.Connection):
     """A connection that complains when it is forgotten, as every one does from Python 3.13 on."""
 
+    def __init__(self, *given: Any, **more: Any) -> None:
+        """Open it, and note in which test: it may be forgotten in one and collected in another."""
+        super().__init__(*given, **more)
+        self.opened_in = os.environ.get("PYTEST_CURRENT_TEST", "no test")
+
     def __del__(self) -> None:
         """Warn, which fails a test, unless it was closed."""
         try:
             _ = self.total_changes
         except sqlite3.ProgrammingError:
             return
-        warnings.warn("A connection to SQLite was not closed.", ResourceWarning, source=self, stacklevel=1)
+        told = f"A connection to SQLite was not closed. It was opened in {self.opened_in}."
+        warnings.warn(told, ResourceWarning, source=self, stacklevel=1)
 
 
 # The files that take longest, the longest first: begun last, one would keep a process busy while the other waits.

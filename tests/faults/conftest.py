@@ -1,6 +1,7 @@
 """The table of faults, and how often each is tried: short with every run of the tests, long by ./run faults."""
 
 import os
+import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.cast import Cast
+from tests.faults.served import starting
 from tests.faults.writers import Count
 
 TABLE = Path(__file__).parents[2] / "docs" / "faults.md"
@@ -55,6 +57,13 @@ def times(short: int, long: int) -> int:
 def database_of(cast: Cast) -> str:
     """Return what the table calls the database of a shop."""
     return {"sqlite": "SQLite", "postgresql": "PostgreSQL"}[cast.stores.write.dialect.name]
+
+
+@pytest.fixture(scope="session")
+def starter() -> Iterator["subprocess.Popen[str]"]:
+    """Yield what starts services, one for all tests of a process."""
+    with starting() as made:
+        yield made
 
 
 @pytest.fixture(scope="session")

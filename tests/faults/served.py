@@ -1,5 +1,6 @@
 """The service as a process of its own, as ``loambook serve`` starts it: it can be stopped, frozen and killed."""
 
+import json
 import os
 import signal
 import subprocess
@@ -22,10 +23,10 @@ SECRET = "0123456789abcdef" * 4
 class Served:
     """One replica of the service on a port of its own, which it keeps however often it is started."""
 
+    starter: subprocess.Popen[str]
     database_url: str
     folder: Path
     port: int
-    starter: subprocess.Popen[str]
     pid: int = 0
 
     @property
@@ -36,14 +37,16 @@ class Served:
     def start(self) -> None:
         """Start it and return once it is ready."""
         assert self.starter.stdin is not None and self.starter.stdout is not None
-        self.starter.stdin.write("start\n")
+        told = {"DATABASE_URL": self.database_url, "DATA": self.folder, "PORT": self.port, "SECRET": SECRET}
+        settings = {f"LOAMBOOK_{name}": str(value) for name, value in told.items()}
+        self.starter.stdin.write(f"{json.dumps(settings)}\n")
         self.starter.stdin.flush()
         self.pid = int(self.starter.stdout.readline())
         ends_at = time.monotonic() + START_SECONDS
         while not self._is_ready():
             if time.monotonic() > ends_at or not self._lives():
                 raise RuntimeError("The service did not start:\n" + (self.folder / "log").read_text())
-            time.sleep(0.05)
+            time.sleep(0.02)
 
     def _is_ready(self) -> bool:
         try:
@@ -71,28 +74,28 @@ class Served:
 
 
 @contextmanager
-def served(database_url: str, folder: Path) -> Iterator[Served]:
+def starting() -> Iterator[subprocess.Popen[str]]:
+    """Yield the process that starts services: it loads the libraries once for all of them."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "tests.faults.starter"],
+        cwd=Path(__file__).parents[2],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as starter:
+        try:
+            yield starter
+        finally:
+            starter.kill()
+
+
+@contextmanager
+def served(starter: subprocess.Popen[str], database_url: str, folder: Path) -> Iterator[Served]:
     """Yield the service, started, and kill it in the end."""
     folder.mkdir(exist_ok=True)
-    port = free_port()
-    told = {"DATABASE_URL": database_url, "DATA": folder, "PORT": port, "SECRET": SECRET}
-    environment = os.environ | {f"LOAMBOOK_{name}": str(value) for name, value in told.items()}
-    with (
-        (folder / "log").open("ab") as log,
-        subprocess.Popen(
-            [sys.executable, "-m", "tests.faults.starter"],
-            env=environment,
-            cwd=Path(__file__).parents[2],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=log,
-            text=True,
-        ) as starter,
-    ):
-        made = Served(database_url, folder, port, starter)
-        try:
-            made.start()
-            yield made
-        finally:
-            made.kill()
-            starter.kill()
+    made = Served(starter, database_url, folder, free_port())
+    try:
+        made.start()
+        yield made
+    finally:
+        made.kill()

@@ -4,6 +4,7 @@ import random
 import resource
 import shutil
 import signal
+import subprocess
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,13 +22,13 @@ from tests.faults.writers import TOKENS, counted, prepare, writing
 
 
 @pytest.fixture
-def shop(cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[tuple[Served, UUID]]:
+def shop(cast_on_sqlite: Cast, tmp_path: Path, starter: "subprocess.Popen[str]") -> Iterator[tuple[Served, UUID]]:
     """Yield a service on a SQLite file of its own, and a soil for readings."""
     soil = prepare(cast_on_sqlite)
     cast_on_sqlite.stores.read.dispose()
     cast_on_sqlite.stores.write.dispose()
     url = cast_on_sqlite.stores.write.url.render_as_string(hide_password=False)
-    with served(url, tmp_path / "served") as service:
+    with served(starter, url, tmp_path / "served") as service:
         yield service, soil
 
 
@@ -37,16 +38,15 @@ def file_of(service: Served) -> Path:
 
 def test_a_server_killed_while_four_write_keeps_what_it_acknowledged(shop: tuple[Served, UUID], faults: Faults) -> None:
     service, soil = shop
-    chance, kills = random.Random(20270301), times(10, 300)
+    chance, kills = random.Random(20270301), times(4, 300)
     with writing([service.address], soil) as writers:
         for _ in range(kills):
             writers.wait_for(1)
             time.sleep(chance.uniform(0.0, 0.3))
-            service.kill()
+            with writers.broken_by():
+                service.kill()
             service.start()
         writers.wait_for(4)
-    # Whoever was killed in the middle of answering broke a connection: else nothing was tried.
-    assert writers.answers[0] >= kills
     how = "`kill -9` of `loambook serve` on SQLite at random moments, four programs writing"
     faults.add("Server killed", times=kills, count=counted(service.database_url, writers.acknowledged), how=how)
 
@@ -55,7 +55,7 @@ def test_a_snapshot_of_the_files_in_the_middle_of_writing_opens_clean(
     shop: tuple[Served, UUID], faults: Faults, tmp_path: Path
 ) -> None:
     service, soil = shop
-    chance, snapshots = random.Random(20270302), times(10, 100)
+    chance, snapshots = random.Random(20270302), times(4, 100)
     file, copy = file_of(service), tmp_path / "snapshot.sqlite"
     wal, wal_copy = file.with_name(f"{file.name}-wal"), copy.with_name(f"{copy.name}-wal")
     with writing([service.address], soil) as writers:
@@ -79,7 +79,7 @@ def test_a_snapshot_of_the_files_in_the_middle_of_writing_opens_clean(
 
 def test_a_disk_without_room_refuses_clearly_and_damages_nothing(shop: tuple[Served, UUID], faults: Faults) -> None:
     service, soil = shop
-    runs = times(3, 30)
+    runs = times(2, 30)
     with writing([service.address], soil) as writers:
         for _ in range(runs):
             writers.wait_for(1)
@@ -99,7 +99,7 @@ def test_a_disk_that_turns_read_only_refuses_clearly_and_is_read_all_the_while(
     shop: tuple[Served, UUID], faults: Faults
 ) -> None:
     service, soil = shop
-    runs = times(3, 30)
+    runs = times(2, 30)
     with httpx.Client(base_url=service.address, headers={"authorization": f"Bearer {TOKENS[0]}"}, timeout=20) as reader:
         # The first time nothing was written yet: the file is opened for writing while it is closed.
         service.send(CLOSE)

@@ -2,6 +2,7 @@
 
 import random
 import signal
+import subprocess
 import time
 from pathlib import Path
 
@@ -23,14 +24,16 @@ def closed(cast: Cast) -> None:
     cast.stores.write.dispose()
 
 
-def test_postgresql_stopped_and_started_under_load_loses_nothing(tmp_path: Path, faults: Faults) -> None:
-    chance, stops = random.Random(20270303), times(4, 40)
+def test_postgresql_stopped_and_started_under_load_loses_nothing(
+    starter: "subprocess.Popen[str]", tmp_path: Path, faults: Faults
+) -> None:
+    chance, stops = random.Random(20270303), times(2, 40)
     with postgres.own_server() as server, postgres.database(server.address) as url:
         migrate(url)
         cast = open_cast(url, tmp_path)
         soil = prepare(cast)
         closed(cast)
-        with served(url, tmp_path / "served") as service, writing([service.address], soil) as writers:
+        with served(starter, url, tmp_path / "served") as service, writing([service.address], soil) as writers:
             for number in range(stops):
                 writers.wait_for(4)
                 time.sleep(chance.uniform(0.0, 0.3))
@@ -51,17 +54,21 @@ def test_postgresql_stopped_and_started_under_load_loses_nothing(tmp_path: Path,
 
 
 def test_a_database_that_turns_read_only_under_load_refuses_clearly_and_is_read_all_the_while(
-    filled_postgres: tuple[Cast, str], postgres_server: str, tmp_path: Path, faults: Faults
+    filled_postgres: tuple[Cast, str],
+    postgres_server: str,
+    starter: "subprocess.Popen[str]",
+    tmp_path: Path,
+    faults: Faults,
 ) -> None:
     filled, template = filled_postgres
-    runs = times(3, 30)
+    runs = times(2, 30)
     with postgres.database(postgres_server, template=template) as url:
         cast = enter(url, tmp_path, filled)
         soil = prepare(cast)
         closed(cast)
         token = {"authorization": f"Bearer {TOKENS[0]}"}
         with (
-            served(url, tmp_path / "served") as service,
+            served(starter, url, tmp_path / "served") as service,
             httpx.Client(base_url=service.address, headers=token, timeout=20) as reader,
             writing([service.address], soil) as writers,
         ):
@@ -96,15 +103,19 @@ def tell(url: str, what: str) -> None:
 
 
 def test_of_two_replicas_one_is_killed_and_its_programs_move_on(
-    filled_postgres: tuple[Cast, str], postgres_server: str, tmp_path: Path, faults: Faults
+    filled_postgres: tuple[Cast, str],
+    postgres_server: str,
+    starter: "subprocess.Popen[str]",
+    tmp_path: Path,
+    faults: Faults,
 ) -> None:
     filled, template = filled_postgres
-    chance, kills = random.Random(20270304), times(3, 60)
+    chance, kills = random.Random(20270304), times(2, 60)
     with postgres.database(postgres_server, template=template) as url:
         cast = enter(url, tmp_path, filled)
         soil = prepare(cast)
         closed(cast)
-        with served(url, tmp_path / "one") as one, served(url, tmp_path / "two") as two:
+        with served(starter, url, tmp_path / "one") as one, served(starter, url, tmp_path / "two") as two:
             with writing([one.address, two.address], soil) as writers:
                 for number in range(kills):
                     replica = (one, two)[number % 2]

@@ -20,7 +20,7 @@ from service.records.database import check_quickly, open_engines
 from service.records.soil_tests import SoilTest
 from tests.cast import Cast
 
-PATIENCE_SECONDS = 60
+PATIENCE_SECONDS = 120
 TOKENS = ("kim's program", "lee's program", "max's program", "noa's program")
 
 
@@ -47,7 +47,7 @@ class Writers:
     _lock: Lock = field(default_factory=Lock)
 
     def _write_on(self, token: str) -> None:
-        with httpx.Client(headers={"authorization": f"Bearer {token}"}, timeout=20) as client:
+        with httpx.Client(headers={"authorization": f"Bearer {token}"}, timeout=60) as client:
             addresses = cycle(self.addresses)
             at = next(addresses)
             for number in count():
@@ -82,6 +82,15 @@ class Writers:
             assert set(self.answers) <= {0, 201, 503}, said
             assert time.monotonic() < ends_at, f"Nothing is acknowledged any more: {said}"
             time.sleep(0.01)
+
+    @contextmanager
+    def broken_by(self) -> Iterator[None]:
+        """Return once what is done here broke a connection: somebody was being answered, or asks for more at once."""
+        before, ends_at = self.answers[0], time.monotonic() + PATIENCE_SECONDS
+        yield
+        while self.answers[0] == before:
+            assert time.monotonic() < ends_at, f"No connection breaks: {dict(self.answers)}"
+            time.sleep(0.005)
 
     def wait_until_refused(self) -> None:
         """Return once the four were refused, each once as a rule."""

@@ -33,7 +33,7 @@ DATABASES = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
 # Starlette 1.10.0 leaves the file of a part that ends in the middle to whoever collects it; it is closed at once.
 HALF_A_FILE = pytest.mark.filterwarnings("ignore:Unclosed file <tempfile.SpooledTemporaryFile:ResourceWarning")
 # How many requests of each kind are sent on each database: short, long.
-CASES = {FORMS: (120, 4_000), PROGRAMS: (120, 5_000), FOLLOWERS: (60, 2_000)}
+CASES = {FORMS: (120, 3_000), PROGRAMS: (120, 5_000), FOLLOWERS: (60, 2_000)}
 
 
 @dataclass

@@ -1,11 +1,13 @@
 """The shop behind the server that a real one has, for what only a connection shows."""
 
+import asyncio
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import uvicorn
 
@@ -13,6 +15,8 @@ from service.app import server_config
 from service.settings import Settings
 from tests.cast import Cast
 from tests.postgres import free_port
+
+T = TypeVar("T")
 
 
 @contextmanager
@@ -27,3 +31,9 @@ def served(cast: Cast, folder: Path, **more: Any) -> Iterator[str]:
     yield settings.address
     server.should_exit = True
     thread.join(20)
+
+
+def run_apart(work: Coroutine[Any, Any, T]) -> T:
+    """Return what comes of some work in a loop of its own; Chromium's driver leaves one running here."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()

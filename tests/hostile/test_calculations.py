@@ -19,7 +19,7 @@ from service.work import ranges, registry
 from service.work.answering import answer_text
 from service.work.examples import EXAMPLES
 from tests.cast import Cast
-from tests.hostile.serving import served
+from tests.hostile.serving import run_apart, served
 
 
 def numbers(schema: dict[str, Any], root: dict[str, Any], key: str = "") -> Iterator[str]:
@@ -95,11 +95,11 @@ async def _most_at_once(callers: list[str]) -> tuple[int, int, int]:
 
 
 def test_few_are_worked_out_at_once_and_one_of_each_caller() -> None:
-    assert asyncio.run(_most_at_once(["cy"] * 5 + ["tess"] * 5 + ["olu"] * 5)) == (2, 1, 0)
+    assert run_apart(_most_at_once(["cy"] * 5 + ["tess"] * 5 + ["olu"] * 5)) == (2, 1, 0)
 
 
 def test_whoever_has_many_waiting_is_told_so() -> None:
-    most, _, refused = asyncio.run(_most_at_once(["cy"] * 45))
+    most, _, refused = run_apart(_most_at_once(["cy"] * 45))
     assert (most, refused) == (1, 45 - turns.WAITING_OF_ONE - turns.OF_ONE_CALLER)
 
 
@@ -115,7 +115,7 @@ def test_nobody_waits_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
         async with turns.turn("work", "olu"), turns.turn("work", "cy"):
             pass
 
-    asyncio.run(held())
+    run_apart(held())
 
 
 def test_a_page_is_answered_while_one_customer_asks_for_forty_five_calculations(

@@ -25,7 +25,7 @@ def address(cast: Cast, tmp_path: Path) -> Iterator[str]:
 def answers(address: str, sent: bytes) -> list[int]:
     """Return the status of every answer until the service ends the connection; 0 stands for a wait without end."""
     with connected(address) as one:
-        one.settimeout(3)
+        one.settimeout(30)
         one.sendall(sent)
         came = b""
         try:

@@ -14,14 +14,22 @@ from service.web import acts_first, slow_clients
 from service.web.acts_first import ActsFirst
 from service.web.slow_clients import share_of
 from tests.cast import Cast
-from tests.hostile.serving import served
+from tests.hostile.serving import run_apart, served
 from tests.hostile.test_slow import connected
 
 HALF = b"GET /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Half: "
+FEW = slow_clients.MOST_CONNECTIONS // 10
+
+
+@pytest.fixture(autouse=True)
+def few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a share and all connections be fewer than they are, in the same proportion."""
+    monkeypatch.setattr("service.app.MOST_CONNECTIONS", FEW)
+    monkeypatch.setattr(slow_clients, "MOST_OF_ONE", slow_clients.MOST_OF_ONE // 10)
 
 
 @pytest.fixture
-def address(cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[str]:
+def address(few: None, cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[str]:
     """Yield where the shop is served, reached at two addresses of this machine."""
     with served(cast_on_sqlite, tmp_path) as made:
         yield made
@@ -29,12 +37,12 @@ def address(cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[str]:
 
 def of_another(address: str) -> httpx.Client:
     """Return a client that comes from another address of this machine."""
-    return httpx.Client(base_url=address, transport=httpx.HTTPTransport(local_address="127.0.0.2"), timeout=10)
+    return httpx.Client(base_url=address, transport=httpx.HTTPTransport(local_address="127.0.0.2"), timeout=60)
 
 
 def test_one_address_with_half_sent_requests_keeps_nobody_else_out(address: str) -> None:
     with ExitStack() as open_ones, of_another(address) as other:
-        for _ in range(slow_clients.MOST_CONNECTIONS + 50):
+        for _ in range(FEW + 10):
             one = open_ones.enter_context(connected(address))
             try:
                 one.sendall(HALF)
@@ -42,10 +50,10 @@ def test_one_address_with_half_sent_requests_keeps_nobody_else_out(address: str)
                 continue
         assert other.get("/sign-in").status_code == 200
     # Once they are gone the address has its share again.
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 60
     while time.monotonic() < deadline:
         try:
-            assert httpx.get(f"{address}/sign-in", timeout=10).status_code == 200
+            assert httpx.get(f"{address}/sign-in", timeout=60).status_code == 200
             return
         except httpx.TransportError:
             time.sleep(0.1)
@@ -56,7 +64,7 @@ def test_a_proxy_that_the_settings_name_has_no_share(cast_on_sqlite: Cast, tmp_p
     with served(cast_on_sqlite, tmp_path, proxies=("127.0.0.1",)) as address, ExitStack() as open_ones:
         for _ in range(slow_clients.MOST_OF_ONE + 5):
             open_ones.enter_context(connected(address)).sendall(HALF)
-        assert httpx.get(f"{address}/sign-in", timeout=10).status_code == 200
+        assert httpx.get(f"{address}/sign-in", timeout=60).status_code == 200
 
 
 def test_a_house_of_the_newer_kind_of_address_shares_one_count() -> None:
@@ -107,7 +115,7 @@ def test_an_act_does_not_wait_for_readers_and_the_page_after_it_comes_first() ->
         await asyncio.gather(after, *readers)
         return shop
 
-    shop = asyncio.run(tried())
+    shop = run_apart(tried())
     assert shop.order[0] == "/act" and shop.most == acts_first.AT_ONCE
     # Before it only those who were being answered already.
     assert shop.order.index("/after") <= acts_first.AT_ONCE + 1 and len(shop.order) == 202
@@ -132,7 +140,7 @@ def test_whoever_takes_the_answer_slowly_or_hangs_up_holds_no_place() -> None:
         await asyncio.gather(*slow)
         return len([path for path in shop.order if path.startswith("/again")])
 
-    assert asyncio.run(tried()) == 50
+    assert run_apart(tried()) == 50
 
 
 def test_a_refused_act_puts_nobody_first() -> None:
@@ -155,4 +163,4 @@ def test_a_refused_act_puts_nobody_first() -> None:
         await asyncio.gather(last, *readers)
         return shop.order
 
-    assert asyncio.run(tried())[-1] == "/last"
+    assert run_apart(tried())[-1] == "/last"

@@ -50,7 +50,7 @@ def accounts(postgres_server: str) -> Iterator[Accounts]:
 
 
 def test_it_says_what_to_do_when_the_tables_are_not_of_its_version(accounts: Accounts) -> None:
-    with pytest.raises(Unavailable, match="Run 'loambook migrate' with LOAMBOOK_MIGRATE_URL first"):
+    with pytest.raises(Unavailable, match="LOAMBOOK_MIGRATE_URL naming the account that owns them"):
         migrate(accounts.service)
 
 
