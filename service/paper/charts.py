@@ -126,6 +126,10 @@ class _Sheet:
         axes.grid(visible=True, color=RULE, linewidth=0.6)
         _quiet(axes)
         _quiet(above)
+        # Each unit has its own lines: whole ones from the foot, dotted ones from the top.
+        for value in above.get_xticks():
+            if 0.0 < value <= above.get_xlim()[1]:
+                axes.axvline(value / times, color=RULE, linewidth=0.8, linestyle=(0, (1, 3)), zorder=0.5)
         axes.spines["left"].set_color(INK)
 
     def text(

@@ -46,15 +46,10 @@ def test_the_page_and_the_print_show_both_stresses_and_say_so(cast, tried):
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     kept = issued.paper(cast.cy, issued_id=issued_id, kind="page").decode()
-    paper = words(kept).replace("\N{NO-BREAK SPACE}", " ")
-    assert "corrected for shape by Krefeld 1938; every other number is as crushed." in paper
-    assert f"corrected for shape: × {FACTOR} = 3.03 MPa" in paper and "none for these readings" in paper
-    for said in (words(page),):
-        assert "This limit is on a corrected strength" in said and "Krefeld 1938" in said
-        assert "Every other number on this page is as crushed." in said
+    for said in (words(kept).replace("\N{NO-BREAK SPACE}", " "), words(page).replace("\N{NO-BREAK SPACE}", " ")):
+        assert "corrected for shape by Krefeld 1938; every other number is as crushed." in said
         # 12.4 MPa on the gauge is 4.27 MPa on the face, corrected 4.272 x 0.7083 = 3.026.
-        assert re.search(rf"1-A1 recipe(?:&nbsp;| )A 4\.27 MPa \(\d+ psi\) 100 × 90.0 {FACTOR} 3\.03 MPa", said)
-        assert "1.5 × s / mean" in said and "none for these readings" in said
+        assert f"corrected for shape: × {FACTOR} = 3.03 MPa" in said and "none for these readings" in said
 
 
 def test_frozen_data_and_programs_get_both(cast, tried):

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import re
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 from uuid import UUID
@@ -21,6 +22,8 @@ from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, notices, readings_table
 from service.paper.content_chart import share_charts
+from service.paper.evidence import evidence
+from service.paper.glance import glance
 from service.paper.pdf import pdf
 from service.paper.telling import FORMULAS, charts
 from service.web.authentication import (
@@ -55,7 +58,10 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
         "since": found.since,
         "next_number": 1 + max((one.number for one in found.issued), default=0),
         "may_issue": caller.role is Role.OWNER,
-        "charts": charts(found.result, caller.shop),
+        # The screens of the shop are English; the paper speaks the customer's language.
+        "view": glance(found.result, caller.shop.units_first),
+        "facts_of": evidence(found.result, zone=caller.shop.time_zone),
+        "charts": charts(found.result, replace(caller.shop, language="en")),
         "formulas": FORMULAS,
         "a_month_on": _a_month_on(caller),
     }
