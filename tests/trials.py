@@ -78,6 +78,7 @@ def calibrate(
     *,
     valid_until: date = date(2028, 1, 12),
     replaces_id: UUID | None = None,
+    certified: tuple[float, float | None] = (0.01, None),
 ) -> UUID:
     """Write a calibration of a gauge, in the place of another if that is named, and return it."""
     calibration = Calibration(
@@ -86,7 +87,8 @@ def calibrate(
         valid_from=date(2027, 1, 12),
         valid_until=valid_until,
         reference="Load cell, class 1",
-        reference_uncertainty=0.01,
+        reference_uncertainty=certified[0],
+        coverage_factor=certified[1],
         replaces_id=replaces_id,
         replaced_because="The load cell was read in the wrong unit." if replaces_id else None,
     )

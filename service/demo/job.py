@@ -19,7 +19,7 @@ MEASURES = (
     *("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m"),
     *("machine_pressure_mpa", "machine_length_mm", "machine_width_mm", "machine_height_mm"),
 )
-WORDS = ("pit", "topsoil_stripped", "colour", "smell", "roots", "retained")
+WORDS = ("pit", "dug_by", "topsoil_stripped", "colour", "smell", "roots", "retained")
 TOLERANCE = "12 h"
 
 
@@ -68,6 +68,7 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
         received_at=teller.at(opened, 10),
         retained_until=(teller.today + timedelta(days=told["retained_until"])).date() if "retained" in told else None,
         mass_kg=typed(told["mass_kg"], "mass"),
+        dug_on=(teller.today + timedelta(days=opened - 1)).date() if "dug_by" in told else None,
         depth_m=quantities(told, ("depth_m",)).get("depth_m"),
         **{word: told[word] for word in WORDS if word in told},
     )

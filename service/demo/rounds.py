@@ -196,4 +196,6 @@ def _given(block: Made, text: str, spell: UUID) -> Given:
         held_because="press limit" if outcome == "held" else None,
         failure="hourglass" if outcome == "broke" else None,
         out_of_water_min=out_of_water,
+        # Pumped at a steady pace, whatever the block.
+        loading_s=typed(f"{2.5 * float(rest):.0f} s", "seconds"),
     )

@@ -19,6 +19,7 @@ from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.intake import soil_tests
 from service.desk.press_tools import GaugeGiven, MouldGiven, PressGiven
 from service.desk.signing_in import sessions, sign_in
+from service.typed import Typed
 from service.web.authentication import sha256
 
 STORY = Path(__file__).with_name("shop.toml")
@@ -163,5 +164,6 @@ def _calibrate(teller: Teller, gauge_id: UUID, told: dict[str, Any]) -> None:
         valid_until=(teller.today + timedelta(days=told["until"])).date(),
         reference=told["reference"],
         reference_uncertainty=typed(told["uncertainty"], "share"),
+        coverage_factor=Typed(told["coverage"], f"{told['coverage']:g}", "of 1") if "coverage" in told else None,
         points=[(typed(f"{gauge} MPa", "pressure"), typed(f"{force} kN", "force")) for gauge, force in told["points"]],
     )

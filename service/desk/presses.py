@@ -18,6 +18,8 @@ from service.records.results import Resting
 from service.trade.press import calibration as pressing
 from service.typed import Typed
 
+LEAST_COVERAGE, MOST_COVERAGE = 1.0, 10.0
+
 
 @dataclass(frozen=True)
 class Touched:
@@ -50,6 +52,7 @@ class CalibrationView:
     valid_until: date
     reference: str
     reference_uncertainty: float | None
+    coverage_factor: float | None
     points: list[tuple[float, float]]
     slope_kn_per_mpa: float
     intercept_kn: float
@@ -215,6 +218,7 @@ def _calibration_view(calibrated: Calibrated, today: date, in_place_of: list[Rep
         kept.valid_until,
         kept.reference,
         kept.reference_uncertainty,
+        kept.coverage_factor,
         [(point.gauge_mpa, point.force_kn) for point in points],
         line.slope,
         line.intercept,
@@ -241,6 +245,7 @@ def add_calibration(
     reference: str,
     reference_uncertainty: Typed | None,
     points: Sequence[tuple[Typed, Typed]],
+    coverage_factor: Typed | None = None,
     zero_mpa: Typed | None = None,
     replaces_id: UUID | None = None,
     replaced_because: str | None = None,
@@ -257,6 +262,10 @@ def add_calibration(
     if valid_until <= valid_from:
         raise Invalid("This calibration is never valid.", {"valid_until": "After the day it is valid from."})
     line = _line([(gauge.value, force.value) for gauge, force in points]).line
+    if coverage_factor is not None and not LEAST_COVERAGE <= coverage_factor.value <= MOST_COVERAGE:
+        raise Invalid(
+            "This coverage factor cannot be.", {"coverage_factor": "From 1 to 10; certificates mostly use 2."}
+        )
     if line.slope <= 0:
         raise Invalid("The force falls as the gauge rises.", {"points": "Look for two points that were swapped."})
     _check_replaced(session, gauge_id, replaces_id, replaced_because)
@@ -268,6 +277,7 @@ def add_calibration(
         zero_mpa=zero_mpa.value if zero_mpa else 0.0,
         reference=reference,
         reference_uncertainty=reference_uncertainty.value if reference_uncertainty else None,
+        coverage_factor=coverage_factor.value if coverage_factor else None,
         replaces_id=replaces_id,
         replaced_because=replaced_because,
     )

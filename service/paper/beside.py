@@ -5,7 +5,7 @@ It is gathered when a result is issued, frozen with its data, and drawn from wha
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from service.desk import people
 from service.desk.doorway import Caller
@@ -32,6 +32,8 @@ class SackSaid:
     received_by: str
     mass_kg: float
     pit: str | None
+    dug_by: str | None
+    dug_on: date | None
     depth_m: float | None
     topsoil_stripped: bool | None
     moisture: float | None
@@ -130,6 +132,8 @@ def _sack(one: SackView) -> SackSaid:
         received_by=one.by,
         mass_kg=values["mass_kg"],
         pit=values["pit"],
+        dug_by=values["dug_by"],
+        dug_on=values["dug_on"],
         depth_m=values["depth_m"],
         topsoil_stripped=values["topsoil_stripped"],
         moisture=one.moisture.moisture if one.moisture else None,

@@ -44,6 +44,10 @@ class Evidence:
     plain: tuple[Plain, ...]
     judged: tuple[Judged, ...]
     alike: dict[str, str | None]
+    # Mean rate of loading of the blocks that were timed, lowest and highest, in MPa/s.
+    rates_mpa_s: tuple[float, float] | None
+    timed: int
+    loaded: int
     deviations: tuple[ReadingFacts, ...]
     crushed_by: tuple[str, ...]
     first_crushed: date | None
@@ -54,12 +58,16 @@ def evidence(result: Result, *, zone: str) -> Evidence:
     """Return what the readings of a result come to without any model, and what all of them share."""
     stresses = [one.crushed.stress for one in result.readings if one.crushed and one.crushed.stress]
     crushed = [one.crushed for one in result.readings if one.crushed]
+    rates = [one.rate_mpa_s for one in stresses if one.rate_mpa_s is not None]
     days = sorted(_day(one.crushed_at, zone) for one in crushed)
     return Evidence(
         step_mpa=max((one.graduation_mpa for one in stresses), default=FINEST_MPA),
         plain=tuple(_plain(one, result.readings) for one in result.groups),
         judged=_judged(result),
         alike={name: _same(crushed, name) for name in ("orientation", "faces", "peak_read")},
+        rates_mpa_s=(min(rates), max(rates)) if rates else None,
+        timed=len(rates),
+        loaded=len(stresses),
         deviations=tuple(one for one in result.readings if _deviates(one)),
         crushed_by=tuple(dict.fromkeys(one.crushed_by for one in crushed)),
         first_crushed=days[0] if days else None,

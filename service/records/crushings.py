@@ -28,7 +28,7 @@ class Crushing(Versioned, table=True):
         one_of("faces", FACES),
         one_of("peak_read", PEAK_READ),
         one_of("held_because", HELD_BECAUSE),
-        *positive("length_mm", "width_mm", "height_mm", "mass_kg"),
+        *positive("length_mm", "width_mm", "height_mm", "mass_kg", "loading_s"),
         *not_negative("gauge_mpa", "water_hours", "out_of_water_min"),
         CheckConstraint("(outcome IN ('broke', 'held')) = (gauge_mpa IS NOT NULL)", name="loaded_has_gauge_reading"),
         CheckConstraint(
@@ -56,6 +56,7 @@ class Crushing(Versioned, table=True):
     mass_kg: float | None = None
     water_hours: float | None = None
     out_of_water_min: float | None = None
+    loading_s: float | None = None
     failure: str | None = None
     spoiled_because: str | None = None
     remark: str | None = None

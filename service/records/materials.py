@@ -78,6 +78,8 @@ class Receipt(Raw, table=True):
     received_by: UUID = Field(foreign_key="person.id")
     mass_kg: float
     pit: str | None = None
+    dug_by: str | None = None
+    dug_on: date | None = None
     depth_m: float | None = None
     topsoil_stripped: bool | None = None
     colour: str | None = None

@@ -77,6 +77,7 @@ class Calibration(Row, table=True):
         *finite("zero_mpa"),
         *not_blank("reference"),
         *not_negative("reference_uncertainty"),
+        CheckConstraint("coverage_factor >= 1 AND coverage_factor <= 10", name="coverage_factor_believable"),
         together("replaces_id", "replaced_because"),
         CheckConstraint("replaces_id <> id", name="replaces_other"),
         ForeignKeyConstraint(["replaces_id"], ["calibration.id"]),
@@ -88,7 +89,9 @@ class Calibration(Row, table=True):
     valid_until: date
     zero_mpa: float = 0.0
     reference: str
+    # As the certificate states it; over the coverage factor it is a standard uncertainty.
     reference_uncertainty: float | None = None
+    coverage_factor: float | None = None
     replaces_id: UUID | None = Field(default=None, unique=True)
     replaced_because: str | None = None
 

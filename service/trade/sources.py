@@ -28,6 +28,14 @@ ALL = (
     # Press
     Source("hydraulic-ram", "", "Force is pressure times ram area, less friction", "", "", "definition"),
     Source("stress", "", "Stress is force over loaded area", "", "", "definition"),
+    Source(
+        "gum-6.2",
+        "JCGM",
+        "100:2008 Guide to the expression of uncertainty in measurement",
+        "2008",
+        "6.2.1, U = k u",
+        "definition",
+    ),
     Source("gum-h3", "JCGM", "100:2008 Guide to the expression of uncertainty in measurement", "2008", "H.3", "seen"),
     # Soil
     Source("d6913", "ASTM", "D6913 Particle-size distribution by sieve analysis", "2017", "share passing", "memory"),

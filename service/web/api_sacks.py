@@ -15,6 +15,8 @@ class SackWords(Sent):
     mass_kg: Annotated[Number, Field(examples=[25.4])]
     received_at: AwareDatetime | None = None
     pit: Name | None = None
+    dug_by: Name | None = None
+    dug_on: date | None = None
     depth_m: Annotated[Number | None, Field(le=100)] = None
     topsoil_stripped: Tick | None = None
     colour: Name | None = None

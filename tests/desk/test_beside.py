@@ -28,13 +28,13 @@ def test_a_reading_that_strays_counts_and_the_strength_without_it_stands_beside(
     # What counts is with it: the answer above is not touched.
     assert one.with_it in [group.said for group in found.groups]
     page = words(cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text)
-    assert "With and without the readings that stray" in page
+    assert "With and without odd readings" in page
 
 
 def test_without_a_stray_nothing_stands_beside(cast):
     tried = a_tried_job(cast)
     assert live.live(cast.tess, job_id=tried.job_id).result.strays == ()
-    assert "readings that stray" not in cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
+    assert "odd readings" not in cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
 
 
 def test_soaked_over_dry_stands_for_every_recipe_and_only_as_far_as_measured(cast):
@@ -45,7 +45,7 @@ def test_soaked_over_dry_stands_for_every_recipe_and_only_as_far_as_measured(cas
     assert kept["B"].ratio is None and kept["B"].low is None
     # Soaked about 15.7 on the gauge, dry at least 28; the upper end lies above that by half the soaked interval.
     assert 15.7 / 28 < kept["B"].high < 17.0 / 28 * 1.25
-    assert "What the water leaves" in cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
+    assert "Strength left after soaking" in cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
 
 
 def test_a_recipe_crushed_by_one_person_alone_is_remarked_on(cast):

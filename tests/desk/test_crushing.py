@@ -246,6 +246,7 @@ def test_a_block_crushed_out_of_the_water_ends_its_soak(cast: Cast) -> None:
         ({"outcome": "exploded"}, "outcome"),
         ({"length_mm": Typed(0.0, "0", "mm")}, "length_mm"),
         ({"mass_kg": Typed(0.0, "0", "kg")}, "mass_kg"),
+        ({"loading_s": Typed(0.0, "0", "s")}, "loading_s"),
     ],
 )
 def test_what_cannot_be_meant_names_its_field_and_stores_nothing(

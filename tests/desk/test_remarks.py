@@ -67,8 +67,8 @@ def test_both_remarks_stand_on_the_page_of_results(cast):
     tried = a_tried_job(cast, peaks={"A": {**PEAKS["A"], "as cured": [12.4, 13.1, 11.9, 12.8, 5.0]}})
     weigh(cast, "1-A1", HEAVY_KG)
     page = cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text
-    assert "standard deviations from their mean, beyond the 1.72 of Grubbs" in page
-    assert "Nothing is taken out for these" in page and "It counts all the same." in page
+    assert "Grubbs' test at 5 % allows 1.72." in page.replace("&#39;", "'")
+    assert "All of these count." in page and "It counts all the same." in page
 
 
 def test_the_page_of_the_batch_says_it_at_the_block(cast):

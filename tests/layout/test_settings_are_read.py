@@ -72,6 +72,8 @@ READ = {
     "receipt.received_by": ("templates/sack.html", "sack.by"),
     "receipt.mass_kg": ("templates/sack.html", "values.mass_kg"),
     "receipt.pit": ("templates/sack.html", "values.pit"),
+    "receipt.dug_by": ("templates/sack.html", "values.dug_by"),
+    "receipt.dug_on": ("templates/sack.html", "values.dug_on"),
     "receipt.depth_m": ("templates/sack.html", "values.depth_m"),
     "receipt.topsoil_stripped": ("templates/sack.html", "values.topsoil_stripped"),
     "receipt.colour": ("templates/sack.html", "values.colour"),

@@ -109,11 +109,13 @@ def test_the_form_sent_twice_opens_one_job(cast):
 def test_a_sack_is_taken_in_and_shows_what_was_typed(cast):
     tess, job_id = cast.browser("tess"), open_job(cast)
     more = {"pit": "P1", "topsoil_stripped": "yes", "depth_m": "3", "depth_m_unit": "ft", "smell": "none"}
+    more |= {"dug_by": "a neighbour", "dug_on": "2027-02-27"}
     kept = {"retained": "2 kg in a bucket", "retained_until": "2027-09-01"}
     answer = tess.post(f"/jobs/{job_id}/intake", {**SACK, **more, **kept})
     assert answer.status_code == 303
     page = tess.get(answer.headers["location"]).text
     assert "25.4 kg" in page and "2 kg in a bucket" in page and "0.914 m" in page
+    assert "a neighbour" in page and "on 27 Feb 2027" in page
     intake = tess.get(f"/jobs/{job_id}/intake").text
     assert "J1-A" in intake and 'value="J1-B"' in intake and "Weigh cans of J1-A" in intake
 
@@ -129,6 +131,7 @@ def test_a_sack_is_taken_in_and_shows_what_was_typed(cast):
         ({"new_soil": "", "mass_kg": ""}, "new_soil"),
         ({"received_at": "2031-01-01T10:00"}, "received_at"),
         ({"retained": "2 kg"}, "retained_until"),
+        ({"dug_on": "2031-01-01"}, "dug_on"),
     ],
 )
 def test_a_slip_in_a_sack_is_told_at_its_field(cast, wrong, field):

@@ -39,6 +39,8 @@ class Given:
     mass_kg: Typed | None = None
     water_hours: Typed | None = None
     out_of_water_min: Typed | None = None
+    # From the first load to the highest reading.
+    loading_s: Typed | None = None
     remark: str | None = None
     crushed_at: datetime | None = None
     # Said of a gauge above the working limit of the press: it did show that.

@@ -24,10 +24,19 @@ from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
 from service.typed import Typed
 
-QUANTITIES = ("gauge_mpa", "length_mm", "width_mm", "height_mm", "mass_kg", "water_hours", "out_of_water_min")
+QUANTITIES = (
+    "gauge_mpa",
+    "length_mm",
+    "width_mm",
+    "height_mm",
+    "mass_kg",
+    "water_hours",
+    "out_of_water_min",
+    "loading_s",
+)
 # A form is filled in when the page opens and sent when the block has broken.
 HOURS_APART = 1.0
-ABOVE_ZERO = ("length_mm", "width_mm", "height_mm", "mass_kg")
+ABOVE_ZERO = ("length_mm", "width_mm", "height_mm", "mass_kg", "loading_s")
 
 
 @act("crushing.record", by=STAFF)
@@ -225,6 +234,7 @@ def _kept(given: Given, block: Block) -> Given:
         width_mm=given.width_mm or _own(block, "width_mm"),
         water_hours=given.water_hours if soaked else None,
         out_of_water_min=given.out_of_water_min if soaked else None,
+        loading_s=given.loading_s if loaded else None,
         remark=remark,
     )
 

@@ -36,6 +36,8 @@ class Sack:
     mass_kg: Typed
     received_at: datetime | None = None
     pit: str | None = None
+    dug_by: str | None = None
+    dug_on: date | None = None
     depth_m: Typed | None = None
     topsoil_stripped: bool | None = None
     colour: str | None = None
@@ -61,7 +63,7 @@ def take_in(
     """Take in one sack of a soil, known or new with its price; the label is what stands on it."""
     job = the_job(session, job_id)
     label = _label(session, sack.label, own=None)
-    _check(sack)
+    _check(sack, caller.clock.today)
     material = _material(session, job, material_id, new_soil)
     if price is not None and material_id is None:
         _first_price(session, caller, material, price, bag_kg)
@@ -88,11 +90,13 @@ def _words(caller: Caller, sack: Sack, label: str) -> dict[str, Any]:
     return {**words, "label": label, "received_at": received_at}
 
 
-def _check(sack: Sack) -> None:
+def _check(sack: Sack, today: date) -> None:
     require_sides(_typed(sack), positive=["mass_kg"], not_negative=["depth_m"])
     if (sack.retained is None) != (sack.retained_until is None):
         field = "retained" if sack.retained is None else "retained_until"
         raise Invalid("Say until when the sample is kept.", {field: "Give the sample and its date, or neither."})
+    if sack.dug_on is not None and sack.dug_on > today:
+        raise Invalid("This day is still to come.", {"dug_on": "Today or an earlier day."})
 
 
 def _label(session: Session, text: str, *, own: UUID | None) -> str:
@@ -141,7 +145,7 @@ def _first_price(session: Session, caller: Caller, material: Material, price: Ty
 def correct_sack(session: Session, caller: Caller, *, receipt_id: UUID, sack: Sack, because: str) -> Done:
     """Correct what was written down of a sack; the old words stay beside the reason."""
     receipt = _receipt(session, receipt_id)
-    _check(sack)
+    _check(sack, caller.clock.today)
     words = _words(caller, sack, _label(session, sack.label, own=receipt.id))
     if sack.received_at is None:
         words["received_at"] = receipt.received_at

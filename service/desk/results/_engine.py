@@ -12,6 +12,7 @@ from service.desk.results._readings import ReadBlock
 from service.desk.results.shape import ReadingFacts
 from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
+from service.trade.press.calibration import standard_uncertainty
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, StrengthAnswer
 from service.trade.strength.odd_readings import straying
@@ -74,8 +75,13 @@ def _scale_uncertainty(block: ReadBlock) -> float:
     """Return how far one reading's scale may be off: its line, and the reference that the line was made with."""
     if block.reading is None or block.scale is None or block.scale_uncertainty is None:
         return 0.0
-    calibrated = block.scale.calibrated
-    return hypot(block.scale_uncertainty, calibrated.calibration.reference_uncertainty or 0.0 if calibrated else 0.0)
+    certificate = block.scale.calibrated.calibration if block.scale.calibrated else None
+    if certificate is None or certificate.reference_uncertainty is None:
+        return block.scale_uncertainty
+    reference = standard_uncertainty(
+        stated=certificate.reference_uncertainty, coverage_factor=certificate.coverage_factor or 1.0
+    )
+    return hypot(block.scale_uncertainty, reference)
 
 
 def asked(

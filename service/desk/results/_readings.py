@@ -16,6 +16,7 @@ from service.trade.block.durability_tests import USED_UP
 from service.trade.block.measurements import densities_against_others
 from service.trade.block.shape_factors import ShapeFactor, shape_factor
 from service.trade.press.gauge_to_stress import Peak
+from service.trade.press.loading_rate import mean_rate
 from service.trade.strength import censored_readings
 
 
@@ -151,7 +152,14 @@ def _stress(standing: TriedCrushing, peak: Peak, scale: Scale, scales: Scales) -
         in_range=peak.in_range,
         after_end=scale.over_on(scales.clock.day(standing.crushing.crushed_at)),
         zero_wandered=zero_wandered(standing.gauge, standing.spell),
+        rate_mpa_s=_rate(standing.crushing, peak.stress_mpa),
     )
+
+
+def _rate(crushing: Crushing, stress_mpa: float) -> float | None:
+    if crushing.loading_s is None:
+        return None
+    return mean_rate(stress_mpa=max(stress_mpa, 0.0), loading_s=crushing.loading_s)
 
 
 def _earlier(crushing: Crushing) -> Earlier:

@@ -71,6 +71,7 @@ def _said(scale: Scale, readings: list[bool]) -> CalibrationFacts:
         valid_until=calibration.valid_until if calibration else None,
         reference=calibration.reference if calibration else None,
         reference_uncertainty=calibration.reference_uncertainty if calibration else None,
+        coverage_factor=calibration.coverage_factor if calibration else None,
         zero_mpa=scale.zero_mpa,
         slope_kn_per_mpa=fitted.line.slope if fitted else ram.kn_per_mpa if ram else 0.0,
         intercept_kn=fitted.line.intercept if fitted else 0.0,

@@ -68,6 +68,7 @@ class StressFacts:
     in_range: bool | None
     after_end: bool
     zero_wandered: bool
+    rate_mpa_s: float | None
 
 
 @dataclass(frozen=True)
@@ -143,6 +144,7 @@ class CalibrationFacts:
     valid_until: date | None
     reference: str | None
     reference_uncertainty: float | None
+    coverage_factor: float | None
     zero_mpa: float
     slope_kn_per_mpa: float
     intercept_kn: float

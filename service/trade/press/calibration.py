@@ -84,6 +84,41 @@ class PressReading:
     in_range: bool | None
 
 
+def standard_uncertainty(*, stated: float, coverage_factor: float) -> float:
+    """Return the standard uncertainty behind one that a certificate states with its coverage factor.
+
+    Parameters
+    ----------
+    stated : float
+        Expanded uncertainty as a share of the reading; 0 or above.
+    coverage_factor : float
+        The factor k by which the certificate multiplied; 1 or above.
+
+    Returns
+    -------
+    float
+        A share of the reading, unrounded.
+
+    Raises
+    ------
+    Invalid
+        If the uncertainty is below 0 or the factor is not above 0.
+
+    Source
+    ------
+    gum-6.2
+
+    Examples
+    --------
+    Certified within 1 % with k = 2:
+
+    >>> standard_uncertainty(stated=0.01, coverage_factor=2)
+    0.005
+    """
+    require(not_negative={"stated": stated}, positive={"coverage_factor": coverage_factor})
+    return stated / coverage_factor
+
+
 def press_by_geometry(*, ram_diameter_mm: float, efficiency: float, rams: int = 1, zero_mpa: float = 0.0) -> Geometry:
     """Return a press known by its rams.
 

@@ -114,6 +114,41 @@ def gauge_rate(
     return GaugeRate(load, stress, load / slope)
 
 
+def mean_rate(*, stress_mpa: float, loading_s: float) -> float:
+    """Return the mean rate of loading of a block, from the first load to the highest reading.
+
+    Parameters
+    ----------
+    stress_mpa : float
+        Stress at the highest reading, in MPa; 0 or above.
+    loading_s : float
+        Time from the first load to it, in s; above 0.
+
+    Returns
+    -------
+    float
+        In MPa/s, unrounded.
+
+    Raises
+    ------
+    Invalid
+        If a number is out of its range.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    9 MPa in a minute and a half:
+
+    >>> mean_rate(stress_mpa=9.0, loading_s=90.0)
+    0.1
+    """
+    require(not_negative={"stress_mpa": stress_mpa}, positive={"loading_s": loading_s})
+    return stress_mpa / loading_s
+
+
 @cache
 def published_rates() -> tuple[LoadingRate, ...]:
     """Return the rates of loading that published criteria ask for.

@@ -31,6 +31,7 @@ UNITS = {
     "mass_kg": "kg",
     "water_hours": "h",
     "out_of_water_min": "min",
+    "loading_s": "s",
 }
 
 
@@ -80,6 +81,7 @@ class CrushingForm(Sent):
     mass_kg: Number | None = None
     water_hours: Annotated[Number | None, Field(examples=[24.0])] = None
     out_of_water_min: Number | None = None
+    loading_s: Annotated[Number | None, Field(description="From the first load to the highest reading.")] = None
     remark: Line | None = None
     crushed_at: Annotated[AwareDatetime | None, Field(description="With its offset; left out: now.")] = None
     above_limit: Annotated[Tick, Field(description=ABOVE_LIMIT)] = False

@@ -113,6 +113,7 @@ def _proposed(sheet: BlockSheet, shop: ShopFacts) -> dict[str, Any]:
         "mass_kg": ("", proposed.units.get("mass_kg", offered("mass", shop.units_first)[0])),
         "water_hours": (_short(proposed.water_hours), "h"),
         "out_of_water_min": (_short(proposed.out_of_water_min), "min"),
+        "loading_s": ("", "s"),
         **{name: _side(proposed.sides[name], length) for name in SIDES},
         "orientation": proposed.orientation,
         "faces": proposed.faces,
@@ -144,7 +145,7 @@ def _kept(sheet: BlockSheet) -> dict[str, Any]:
         return {}
     how, read = standing.how, standing.how.as_read
     known = how.spoiled_because in {reason[0] for reason in SPOILED}
-    units = {"gauge_mpa": "MPa", "mass_kg": "kg", "water_hours": "h", "out_of_water_min": "min"}
+    units = {"gauge_mpa": "MPa", "mass_kg": "kg", "water_hours": "h", "out_of_water_min": "min", "loading_s": "s"}
     units |= dict.fromkeys(SIDES, "mm")
     return {
         **{name: getattr(how, name) for name in ("outcome", "state", "orientation", "faces", "failure", "remark")},
@@ -180,6 +181,7 @@ def _read_given(read: FormReader) -> Given:
         mass_kg=read.maybe_quantity("mass_kg", "mass"),
         water_hours=read.maybe_quantity("water_hours", "hours"),
         out_of_water_min=read.maybe_quantity("out_of_water_min", "minutes"),
+        loading_s=read.maybe_quantity("loading_s", "seconds"),
         remark=read.maybe_text("remark", most=500),
         crushed_at=read.maybe_moment("crushed_at"),
         above_limit=read.tick("above_limit"),

@@ -177,6 +177,8 @@ def _sack(read: FormReader) -> Sack:
         mass_kg=read.quantity("mass_kg", "mass"),
         received_at=read.maybe_moment("received_at"),
         pit=read.maybe_text("pit", most=80),
+        dug_by=read.maybe_text("dug_by", most=80),
+        dug_on=read.maybe_day("dug_on"),
         depth_m=read.maybe_quantity("depth_m", "height"),
         topsoil_stripped=None if stripped is None else stripped == "yes",
         colour=read.maybe_text("colour", most=80),

@@ -179,6 +179,7 @@ def add_calibration(caller: OwnerCaller, form: SentForm, gauge_id: UUID) -> Redi
             "valid_until": read.day("valid_until"),
             "reference": read.text("reference"),
             "reference_uncertainty": read.maybe_quantity("reference_uncertainty", "share"),
+            "coverage_factor": read.maybe_quantity("coverage_factor", "plain", unit="of 1"),
             "points": _points(read),
             "zero_mpa": read.maybe_quantity("zero_mpa", "gauge_zero"),
             "replaces_id": replaces_id,
