@@ -68,6 +68,14 @@ ALL = (
     ),
     Source("grubbs", "ASTM", "E178 Dealing with outlying observations", "2016", "two-sided Grubbs test", "computed"),
     Source("computed-here", "", "Worked from a definition", "", "", "definition"),
+    Source(
+        "sobol",
+        "Joe and Kuo",
+        "Sobol sequences with better two-dimensional projections, SIAM J. Sci. Comput. 30, 2635",
+        "2008",
+        "direction numbers, as a general-purpose library has them",
+        "second-hand",
+    ),
     # Shape of the specimen
     Source("krefeld", "Krefeld", "Factors for height over thickness of masonry units", "1938", "h/t table", "memory"),
     Source(

@@ -8,7 +8,7 @@ from pydantic import ConfigDict, Field
 from service.errors import Refusal
 from service.trade.strength.censored_readings import Reading, broke, fell_apart, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, Statistic
+from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings, Statistic
 from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Money, Name, NotNegative, Positive
 
@@ -24,6 +24,14 @@ class ReadingGiven(Given):
     graduation_mpa: Positive | None = None
     held_mpa: Positive | None = None
     fell_apart: bool | None = None
+    mix: Name | None = None
+
+
+class RecipeGiven(Given):
+    """What the plan varied of one recipe."""
+
+    recipe: Name
+    share: Annotated[float, Field(ge=0, lt=1)]
 
 
 class GroupGiven(Given):
@@ -54,18 +62,31 @@ class PriorGiven(Given):
     scatter_log_sd: Positive = 0.5
     spread: Positive = 0.30
     spread_log_sd: Positive = 0.5
+    off_curve: Positive = 0.10
+    off_curve_log_sd: Positive = 0.5
+    own_way: Positive = 0.12
+    own_way_log_sd: Positive = 0.5
+    uneven: Positive = 0.25
+    uneven_log_sd: Positive = 0.5
+    mixes: Positive = 0.06
+    mixes_log_sd: Positive = 0.6
+    slope: Positive = 1.1
+    slope_sd: Positive = 0.4
+    bend: Annotated[float, Field(allow_inf_nan=False)] = -0.25
+    bend_sd: Positive = 0.25
 
 
 class StrengthGiven(Given):
     """All readings of one job, its limits and costs, and how sure is sure enough."""
 
     groups: Annotated[list[GroupGiven], Field(min_length=1)]
+    recipes: Annotated[list[RecipeGiven], Field(default_factory=list)]
     limits: Annotated[list[LimitGiven], Field(default_factory=list)]
     costs: Annotated[dict[str, Money], Field(default_factory=dict)]
     assurance: Annotated[float, Field(gt=0, lt=1)] = 0.95
     margin: NotNegative = 0.10
     scale_uncertainty: NotNegative = 0.0
-    batch_sd: NotNegative = 0.05
+    batch_sd: NotNegative | None = None
     prior: PriorGiven = PriorGiven()
 
 
@@ -75,7 +96,8 @@ def calculate(given: StrengthGiven) -> dict[str, Any]:
         assurance=given.assurance,
         margin=given.margin,
         scale_uncertainty=given.scale_uncertainty,
-        batch_sd=given.batch_sd,
+        batch_sd=Settings().batch_sd if given.batch_sd is None else given.batch_sd,
+        learn_mixes=given.batch_sd is None,
         prior=Prior(**given.prior.model_dump()),
     )
     return strength(
@@ -83,7 +105,19 @@ def calculate(given: StrengthGiven) -> dict[str, Any]:
         limits=[Limit(**limit.model_dump()) for limit in given.limits],
         costs={recipe: Decimal(cost) for recipe, cost in given.costs.items()},
         settings=settings,
+        compositions=_compositions(given.recipes, {group.recipe for group in given.groups}),
     ).as_dict()
+
+
+def _compositions(given: list[RecipeGiven], recipes: set[str]) -> dict[str, Composition]:
+    found: dict[str, Composition] = {}
+    for number, one in enumerate(given):
+        if one.recipe in found:
+            refuse({f"recipes.{number}.recipe": "This recipe stands twice."})
+        if one.recipe not in recipes:
+            refuse({f"recipes.{number}.recipe": "No group has this recipe."})
+        found[one.recipe] = Composition(one.share)
+    return found
 
 
 def _groups(given: list[GroupGiven]) -> list[Group]:
@@ -96,7 +130,9 @@ def _groups(given: list[GroupGiven]) -> list[Group]:
                 readings.append(reading_of(one))
             except Refusal as refusal:
                 faults |= refusal.under(f"groups.{i}.readings.{j}").fields
-        groups.append(Group(group.recipe, group.condition, tuple(readings), group.batches))
+        mixes = tuple(one.mix for one in group.readings)
+        named = mixes if any(mixes) else ()
+        groups.append(Group(group.recipe, group.condition, tuple(readings), group.batches, mixes=named))
     if faults:
         refuse(faults)
     return groups
@@ -120,6 +156,6 @@ def reading_of(given: ReadingGiven) -> Reading:
 CALCULATION = Calculation(
     model=StrengthGiven,
     run=calculate,
-    formula="ln y = m + e, e ~ N(0, sigma²), m ~ N(theta, tau²), every reading an interval",
+    formula="ln y = m + d + e: recipe, mix and block; every reading an interval (docs/model.md)",
     source_keys=("strength-model",),
 )

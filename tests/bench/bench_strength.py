@@ -8,34 +8,30 @@ import time
 from pathlib import Path
 from typing import Any
 
+import emcee
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from service.trade.strength.engine.doubt import STRENGTH_TOLERANCE
 from tests.trade.strength_jobs import answer_to, drawn_job
-from tests.trade.test_strength_sampler import STEPS, at, compared, sampled
+from tests.trade.whole_model import WholeModel
 
 ROUNDS = 15
 # So many times faster than the sampler the engine is to be at least.
-FASTER = 150
+FASTER = 500
+STRENGTH_TOLERANCE, STEPS, WALKERS, BLOCKS = 0.005, 4_000, 80, 10
 
 
 def jobs() -> dict[str, tuple[dict[str, Any], int]]:
     """Return each job by what it is, with the milliseconds it may take."""
-    small = drawn_job(1, recipes=4, conditions=2, blocks=5) | {"batch_sd": 0.05}
     outlived = drawn_job(1, recipes=4, conditions=2, blocks=5)
     outlived["groups"][0]["readings"] = [{"held_mpa": 5.0}] * 5
-    large = drawn_job(2, recipes=12, conditions=3, blocks=10)
-    large["limits"] += [
-        {"name": "second", "condition": "c1", "statistic": "mean", "limit_mpa": 2.0, "blocks": 5},
-    ]
-    one = drawn_job(3, recipes=1, conditions=1, blocks=200)
     return {
-        "4 recipes, 2 conditions, 5 readings": (small, 100),
+        "4 recipes, 2 conditions, 5 readings": (drawn_job(1, recipes=4, conditions=2, blocks=5), 60),
         "the same, one group all held": (outlived, 200),
-        "12 recipes, 3 conditions, 10 readings, limits in two": (large, 1000),
-        "1 recipe, 200 readings": (one, 200),
+        "12 recipes, 3 conditions, 10 readings": (drawn_job(2, recipes=12, conditions=3, blocks=10), 400),
+        "100 recipes, 2 conditions, 5 readings": (drawn_job(2, recipes=100, conditions=2, blocks=5), 3000),
+        "1 recipe, 200 readings": (drawn_job(3, recipes=1, conditions=1, blocks=200), 200),
     }
 
 
@@ -65,12 +61,21 @@ def sampler_seconds(job: dict[str, Any]) -> tuple[float, int, float]:
     noisiest of these figures are the tolerance: with fewer some of the dozens of figures would lie beyond it.
     """
     begun = time.process_time()
-    sigma, mu, _ = sampled(job, seed=1, steps=STEPS)
+    model, chance = WholeModel(job), np.random.default_rng(1)
+    moves = [(emcee.moves.DEMove(), 0.7), (emcee.moves.StretchMove(), 0.3)]
+    sampler = emcee.EnsembleSampler(WALKERS, len(model.names), model, vectorize=True, moves=moves)
+    sampler.run_mcmc(model.start(chance, WALKERS), STEPS)
+    chain = sampler.get_chain(discard=STEPS // 5)
     took = time.process_time() - begun
-    logs = [*mu.values(), *(np.log(values) for values in sigma.values())]
-    noise = max(compared(0.0, values, at(level)).noise for values in logs for level in (0.05, 0.95))
+    logs = [chain[:, :, i] for i, name in enumerate(model.names) if name.startswith(("m ", "sigma"))]
+    noise = max(_noise(values, level) for values in logs for level in (0.05, 0.95))
     longer = (3 * noise / STRENGTH_TOLERANCE) ** 2
     return took * longer, math.ceil(STEPS * longer), noise
+
+
+def _noise(values: np.ndarray, level: float) -> float:
+    blocks = [float(np.quantile(block, level)) for block in np.array_split(values, BLOCKS)]
+    return float(np.std(blocks, ddof=1)) / math.sqrt(BLOCKS)
 
 
 def main() -> int:

@@ -19,7 +19,11 @@ def asked(**keys):
     return answer_text("strength", json.dumps({"groups": [GROUP]} | keys))
 
 
-@pytest.mark.parametrize("case", REFERENCE["cases"], ids=lambda case: f"strength.json {case['id']}: brute quadrature")
+@pytest.mark.parametrize(
+    "case",
+    [one for one in REFERENCE["cases"] if len(one["inputs"]["groups"]) == 1],
+    ids=lambda case: f"strength.json {case['id']}: brute quadrature",
+)
 def test_the_reference_answers_come_through_the_door(case):
     answer = answer_text("strength", json.dumps(case["inputs"]))
     assert set(answer) == {"scatter", "groups", "limits", "pairs", "order"}

@@ -289,7 +289,12 @@ def _job_facts(found: Evidence, language: Language) -> JobFacts:
 def _model(settings: Settings, adopted: AdoptedPrior | None, clock: ShopClock) -> ModelFacts:
     return ModelFacts(
         engine=_engine.ENGINE,
-        **vars(settings.prior),
+        median_mpa=settings.prior.median_mpa,
+        log_sd=settings.prior.log_sd,
+        scatter=settings.prior.scatter,
+        scatter_log_sd=settings.prior.scatter_log_sd,
+        spread=settings.prior.spread,
+        spread_log_sd=settings.prior.spread_log_sd,
         batch_sd=settings.batch_sd,
         rests_on=adopted.rests_on if adopted else None,
         adopted_on=clock.day(adopted.adopted_at) if adopted else None,

@@ -41,6 +41,7 @@ def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
             tuple(block.reading for block in mine if block.reading),
             len(batches[recipe]),
             tuple((table, tuple(block.factors.get(table) for block in mine)) for table in tables),
+            tuple(f"{block.facts.batch}" for block in mine),
         )
         for (recipe, condition), mine in by_key.items()
     )
@@ -60,6 +61,7 @@ def settings_of(
             scatter_log_sd=adopted.scatter_log_sd,
             spread=adopted.spread,
             spread_log_sd=adopted.spread_log_sd,
+            mixes=adopted.batch_sd,
         )
     )
     return Settings(

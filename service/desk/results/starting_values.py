@@ -17,7 +17,7 @@ from service.errors import Conflict, Invalid, Unsettled
 from service.records import presses, result_queries
 from service.records import shop as records
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.estimate_result import Group, Prior, Settings
 from service.trade.strength.shop_history import History, PastJob, learned
 
 # A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.
@@ -81,13 +81,13 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
     row = AdoptedPrior(
         adopted_at=caller.stores.clock(),
         adopted_by=caller.person_id,
-        **vars(history.prior),
+        **_six_of(history.prior),
         batch_sd=history.batch_sd,
         rests_on=rests_on,
     )
     session.add(row)
     session.flush()
-    return Done("prior", row.id, {"rests_on": rests_on, **vars(history.prior), "batch_sd": history.batch_sd})
+    return Done("prior", row.id, {"rests_on": rests_on, **_six_of(history.prior), "batch_sd": history.batch_sd})
 
 
 def _worked_out(jobs: tuple[PastJob, ...], present: Settings) -> History:
@@ -155,3 +155,9 @@ def _of_mix(mine: Sequence[ReadBlock], batch: int, condition: str) -> Group:
             one.reading for one in mine if one.reading and (one.facts.batch, one.facts.condition) == (batch, condition)
         ),
     )
+
+
+def _six_of(prior: Prior) -> dict[str, float]:
+    """Return what of a prior is kept: level, scatter and spread."""
+    names = ("median_mpa", "log_sd", "scatter", "scatter_log_sd", "spread", "spread_log_sd")
+    return {name: getattr(prior, name) for name in names}

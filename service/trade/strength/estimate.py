@@ -1,32 +1,18 @@
-"""The strength engine: what a few blocks say of a recipe, by quadrature of the posterior.
+"""The strength engine: what a few blocks say of each recipe, under the model of docs/model.md.
 
-For recipe r, condition c and block i, strength y in MPa:
-
-    ln y = m_rc + e            e ~ N(0, sigma_c^2)
-    m_rc ~ N(theta_c, tau^2)
-    mu_rc = m_rc - kappa - delta_r
-
-with weak priors on theta_c, sigma_c and tau, kappa the error of the press and delta_r that of the
-batches made. A first, coarse pass shows where the posterior lies; a second, finer one gives the
-answer. What the two disagree on is the engine's own estimate of its error: beyond tolerance it
-refines, and at last refuses.
+A job is fitted once (``service/trade/strength/fit``): a fixed design over what its recipes share, and each recipe's own
+unknowns integrated at every point of it. Everything that is said is then read off the same fit.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 import numpy as np
 
 from service.errors import Unsettled
-from service.trade.strength.engine.chances import Chances, chances
-from service.trade.strength.engine.doubt import apart
-from service.trade.strength.engine.frame import first_frame, next_frame
-from service.trade.strength.engine.grid import Posterior, Resolution, integrate
-from service.trade.strength.engine.job import Job, job_of, standing
-from service.trade.strength.engine.pairs import Ratio, ratios
-from service.trade.strength.engine.quantiles import Strengths, sigma_quantiles, strengths
-from service.trade.strength.engine.survey import survey
 from service.trade.strength.estimate_result import (
+    Composition,
     Group,
     GroupStrength,
     Limit,
@@ -37,17 +23,23 @@ from service.trade.strength.estimate_result import (
     Settings,
     StrengthAnswer,
 )
-from service.trade.strength.limit_rules import rule_of, sorted_order, verdict_of
+from service.trade.strength.fit.job import Job, job_of, standing
+from service.trade.strength.fit.limits import CHARACTERISTIC, chance_of, cheapest
+from service.trade.strength.fit.logs import Array
+from service.trade.strength.fit.pairs import Ratio, ratios
+from service.trade.strength.fit.parts import Parts, points
+from service.trade.strength.limit_rules import rule_of, sorted_order, speaks_for, verdict_of
 
-PASSES = (
-    Resolution(sigma=11, tau=9, theta_step=1.1, mu_step=1.1, kept=1e-3),
-    Resolution(sigma=14, tau=11, theta_step=0.85, mu_step=0.85, kept=2e-4),
-    Resolution(sigma=21, tau=16, theta_step=0.6, mu_step=0.6, kept=5e-5),
-    Resolution(sigma=32, tau=24, theta_step=0.4, mu_step=0.4, kept=1e-5),
+_UNSETTLED = (
+    "These readings and this prior do not go together: leave out the prior, or look for a reading or a unit that was "
+    "typed wrong."
 )
-# Two passes may differ by this share of the tolerance; the finer one is far better than their difference.
-_AGREED = 0.8
-_UNSETTLED = "These readings do not let the strengths be worked out within tolerance."
+# A point between nodes is found by spreading each a little, in standard deviations of all of them.
+_BLUR = 0.15
+_LEAST_VARIANCE = 1e-10
+_MIDDLE, _ENDS = (0.05, 0.5, 0.95), (0.05, 0.95)
+# The chances a prior that was never spoken of leaves: -+1.6449 units.
+_UNIT = 1.6448536269514722
 
 
 def strength(
@@ -56,32 +48,34 @@ def strength(
     limits: Sequence[Limit] = (),
     costs: Mapping[str, Decimal] | None = None,
     settings: Settings | None = None,
+    compositions: Mapping[str, Composition] | None = None,
 ) -> StrengthAnswer:
     """Return what the readings of one job say: scatter, strengths, limits, pairs and order.
 
     Parameters
     ----------
     groups : Sequence[Group]
-        One for each recipe and condition, with 1 to 500 readings; at most 12 recipes and 4 conditions.
+        One for each recipe and condition, with 1 to 500 readings; at most 12 conditions.
     limits : Sequence[Limit]
         The rules that every recipe is held to; names differ.
     costs : Mapping[str, Decimal] or None
         Cost of a block by recipe.
     settings : Settings or None
         Assurance, margin, errors and priors; None: as they stand in ``Settings``.
+    compositions : Mapping[str, Composition] or None
+        What the plan varied, of every recipe; None: recipes differ in ways nobody says.
 
     Returns
     -------
     StrengthAnswer
-        Strengths in MPa and ratios within 0.5 %, probabilities within 0.005 of the posterior; intervals are
-        equal-tailed 90 %.
+        Strengths in MPa; intervals are equal-tailed 90 %.
 
     Raises
     ------
     Invalid
         If a group, limit, cost or setting cannot be used (fields as in the contract, ``groups.0.batches``).
     Unsettled
-        If two passes still differ beyond tolerance at the finest grid.
+        If the numbers run out of range.
 
     Source
     ------
@@ -96,76 +90,158 @@ def strength(
     >>> answer.groups[0].median_mpa is None, answer.groups[0].low_mpa > 10
     (True, True)
     """
-    job = job_of(groups, limits, costs or {}, settings or Settings())
+    return answered(job_of(groups, limits, costs or {}, settings or Settings(), compositions))
+
+
+def answered(job: Job) -> StrengthAnswer:
+    """Return what is said of a job that was checked.
+
+    Parameters
+    ----------
+    job : Job
+        The job; its fit is made once and can be asked further.
+
+    Returns
+    -------
+    StrengthAnswer
+        As ``strength``.
+
+    Raises
+    ------
+    Unsettled
+        If the numbers run out of range.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.censored_readings import broke
+    >>> answered(job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())).groups[0].held
+    0
+    """
     try:
         # A number out of range must end as a refusal, never as a figure.
-        with np.errstate(over="raise", divide="raise", invalid="raise"):
-            return _settled(job)
-    except ArithmeticError:
+        with np.errstate(over="raise", invalid="raise"):
+            limits = _limits(job)
+            return StrengthAnswer(
+                scatter=tuple(_scatter(job, condition) for condition in job.conditions),
+                groups=tuple(_group(job, condition, recipe) for condition, recipe in job.groups),
+                limits=limits,
+                pairs=_pairs(job),
+                order=_order(job, limits),
+            )
+    except (ArithmeticError, np.linalg.LinAlgError):
         raise Unsettled(_UNSETTLED) from None
 
 
-def _settled(job: Job) -> StrengthAnswer:
-    seen = survey(job.evidence, job.prior)
-    frame = first_frame(seen, job.evidence)
-    before: StrengthAnswer | None = None
-    for number, fine in enumerate(PASSES):
-        posterior = integrate(job.evidence, job.prior, seen, frame, fine)
-        answer = _answer(job, posterior, more=number - 1)
-        if before is not None and apart(before, answer) <= _AGREED:
-            return answer
-        before, frame = answer, next_frame(posterior, frame)
-    raise Unsettled(_UNSETTLED)
+def _scatter(job: Job, condition: str) -> Scatter:
+    if condition not in job.standing_conditions:
+        prior = job.settings.prior
+        ends = (prior.scatter * math.exp(side * _UNIT * prior.scatter_log_sd) for side in (-1, 1))
+        return Scatter(condition, prior.scatter, *ends)
+    fit = job.fit
+    log_sigma = fit.unknowns.log_sigma(fit.at)[job.standing_conditions.index(condition)]
+    low, middle, high = blurred_points(fit.node_weight, log_sigma, _MIDDLE)
+    return Scatter(condition, math.exp(middle), math.exp(low), math.exp(high))
 
 
-def _answer(job: Job, posterior: Posterior, *, more: int) -> StrengthAnswer:
-    of_groups = {
-        key: strengths(
-            posterior.planes[job.evidence.condition[number]].groups[number],
-            sigma=np.exp(posterior.planes[job.evidence.condition[number]].log_sigma),
-            error_sd=job.error_sd(key[1]),
-        )
-        for key, number in job.numbers.items()
-    }
-    found = chances(job, posterior, more=more)
-    limits = _limits(job, found)
-    return StrengthAnswer(
-        scatter=_scatter(job, posterior),
-        groups=tuple(_group(job, key, of_groups.get(key)) for key in job.groups),
-        limits=limits,
-        pairs=_pairs(job, posterior),
-        order=_order(job, found, limits),
-    )
+def blurred_points(weight: Array, value: Array, shares: tuple[float, ...]) -> tuple[float, ...]:
+    """Return points of what weighted nodes stand for, each node spread a little.
+
+    Parameters
+    ----------
+    weight, value : Array
+        By node; weights sum to 1.
+    shares : tuple[float, ...]
+        Each above 0 and below 1.
+
+    Returns
+    -------
+    tuple[float, ...]
+        One for each share.
+
+    Source
+    ------
+    computed-here : the nodes are drawn together by as much as the spreading adds.
+
+    Examples
+    --------
+    >>> blurred_points(np.full(2, 0.5), np.array([-1.0, 1.0]), (0.5,))
+    (0.0,)
+    """
+    middle = float(weight @ value)
+    variance = float(weight @ (value - middle) ** 2) + _LEAST_VARIANCE
+    drawn = middle + math.sqrt(1 - _BLUR**2) * (value - middle)
+    return points(weight, drawn, np.full_like(value, _BLUR**2 * variance), shares)
 
 
-def _scatter(job: Job, posterior: Posterior) -> tuple[Scatter, ...]:
-    planes = dict(zip(sorted(job.conditions), posterior.planes, strict=True))
-    return tuple(Scatter(condition, *sigma_quantiles(planes[condition])) for condition in job.conditions)
-
-
-def _group(job: Job, key: tuple[str, str], found: Strengths | None) -> GroupStrength:
-    condition, recipe = key
+def _group(job: Job, condition: str, recipe: str) -> GroupStrength:
     readings = job.readings(condition, recipe)
-    held = sum(reading.outcome == "held" for reading in readings)
+    number = job.number(condition, recipe)
+    found = None if number is None else said_of_parts(job, recipe, job.fit.parts(number[1], [number[0]]))
     # Above what every standing block was held to nothing was measured, and nothing is said.
     whole = found if not job.all_held(condition, recipe) else None
     return GroupStrength(
         recipe=recipe,
         condition=condition,
         readings=len(readings),
-        held=held,
+        held=sum(reading.outcome == "held" for reading in readings),
         fell_apart=len(readings) - len(standing(readings)),
-        median_mpa=whole.median if whole else None,
-        low_mpa=found.low if found else None,
-        high_mpa=whole.high if whole else None,
-        characteristic_mpa=whole.characteristic if whole else None,
-        characteristic_low_mpa=found.characteristic_low if found else None,
-        next_low_mpa=found.next_low if found else None,
-        next_high_mpa=whole.next_high if whole else None,
+        median_mpa=whole["median"] if whole else None,
+        low_mpa=found["low"] if found else None,
+        high_mpa=whole["high"] if whole else None,
+        characteristic_mpa=whole["characteristic"] if whole else None,
+        characteristic_low_mpa=found["characteristic_low"] if found else None,
+        next_low_mpa=found["next_low"] if found else None,
+        next_high_mpa=whole["next_high"] if whole else None,
     )
 
 
-def _limits(job: Job, found: Chances) -> tuple[LimitAnswer, ...]:
+def said_of_parts(job: Job, recipe: str, parts: Parts) -> dict[str, float]:
+    """Return strength, characteristic value and next block of one level in one condition, in MPa.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    recipe : str
+        Whose mixes were made.
+    parts : Parts
+        Its level in one condition.
+
+    Returns
+    -------
+    dict[str, float]
+        ``low``, ``median``, ``high``, ``characteristic_low``, ``characteristic``, ``next_low`` and ``next_high``.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.censored_readings import broke
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> round(said_of_parts(job, "A", job.fit.parts(0, [0]))["median"], 2)
+    3.0
+    """
+    kept = parts.pruned()
+    sigma = np.exp(kept.log_sigma[0])
+    variance = kept.cov[0, 0] + max(job.errors(recipe).both, _LEAST_VARIANCE)
+    new_mix = job.fit.new_mix_sd()[kept.node]
+    low, median, high = points(kept.weight, kept.mean[0], variance, _MIDDLE)
+    weak_low, weak = points(kept.weight, kept.mean[0] - CHARACTERISTIC * sigma, variance, _MIDDLE[:2])
+    next_low, next_high = points(kept.weight, kept.mean[0], variance + sigma**2 + new_mix**2, _ENDS)
+    logs = {
+        "low": low, "median": median, "high": high, "characteristic_low": weak_low, "characteristic": weak,
+        "next_low": next_low, "next_high": next_high,
+    }  # fmt: skip
+    return {name: math.exp(value) for name, value in logs.items()}
+
+
+def _limits(job: Job) -> tuple[LimitAnswer, ...]:
     return tuple(
         LimitAnswer(
             recipe=recipe,
@@ -173,24 +249,38 @@ def _limits(job: Job, found: Chances) -> tuple[LimitAnswer, ...]:
             counted=len(job.held_against(limit, recipe)),
             required=limit.blocks,
             rule=rule_of(job.held_against(limit, recipe), limit),
-            assurance=found.of_limit[recipe, limit.name],
+            assurance=_assurance(job, recipe, [limit]),
         )
         for recipe in job.recipes
         for limit in job.limits
     )
 
 
-def _pairs(job: Job, posterior: Posterior) -> tuple[PairAnswer, ...]:
-    planes = dict(zip(sorted(job.conditions), posterior.planes, strict=True))
+def _assurance(job: Job, recipe: str, limits: Sequence[Limit]) -> float | None:
+    """Return the chance that some limits of a recipe hold at once; None where nothing measured speaks for one."""
+    if not limits or any(not speaks_for(job.held_against(limit, recipe), limit) for limit in limits):
+        return None
+    if any(job.fell(limit.condition, recipe) for limit in limits):
+        return 0.0
+    if any(job.height(limit, recipe) == math.inf for limit in limits):
+        return 0.0
+    number = job.standing_recipes.index(recipe)
+    return _clipped(chance_of(job.fit, number, job.bars(recipe, limits), job.errors(recipe)))
+
+
+def _pairs(job: Job) -> tuple[PairAnswer, ...]:
     rows: list[PairAnswer] = []
+    batches = [job.errors(recipe).batches for recipe in job.standing_recipes]
     for condition in job.conditions:
         there = [recipe for recipe in job.recipes if (condition, recipe) in job.groups]
-        numbers = {recipe: job.numbers.get((condition, recipe)) for recipe in there}
-        batch_sd = {number: job.batch_sd[recipe] for recipe, number in numbers.items() if number is not None}
-        measured = [n for recipe, n in numbers.items() if n is not None and not job.all_held(condition, recipe)]
-        found = ratios(planes[condition], batch_sd=batch_sd, margin=job.settings.margin) if measured else {}
+        numbers = {recipe: number[1] for recipe in there if (number := job.number(condition, recipe))}
+        measured = any(not job.all_held(condition, recipe) for recipe in numbers)
+        found: dict[tuple[int, int], Ratio] = {}
+        if measured and len(numbers) > 1:
+            place = job.standing_conditions.index(condition)
+            found = ratios(job.fit, place, sorted(numbers.values()), batches=batches, margin=job.settings.margin)
         for i, a in enumerate(there):
-            rows.extend(_pair(job, condition, a, b, _ratio(found, numbers[a], numbers[b])) for b in there[i + 1 :])
+            rows += [_pair(job, condition, a, b, _ratio(found, numbers.get(a), numbers.get(b))) for b in there[i + 1 :]]
     return tuple(rows)
 
 
@@ -214,16 +304,54 @@ def _pair(job: Job, condition: str, a: str, b: str, found: Ratio | None) -> Pair
         return PairAnswer(condition, a, b, None, found.low, None, None, None, None)
     if held_b:
         return PairAnswer(condition, a, b, None, None, found.high, None, None, None)
-    more, less = min(1.0, max(0.0, found.more)), min(1.0, max(0.0, found.less))
+    more, less = _clipped(found.more), _clipped(found.less)
     same = max(0.0, 1 - (more + less))
     return PairAnswer(condition, a, b, found.ratio, found.low, found.high, more, less, same)
 
 
-def _order(job: Job, found: Chances, limits: Sequence[LimitAnswer]) -> tuple[OrderAnswer, ...]:
-    rows = []
-    for recipe in job.recipes:
-        own = [limit for limit in limits if limit.recipe == recipe]
-        assurance = found.of_all[recipe]
-        verdict = verdict_of(own, assurance=assurance, wanted=job.settings.assurance)
-        rows.append(OrderAnswer(recipe, verdict, assurance, found.cheapest[recipe], job.costs.get(recipe)))
+def _order(job: Job, limits: Sequence[LimitAnswer]) -> tuple[OrderAnswer, ...]:
+    by_recipe = {recipe: [one for one in limits if one.recipe == recipe] for recipe in job.recipes}
+    assurances = {recipe: _all_at_once(job, recipe, own) for recipe, own in by_recipe.items()}
+    chances = _cheapest(job, assurances)
+    rows = [
+        OrderAnswer(
+            recipe,
+            verdict_of(own, assurance=assurances[recipe], wanted=job.settings.assurance),
+            assurances[recipe],
+            chances[recipe],
+            job.costs.get(recipe),
+        )
+        for recipe, own in by_recipe.items()
+    ]
     return sorted_order(rows)
+
+
+def _all_at_once(job: Job, recipe: str, own: Sequence[LimitAnswer]) -> float | None:
+    alone = [one.assurance for one in own]
+    known = [one for one in alone if one is not None]
+    if not own or len(known) < len(alone):
+        return None
+    if len(own) == 1:
+        return known[0]
+    together = _assurance(job, recipe, job.limits)
+    # The whole is never surer than its surest doubt.
+    return None if together is None else min([together, *known])
+
+
+def _cheapest(job: Job, assurances: Mapping[str, float | None]) -> dict[str, float | None]:
+    if any(assurances[recipe] is None or recipe not in job.costs for recipe in job.recipes):
+        return dict.fromkeys(job.recipes)
+    if len(job.recipes) == 1:
+        return dict(assurances)
+    upright = [recipe for recipe in job.recipes if assurances[recipe]]
+    if not upright:
+        return dict.fromkeys(job.recipes, 0.0)
+    bars = [job.bars(one, job.limits) if one in upright else None for one in job.standing_recipes]
+    costs = [job.costs[one] for one in job.standing_recipes]
+    found = cheapest(job.fit, bars, [job.errors(one) for one in job.standing_recipes], costs)
+    by_name = dict(zip(job.standing_recipes, found, strict=True))
+    return {recipe: _clipped(by_name.get(recipe, 0.0)) for recipe in job.recipes}
+
+
+def _clipped(chance: float) -> float:
+    return min(1.0, max(0.0, chance))

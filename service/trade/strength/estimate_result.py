@@ -20,7 +20,7 @@ class Group:
     """The readings of one recipe in one condition; ``batches`` None: as another group of the recipe says, else 1.
 
     ``factors`` holds, for each table of shape factors that a limit calls for, one factor a reading; None where the
-    table has nothing for that block.
+    table has nothing for that block. ``mixes`` names the mix of each block, in order; empty: none is named.
     """
 
     recipe: str
@@ -28,6 +28,17 @@ class Group:
     readings: tuple[Reading, ...]
     batches: int | None = None
     factors: tuple[tuple[ShapeFactor, tuple[float | None, ...]], ...] = ()
+    mixes: tuple[str | None, ...] = ()
+
+
+@dataclass(frozen=True)
+class Composition:
+    """What the plan varied of one recipe: shares of the dry soil, moisture as a fraction; None: not known."""
+
+    share: float
+    sand: float | None = None
+    moisture: float | None = None
+    dry_density_kg_m3: float | None = None
 
 
 @dataclass(frozen=True)
@@ -56,16 +67,32 @@ class Prior:
     scatter_log_sd: float = 0.5
     spread: float = 0.30
     spread_log_sd: float = 0.5
+    off_curve: float = 0.10
+    off_curve_log_sd: float = 0.5
+    own_way: float = 0.12
+    own_way_log_sd: float = 0.5
+    uneven: float = 0.25
+    uneven_log_sd: float = 0.5
+    mixes: float = 0.06
+    mixes_log_sd: float = 0.6
+    slope: float = 1.1
+    slope_sd: float = 0.4
+    bend: float = -0.25
+    bend_sd: float = 0.25
 
 
 @dataclass(frozen=True)
 class Settings:
-    """Wanted assurance, the ratio that counts as practically the same, and the errors no block shows."""
+    """Wanted assurance, the ratio that counts as practically the same, and the errors no block shows.
+
+    ``learn_mixes``: where the readings name their mixes, what these differ by is learned and ``batch_sd`` not used.
+    """
 
     assurance: float = 0.95
     margin: float = 0.10
     scale_uncertainty: float = 0.0
     batch_sd: float = 0.05
+    learn_mixes: bool = True
     prior: Prior = field(default_factory=Prior)
 
 

@@ -42,10 +42,14 @@ def speaks_for(readings: Sequence[Reading], limit: Limit) -> bool:
 def rule_of(readings: Sequence[Reading], limit: Limit) -> Rule | None:
     """Return the rule applied to the readings as they stand.
 
+    A rule is put to as many blocks as it asks for: the first in the order given, which is the order drawn before
+    crushing. Blocks crushed later do not change it, but for one that falls apart: no recipe of which a block fell apart
+    meets a limit there.
+
     Parameters
     ----------
     readings : Sequence[Reading]
-        Every block of the group; fell apart counts as 0, held as at least.
+        Every block of the group, in order; fell apart counts as 0, held as at least.
     limit : Limit
         The limit with its statistic and required number of blocks.
 
@@ -65,15 +69,16 @@ def rule_of(readings: Sequence[Reading], limit: Limit) -> Rule | None:
     >>> rule_of([broke(stress_mpa=2.5)], Limit("floor", "soaked", "each", 2.0, 5))
     'too few'
     """
-    if not speaks_for(readings, limit):
+    if not readings:
         return "no readings"
     if limit.statistic == "characteristic" and not limit.by:
         return None
-    if any(reading.outcome == "fell apart" for reading in readings) or _cannot_reach(readings, limit):
+    taken = readings[: limit.blocks]
+    if any(reading.outcome == "fell apart" for reading in readings) or _cannot_reach(taken, limit):
         return "not met"
-    reached = _statistic(readings, limit)
+    reached = _statistic(taken, limit)
     if reached is not None and reached >= limit.limit_mpa:
-        return "met" if len(readings) >= limit.blocks else "too few"
+        return "met" if len(taken) >= limit.blocks else "too few"
     return "cannot tell"
 
 

@@ -8,9 +8,8 @@ from typing import Any
 
 from service.phrase import Phrase, Value
 from service.trade.strength.engine.frame import first_pass
-from service.trade.strength.engine.grid import Plane
+from service.trade.strength.engine.grid import PASSES, Plane
 from service.trade.strength.engine.job import Job, job_of
-from service.trade.strength.estimate import PASSES
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.looking_ahead import Beliefs, Option, calibration_ahead, look_ahead, of_a_new_mix
 from service.trade.strength.shape_corrected_limits import as_crushed, said_of

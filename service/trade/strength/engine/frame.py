@@ -77,7 +77,7 @@ def first_pass(job: Job, fine: Resolution) -> Posterior:
     --------
     >>> from service.trade.strength.engine.job import job_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate import PASSES
+    >>> from service.trade.strength.engine.grid import PASSES
     >>> from service.trade.strength.estimate_result import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
     >>> len(first_pass(job, PASSES[0]).planes)
@@ -110,7 +110,7 @@ def next_frame(posterior: Posterior, frame: Frame) -> Frame:
     --------
     >>> from service.trade.strength.engine.job import job_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate import PASSES
+    >>> from service.trade.strength.engine.grid import PASSES
     >>> from service.trade.strength.estimate_result import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
     >>> wide = first_frame(survey(job.evidence, job.prior), job.evidence)

@@ -31,6 +31,13 @@ class Resolution:
     kept: float
 
 
+# The coarse pass, and the one that more blocks are foreseen with.
+PASSES = (
+    Resolution(sigma=11, tau=9, theta_step=1.1, mu_step=1.1, kept=1e-3),
+    Resolution(sigma=14, tau=11, theta_step=0.85, mu_step=0.85, kept=2e-4),
+)
+
+
 @dataclass(frozen=True)
 class Frame:
     """What a grid covers: windows of log tau and log sigma, and of theta and mu as shares of the survey's ranges."""
@@ -145,7 +152,7 @@ def integrate(evidence: Evidence, prior: LogPrior, seen: Survey, frame: Frame, f
     >>> from service.trade.strength.engine.frame import first_pass
     >>> from service.trade.strength.engine.job import job_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate import PASSES
+    >>> from service.trade.strength.engine.grid import PASSES
     >>> from service.trade.strength.estimate_result import Group, Settings
     >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
     >>> posterior = first_pass(job, PASSES[0])
@@ -158,50 +165,6 @@ def integrate(evidence: Evidence, prior: LogPrior, seen: Survey, frame: Frame, f
     tau_weight = np.exp(log_weight - log_sum(log_weight, axis=0))
     planes = tuple(_plane(evidence, draft, log_tau, tau_weight, fine.kept) for draft in drafts)
     return Posterior(log_tau, tau_weight, planes)
-
-
-def narrowest(plane: Plane, grid: GroupGrid) -> float:
-    """Return the least standard deviation that mu of a group has at any node of weight.
-
-    Parameters
-    ----------
-    plane : Plane
-        One condition.
-    grid : GroupGrid
-        One of its groups.
-
-    Returns
-    -------
-    float
-        On the log; above 0.
-
-    Source
-    ------
-    strength-model
-
-    Examples
-    --------
-    Five readings with a scatter of some 15 % pin mu down to a few percent:
-
-    >>> from service.trade.strength.engine.frame import first_pass
-    >>> from service.trade.strength.engine.job import job_of
-    >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate import PASSES
-    >>> from service.trade.strength.estimate_result import Group, Settings
-    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
-    >>> posterior = first_pass(job, PASSES[0])
-    >>> (plane,) = posterior.planes
-    >>> 0.001 < narrowest(plane, plane.groups[0]) < 0.15
-    True
-    """
-    heavy = plane.node_weight > 0.01 * np.max(plane.node_weight)
-    least = math.inf
-    for row, begin, end in plane.rows():
-        if np.any(heavy[begin:end]):
-            given = plane.given(grid, row, begin, end)[heavy[begin:end]]
-            mean = given @ grid.mu[row]
-            least = min(least, float(np.min(given @ grid.mu[row] ** 2 - mean**2)))
-    return math.sqrt(max(least, 1e-14))
 
 
 def blend_matrix(nodes: Array, at: Array) -> Array:

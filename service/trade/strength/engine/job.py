@@ -213,7 +213,7 @@ def _check_settings(settings: Settings) -> None:
     if not 0 < settings.assurance < 1:
         refuse({"assurance": "This must be above 0 and below 1."})
     require(
-        positive={f"prior.{name}": value for name, value in vars(prior).items()},
+        positive={f"prior.{name}": value for name, value in vars(prior).items() if name != "bend"},
         not_negative={
             "margin": settings.margin,
             "scale_uncertainty": settings.scale_uncertainty,

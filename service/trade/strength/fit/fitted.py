@@ -1,0 +1,232 @@
+"""One job fitted: what its readings and the priors leave of every unknown, to be asked."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from service.trade.strength.censored_readings import Reading
+from service.trade.strength.fit.cells import Cells, Key, cells_of
+from service.trade.strength.fit.local import Local, cell_levels, local
+from service.trade.strength.fit.logs import Array, Whole
+from service.trade.strength.fit.nodes import Nodes, nodes_of
+from service.trade.strength.fit.parts import Parts
+from service.trade.strength.fit.unknowns import Unknowns
+
+# Nodes times groups that a design may come to; fewer nodes for larger jobs.
+_BUDGET, _MOST, _FEWEST = 6_000, 4096, 512
+# A recipe with intervals has many parts a node, so that fewer nodes speak for it.
+_SPOKEN_FOR = 1600
+_ROUGH = 120
+_LIGHT = 1e-4
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The shared nodes of one job and every recipe at them; ``node_weight`` sums to 1."""
+
+    cells: Cells
+    unknowns: Unknowns
+    nodes: Nodes
+    local: Local
+
+    @property
+    def node_weight(self) -> Array:
+        """Weight of each node."""
+        return self.nodes.weight
+
+    @property
+    def at(self) -> Array:
+        """Shared unknowns by node."""
+        return self.nodes.at
+
+    @cached_property
+    def _share(self) -> Array:
+        """Share of each scatter node within its recipe and node."""
+        log_weight = self.local.log_weight
+        share = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+        found: Array = share / share.sum(axis=1, keepdims=True)
+        return found
+
+    @cached_property
+    def _carrying(self) -> Whole:
+        """Nodes that carry any weight."""
+        return np.flatnonzero(self.node_weight > _LIGHT * self.node_weight.max())
+
+    def new_mix_sd(self) -> Array:
+        """Return by node how far a new mix may lie from its recipe; 0 where no mix is named."""
+        beta = self.unknowns.size(self.at, "beta")
+        return np.zeros(self.at.shape[1]) if beta is None else beta
+
+    def parts(self, recipe: int, conditions: Sequence[int], *, nodes: Whole | None = None) -> Parts:
+        """Return the levels of one recipe in some conditions as normal parts.
+
+        ``nodes`` picks nodes, which then count alike; None: all, by their weights.
+        """
+        pick = self._carrying if nodes is None else nodes
+        node_weight = self.node_weight[pick] if nodes is None else np.full(len(pick), 1 / len(pick))
+        keys = [key for key in self.cells.hard if key[2] == recipe]
+        if not keys:
+            return self._normal(recipe, conditions, pick, node_weight)
+        if nodes is None:
+            many = max(128, min(len(pick), _SPOKEN_FOR // self.cells.recipes))
+            pick = _systematic(self.node_weight, self.local.base[conditions[0], recipe], many)
+            node_weight = np.full(len(pick), 1 / len(pick))
+        focus = next((key for key in keys if key[0] in conditions), keys[0])
+        return self._in_points(focus, conditions, pick, node_weight, every=1 if nodes is None else 3)
+
+    def _normal(self, recipe: int, conditions: Sequence[int], pick: Whole, node_weight: Array) -> Parts:
+        chosen = list(conditions)
+        weight = self._share[recipe][:, pick] * node_weight
+        scatters, many = weight.shape
+        solved = self.local.solved
+        mean = self.local.base[chosen, recipe][:, None, pick] + solved.mean[chosen, recipe][:, :, pick]
+        cov = solved.cov[np.ix_(chosen, chosen, [recipe])][:, :, 0][..., pick]
+        size = len(chosen)
+        log_sigma = self._log_sigma(recipe, chosen, pick, scatters)
+        return Parts(
+            weight.ravel(),
+            mean.reshape(size, -1),
+            cov.reshape(size, size, -1),
+            log_sigma.reshape(size, -1),
+            np.broadcast_to(pick, (scatters, many)).ravel(),
+        )
+
+    def _log_sigma(self, recipe: int, chosen: list[int], pick: Whole, scatters: int) -> Array:
+        whole = self.local.log_sigma
+        own = whole[chosen, min(recipe, whole.shape[1] - 1)][:, :, pick]
+        return np.broadcast_to(own, (len(chosen), scatters, len(pick)))
+
+    def _in_points(
+        self, focus: Key, conditions: Sequence[int], pick: Whole, node_weight: Array, *, every: int
+    ) -> Parts:
+        """Return parts for points of a cell of intervals, whose level is not normal: each, or every third."""
+        chosen, recipe = list(conditions), focus[2]
+        sites, hard, solved = self.local.sites, self.local.hard, self.local.solved
+        assert sites is not None
+        assert hard is not None
+        place = hard.keys.index(focus)
+        level, variance, with_levels = (
+            one[..., 0, :, :] for one in cell_levels(self.local.data, solved, hard.taken(slice(place, place + 1)))
+        )
+        x, share = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick], every)
+        gain = with_levels[chosen][..., pick] / variance[:, pick]
+        mean = (self.local.base[chosen, recipe][:, None, pick] + solved.mean[chosen, recipe][:, :, pick])[:, None]
+        mean = mean + gain[:, None] * (x - level[:, pick])
+        cov = solved.cov[np.ix_(chosen, chosen, [recipe])][:, :, 0][..., pick]
+        cov = cov - gain[:, None] * gain[None] * variance[:, pick]
+        # Between two points lies a stretch, which the part of a point stands for.
+        stretch = np.gradient(x, axis=0) * 0.4
+        cov = cov[:, :, None] + (gain[:, None] * gain[None])[:, :, None] * stretch**2
+        points_, scatters, many = x.shape
+        size = len(chosen)
+        log_sigma = np.broadcast_to(
+            self._log_sigma(recipe, chosen, pick, scatters)[:, None], (size, points_, scatters, many)
+        )
+        return Parts(
+            (share * self._share[recipe][:, pick] * node_weight).ravel(),
+            mean.reshape(size, -1),
+            cov.reshape(size, size, -1),
+            log_sigma.reshape(size, -1),
+            np.broadcast_to(pick, x.shape).ravel(),
+        )
+
+    def chosen_nodes(self, many: int) -> Whole:
+        """Return nodes that count alike, each as often as its weight says."""
+        return _systematic(self.node_weight, None, many)
+
+
+def _together(x: Array, share: Array, every: int) -> tuple[Array, Array]:
+    """Return so many neighbouring points as one: at their mean, with all of their share."""
+    if every == 1:
+        return x, share
+    begin = np.arange(0, len(x), every)
+    total = np.add.reduceat(share, begin)
+    mean = np.add.reduceat(share * x, begin) / np.maximum(total, 1e-300)
+    return np.where(total > 1e-300, mean, x[begin]), total
+
+
+def _systematic(weight: Array, order_by: Array | None, many: int) -> Whole:
+    order = np.arange(len(weight)) if order_by is None else np.argsort(order_by, kind="stable")
+    at = (np.arange(many) + 0.5) / many
+    found = np.searchsorted(np.cumsum(weight[order]), at)
+    chosen: Whole = order[np.minimum(found, len(weight) - 1)]
+    return chosen
+
+
+def fitted(
+    readings: Mapping[Key, Sequence[Reading]], unknowns: Unknowns, *, shape: tuple[int, int, int], most: int = _MOST
+) -> Fit:
+    """Return a job fitted.
+
+    Parameters
+    ----------
+    readings : Mapping[Key, Sequence[Reading]]
+        Standing blocks by condition, mix and recipe.
+    unknowns : Unknowns
+        What the recipes share.
+    shape : tuple[int, int, int]
+        How many conditions, mixes and recipes.
+    most : int
+        Most nodes; a power of 2.
+
+    Returns
+    -------
+    Fit
+        Always the same for the same readings.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.fit.unknowns import unknowns_of
+    >>> from service.trade.strength.censored_readings import broke
+    >>> from service.trade.strength.estimate_result import Prior
+    >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
+    >>> fit = fitted({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1), most=512)
+    >>> round(float(np.exp(fit.parts(0, [0]).weight @ fit.parts(0, [0]).mean[0])), 2)
+    3.0
+    """
+    many = _FEWEST
+    while many < most and 2 * many * shape[0] * shape[1] * shape[2] <= _BUDGET:
+        many *= 2
+    scale = np.array([one.sd for one in unknowns.priors])
+    scatter = [float(np.exp(unknowns.priors[unknowns.conditions].middle))] * shape[0]
+    asked = _Asked(cells_of(readings, shape=shape, scatter=scatter), unknowns)
+    nodes = nodes_of(asked, start=_start(asked.cells, unknowns), scale=scale, many=many)
+    seen = np.exp(unknowns.log_sigma(nodes.at) @ nodes.weight)
+    finer = cells_of(readings, shape=shape, scatter=[float(one) for one in seen])
+    if set(finer.hard) != set(asked.cells.hard):
+        asked = _Asked(finer, unknowns)
+        nodes = nodes_of(asked, start=nodes.at @ nodes.weight, scale=scale, many=many)
+    assert asked.last is not None
+    return Fit(asked.cells, unknowns, nodes, asked.last)
+
+
+class _Asked:
+    """The log posterior of the shared unknowns, and every recipe at the nodes it was last asked about."""
+
+    def __init__(self, cells: Cells, unknowns: Unknowns) -> None:
+        self.cells, self.unknowns = cells, unknowns
+        self.last: Local | None = None
+
+    def __call__(self, at: Array) -> Array:
+        self.last = local(self.cells, self.unknowns, at, rough=at.shape[1] < _ROUGH)
+        log_posterior = self.unknowns.log_prior(at) + self.last.log_likelihood.sum(axis=0)
+        return np.where(np.isnan(log_posterior), -np.inf, log_posterior)
+
+
+def _start(cells: Cells, unknowns: Unknowns) -> Array:
+    """Return where to look for the mode: theta amid the readings, all else amid the priors."""
+    start = np.array([one.middle for one in unknowns.priors])
+    for c in range(cells.conditions):
+        edges = [(np.where(np.isfinite(one.low), one.low, one.high) @ one.count, one.count.sum())
+                 for key, one in cells.hard.items() if key[0] == c]  # fmt: skip
+        many = float(cells.count[c].sum() + sum(count for _, count in edges))
+        total = float((cells.count[c] * cells.mean[c]).sum() + sum(value for value, _ in edges))
+        if many:
+            start[c] = total / many
+    return start

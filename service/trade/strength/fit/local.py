@@ -1,0 +1,319 @@
+"""One recipe's own unknowns, integrated at every node of what all recipes share.
+
+Given the shared unknowns recipes are independent. Its own scatter is integrated by Gauss-Hermite nodes about its mode;
+given that, level and mixes are Gaussian, and blocks that were held stand in as Gaussian sites (``sites.py``).
+Arrays run by condition, mix, recipe, scatter node, shared node.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.trade.strength.fit.cells import Cells
+from service.trade.strength.fit.logs import Array
+from service.trade.strength.fit.sites import POINTS, Hard, Sites, hard_of, matched
+from service.trade.strength.fit.unknowns import Unknowns
+
+SCATTER_NODES = 3
+_NEWTON = 5
+# One pass is exact where a recipe has one cell of intervals; more settle in a few.
+_SWEEPS, _FEW_SWEEPS, _ANEW = 2, 2, 2
+# Bytes that points of intervals may take at once.
+_AT_ONCE = 16_000_000
+_LEAST_VARIANCE = 1e-18
+# Blocks that read alike to the last digit would draw their own scatter to nothing.
+_FARTHEST = 12.0
+
+
+@dataclass(frozen=True)
+class Precision:
+    """What the readings add: precision and precision times mean, by condition, mix and so on."""
+
+    weight: Array
+    pull: Array
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Levels of a recipe about their prior means: mean, covariance, what the mixes take up, and the log integral."""
+
+    mean: Array
+    cov: Array
+    taken: Array
+    log_integral: Array
+
+
+@dataclass(frozen=True)
+class Local:
+    """Every recipe at every node: scatter nodes with their log weights, prior levels, and levels given both."""
+
+    log_weight: Array
+    log_sigma: Array
+    base: Array
+    solved: Solved
+    data: Precision
+    hard: Hard | None
+    sites: Sites | None
+
+    @property
+    def log_likelihood(self) -> Array:
+        """The log likelihood of each recipe by node."""
+        top = self.log_weight.max(axis=1)
+        found: Array = top + np.log(np.exp(self.log_weight - top[:, None]).sum(axis=1))
+        return found
+
+
+def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -> Local:
+    """Return every recipe's own unknowns, integrated at every node.
+
+    Parameters
+    ----------
+    cells : Cells
+        The readings.
+    unknowns : Unknowns
+        What the rows of ``at`` are.
+    at : Array
+        Shared unknowns by node, one column a node.
+    rough : bool
+        Whether it is to be quick, to look for the mode only.
+
+    Returns
+    -------
+    Local
+        By recipe, scatter node and node.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    One exact reading at the middle of everything, theta 0, ln sigma and ln tau 0: its density is N(0; 0, 2).
+
+    >>> import math
+    >>> from service.trade.strength.fit.cells import cells_of
+    >>> from service.trade.strength.fit.unknowns import unknowns_of
+    >>> from service.trade.strength.censored_readings import broke
+    >>> from service.trade.strength.estimate_result import Prior
+    >>> cells = cells_of({(0, 0, 0): [broke(stress_mpa=1.0)]}, shape=(1, 1, 1), scatter=[0.1])
+    >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
+    >>> float(local(cells, known, np.zeros((3, 1))).log_likelihood[0, 0].round(6)), round(-math.log(2) / 2, 6)
+    (-0.346574, -0.346574)
+    """
+    w, log_weight = _scatters(cells, unknowns, at, SCATTER_NODES)
+    log_sigma = unknowns.log_sigma(at)[:, None, None, :] + w
+    base = np.broadcast_to(unknowns.theta(at)[:, None, :] + unknowns.curve(at), (*cells.count.shape[::2], at.shape[1]))
+    data, constant = _points(cells, log_sigma, base)
+    spread = unknowns.size(at, "tau"), unknowns.size(at, "eta"), unknowns.size(at, "beta")
+    solved = solve(data, *spread)
+    log_weight = log_weight + constant
+    if not cells.hard:
+        return Local(log_weight + solved.log_integral, log_sigma, base, solved, data, None, None)
+    hard = hard_of(cells.hard)
+    sweeps = _FEW_SWEEPS if rough else _SWEEPS
+    data, solved, sites, more = _with_sites(hard, data, solved, spread, log_sigma, base, sweeps)
+    return Local(log_weight + more + solved.log_integral, log_sigma, base, solved, data, hard, sites)
+
+
+_Spread = tuple[Array | None, Array | None, Array | None]
+
+
+def _scatters(cells: Cells, unknowns: Unknowns, at: Array, many: int) -> tuple[Array, Array]:
+    """Return nodes of w by recipe, scatter node and node with their log weights; one at 0 where there is no w."""
+    omega = unknowns.size(at, "omega")
+    if omega is None:
+        return np.zeros((1, 1, 1)), np.zeros((1, 1, at.shape[1]))
+    free = np.maximum(cells.count - 1, 0).sum(axis=(0, 1))[:, None]
+    own = (cells.squares + cells.count * cells.width).sum(axis=1)
+    squares = own.T @ np.exp(-2 * unknowns.log_sigma(at))
+    w = np.zeros_like(squares)
+    for _ in range(_NEWTON):
+        pull = squares * np.exp(-2 * w)
+        w = np.clip(w + (-w / omega**2 - free + pull) / (1 / omega**2 + 2 * pull), -_FARTHEST, _FARTHEST)
+    sd = 1 / np.sqrt(1 / omega**2 + 2 * squares * np.exp(-2 * w))
+    x, weight = np.polynomial.hermite_e.hermegauss(many)
+    nodes = np.clip(w[:, None, :] + sd[:, None, :] * x[:, None], -_FARTHEST, _FARTHEST)
+    log_weight = np.log(weight)[:, None] + (x**2 / 2)[:, None] + np.log(sd)[:, None, :]
+    return nodes, log_weight - (nodes / omega) ** 2 / 2 - np.log(omega * np.sqrt(2 * np.pi))
+
+
+def _points(cells: Cells, log_sigma: Array, base: Array) -> tuple[Precision, Array]:
+    """Return what the points add about the prior levels, and their log density at those levels."""
+    shape = (*cells.count.shape, 1, 1)
+    count = cells.count.reshape(shape)
+    variance = np.maximum(np.exp(2 * log_sigma)[:, None] + cells.width.reshape(shape), _LEAST_VARIANCE)
+    weight = count / variance
+    gap = cells.mean.reshape(shape) - base[:, None, :, None, :]
+    constant = -(count * np.log(variance) + cells.squares.reshape(shape) / variance + weight * gap**2) / 2
+    return Precision(weight, weight * gap), constant.sum(axis=(0, 1))
+
+
+def solve(data: Precision, tau: Array | None, eta: Array | None, beta: Array | None) -> Solved:
+    """Return the levels of a recipe given what was read, its mixes integrated out.
+
+    Parameters
+    ----------
+    data : Precision
+        By condition, mix, recipe, scatter node and node.
+    tau, eta, beta : Array or None
+        Standard deviations by node; None: not there.
+
+    Returns
+    -------
+    Solved
+        Levels by condition, recipe, scatter node and node, about their prior means.
+
+    Source
+    ------
+    strength-model : normal levels; mixes by the Schur complement, which is diagonal in them.
+
+    Examples
+    --------
+    One reading of precision 1 at 1, prior N(0, 1): half of it.
+
+    >>> one = np.ones((1, 1, 1, 1, 1))
+    >>> float(solve(Precision(one, one), np.ones(1), None, None).mean.ravel()[0])
+    0.5
+    """
+    conditions = data.weight.shape[0]
+    assert tau is not None
+    total = data.weight.sum(axis=0)
+    pull = data.pull.sum(axis=0)
+    mix = np.zeros_like(total) if beta is None else beta**2 / (1 + beta**2 * total)
+    own = tau**2 if eta is None else eta**2
+    apart = np.zeros_like(tau) if eta is None else tau**2 / (eta**2 + conditions * tau**2)
+    log_prior = np.log(own) if eta is None else (conditions - 1) * np.log(own) + np.log(own + conditions * tau**2)
+    rows: list[list[Array]] = []
+    right: list[Array] = []
+    for c in range(conditions):
+        right.append((data.pull[c] - mix * data.weight[c] * pull).sum(axis=0))
+        row = []
+        for d in range(conditions):
+            shared = -(mix * data.weight[c] * data.weight[d]).sum(axis=0) - apart / own
+            row.append(shared + data.weight[c].sum(axis=0) + 1 / own if c == d else shared)
+        rows.append(row)
+    cov, log_det = inverse(np.array(rows))
+    mean = np.einsum("cd...,d...->c...", cov, np.array(right))
+    quadratic = (mean * np.array(right)).sum(axis=0) + (mix * pull**2).sum(axis=0)
+    mixes = 0.0 if beta is None else np.log1p(beta**2 * total).sum(axis=0)
+    return Solved(mean, cov, mix, (quadratic - mixes - log_prior - log_det) / 2)
+
+
+def inverse(matrix: Array) -> tuple[Array, Array]:
+    """Return the inverse and log determinant of small positive definite matrices whose rows stand in front.
+
+    Parameters
+    ----------
+    matrix : Array
+        By row, column and anything.
+
+    Returns
+    -------
+    tuple[Array, Array]
+        In the same shape, and by anything.
+
+    Source
+    ------
+    computed-here : Gauss-Jordan without pivots, which a positive definite matrix does not need.
+
+    Examples
+    --------
+    >>> found, log_det = inverse(np.array([[[2.0], [0.0]], [[0.0], [4.0]]]))
+    >>> found[:, :, 0].tolist(), round(float(log_det[0]), 6)
+    ([[0.5, 0.0], [0.0, 0.25]], 2.079442)
+    """
+    size = len(matrix)
+    if size == 1:
+        return 1 / matrix, np.log(matrix[0, 0])
+    left = matrix.copy()
+    log_det = np.zeros(matrix.shape[2:])
+    for k in range(size):
+        pivot = left[k, k].copy()
+        log_det += np.log(pivot)
+        left[k, k] = 1.0
+        left[k] /= pivot
+        for i in range(size):
+            if i != k:
+                factor = left[i, k].copy()
+                left[i, k] = 0.0
+                left[i] -= factor * left[k]
+    return left, log_det
+
+
+def cell_levels(data: Precision, solved: Solved, hard: Hard) -> tuple[Array, Array, Array]:
+    """Return mean and variance of the levels of some cells (recipe and mix), and covariances with the recipe's levels.
+
+    Parameters
+    ----------
+    data : Precision
+        What was read.
+    solved : Solved
+        Levels given it.
+    hard : Hard
+        The cells.
+
+    Returns
+    -------
+    tuple[Array, Array, Array]
+        By cell, scatter node and node; the covariance by condition first.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.fit.cells import Edges
+    >>> from service.trade.strength.fit.sites import hard_of
+    >>> one = np.ones((1, 1, 1, 1, 1))
+    >>> data, hard = Precision(one, one), hard_of({(0, 0, 0): Edges(np.zeros(1), np.full(1, np.inf), np.ones(1))})
+    >>> mean, variance, _ = cell_levels(data, solve(data, np.ones(1), None, None), hard)
+    >>> float(mean[0, 0, 0]), float(variance[0, 0, 0])
+    (0.5, 0.5)
+    """
+    c, b, r = hard.conditions, hard.mixes, hard.recipes
+    taken = solved.taken[b, r]
+    weight, pull = data.weight[:, b, r], data.pull[:, b, r]
+    side = -taken * weight
+    side[c, np.arange(len(c))] += 1.0
+    with_levels = np.einsum("cdh...,dh...->ch...", solved.cov[:, :, r], side)
+    variance = np.maximum((side * with_levels).sum(axis=0) + taken, _LEAST_VARIANCE)
+    mean = (side * solved.mean[:, r]).sum(axis=0) + taken * pull.sum(axis=0)
+    return mean, variance, with_levels
+
+
+def _with_sites(
+    hard: Hard, data: Precision, solved: Solved, spread: _Spread, log_sigma: Array, base: Array, sweeps: int
+) -> tuple[Precision, Solved, Sites, Array]:
+    """Return everything again with the intervals as Gaussian sites (expectation propagation)."""
+    data = Precision(data.weight.copy(), data.pull.copy())
+    c, b, r = hard.conditions, hard.mixes, hard.recipes
+    # Where there is no scatter of its own, all recipes share one row.
+    scatter = np.exp(log_sigma[c, np.minimum(r, log_sigma.shape[1] - 1)])
+    beneath = base[c, r][:, None]
+    most = max(1, _AT_ONCE // (POINTS * scatter[0].size * 8))
+    turns = [slice(begin, min(begin + most, end)) for low, end in hard.turns for begin in range(low, end, most)]
+    ends = {end for _, end in hard.turns}
+    sites: list[Sites | None] = [None] * len(turns)
+    for sweep in range(sweeps if len(hard.turns) > 1 else 1):
+        for number, which in enumerate(turns):
+            mean, variance, _ = cell_levels(data, solved, hard.taken(which))
+            old = sites[number]
+            new = matched(
+                hard.taken(which), mean, variance, old,
+                scatter=scatter[which], base=beneath[which], anew=sweep < _ANEW,
+            )  # fmt: skip
+            # No two cells are alike, so that adding by index adds each once.
+            data.weight[c[which], b[which], r[which]] += new.weight - (old.weight if old else 0.0)
+            data.pull[c[which], b[which], r[which]] += new.pull - (old.pull if old else 0.0)
+            sites[number] = new
+            # Cells of one recipe speak of each other, so that each is matched in the light of those before it.
+            if which.stop in ends:
+                solved = solve(data, *spread)
+    whole = Sites(*(np.concatenate([getattr(one, name) for one in sites], axis=axis) for name, axis in _AXES))
+    more = np.zeros(solved.log_integral.shape)
+    np.add.at(more, r, whole.log_scale)
+    return data, solved, whole, more
+
+
+_AXES = (("weight", 0), ("pull", 0), ("log_scale", 0), ("x", 1), ("share", 1), ("log_mass", 1))

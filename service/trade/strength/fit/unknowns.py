@@ -1,0 +1,124 @@
+"""The unknowns that all recipes of a job share: their places in a vector, and their priors."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.trade.strength.estimate_result import Prior
+from service.trade.strength.fit.logs import Array, Centred
+
+# Own assumptions, weak; docs/model.md.
+SLOPES = {"sand": Centred(0.0, 1.0), "moisture": Centred(0.0, 5.0), "density": Centred(0.0, 5.0)}
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """Names and priors in order: theta and ln sigma of each condition, then what the job can tell apart.
+
+    ``basis`` holds, for each slope, its value for every recipe; ``beta`` what the mixes differ by where that is given.
+    """
+
+    names: tuple[str, ...]
+    priors: tuple[Centred, ...]
+    conditions: int
+    basis: tuple[tuple[str, Array], ...] = ()
+    beta: float | None = None
+
+    def place(self, name: str) -> int | None:
+        """Return where an unknown stands, or None where the job has none of it."""
+        return self.names.index(name) if name in self.names else None
+
+    def theta(self, at: Array) -> Array:
+        """Return theta by condition and node."""
+        return at[: self.conditions]
+
+    def log_sigma(self, at: Array) -> Array:
+        """Return ln sigma by condition and node."""
+        return at[self.conditions : 2 * self.conditions]
+
+    def size(self, at: Array, name: str) -> Array | None:
+        """Return the standard deviation of a name (tau, eta, omega, beta) by node, or None where it is not there."""
+        place = self.place(name)
+        if place is not None:
+            found: Array = np.exp(at[place])
+            return found
+        if name == "beta" and self.beta is not None:
+            return np.full(at.shape[1], self.beta)
+        return None
+
+    def curve(self, at: Array, basis: Sequence[tuple[str, Array]] | None = None) -> Array | float:
+        """Return the curve by recipe and node; 0 where there is none."""
+        rows = self.basis if basis is None else basis
+        if not rows:
+            return 0.0
+        slopes = np.stack([at[self.names.index(name)] for name, _ in rows])
+        found: Array = np.stack([row for _, row in rows], axis=1) @ slopes
+        return found
+
+    def log_prior(self, at: Array) -> Array:
+        """Return the log prior density by node, up to a constant; minus infinity where a slope must be above 0."""
+        total = sum(prior.log_density(row) for prior, row in zip(self.priors, at, strict=True))
+        found: Array = np.asarray(total, dtype=float)
+        place = self.place("slope")
+        return found if place is None else np.where(at[place] > 0, found, -np.inf)
+
+
+def unknowns_of(
+    prior: Prior,
+    *,
+    conditions: int,
+    recipes: int,
+    basis: Sequence[tuple[str, Array]],
+    mixes_named: bool,
+    beta: float | None,
+) -> Unknowns:
+    """Return the unknowns of a job.
+
+    Parameters
+    ----------
+    prior : Prior
+        What is believed before.
+    conditions, recipes : int
+        With a standing block.
+    basis : Sequence[tuple[str, Array]]
+        Each slope of the curve with its value for every recipe; empty without a curve.
+    mixes_named : bool
+        Whether the readings name their mixes.
+    beta : float or None
+        What mixes differ by, where it is given.
+
+    Returns
+    -------
+    Unknowns
+        In a fixed order.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None).names
+    ('theta', 'sigma', 'tau')
+    """
+    rows = [("theta", Centred(math.log(prior.median_mpa), prior.log_sd))] * conditions
+    rows += [("sigma", Centred(math.log(prior.scatter), prior.scatter_log_sd, heavy=True))] * conditions
+    spread = (prior.off_curve, prior.off_curve_log_sd) if basis else (prior.spread, prior.spread_log_sd)
+    rows.append(("tau", Centred(math.log(spread[0]), spread[1], heavy=True)))
+    if conditions > 1:
+        rows.append(("eta", Centred(math.log(prior.own_way), prior.own_way_log_sd)))
+    if recipes > 1:
+        rows.append(("omega", Centred(math.log(prior.uneven), prior.uneven_log_sd)))
+    if mixes_named and beta is None:
+        rows.append(("beta", Centred(math.log(prior.mixes), prior.mixes_log_sd)))
+    own = {"slope": Centred(prior.slope, prior.slope_sd), "bend": Centred(prior.bend, prior.bend_sd), **SLOPES}
+    rows += [(name, own[name]) for name, _ in basis]
+    return Unknowns(
+        names=tuple(name for name, _ in rows),
+        priors=tuple(one for _, one in rows),
+        conditions=conditions,
+        basis=tuple(basis),
+        beta=beta if mixes_named else None,
+    )
