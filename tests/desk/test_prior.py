@@ -43,7 +43,7 @@ def test_eight_jobs_that_scatter_by_five_percent_lower_the_scatter_assumed(cast,
     # The peaks of the groups that broke scatter by 4 to 7 % by hand; 15 % is what is assumed without a history.
     assert 0.03 < found.history.prior.scatter < 0.09 < Assumed().scatter
     # One mix a recipe teaches nothing of the difference between mixes.
-    assert (found.history.batch_sd, found.history.mixed_recipes) == (0.05, 0)
+    assert (found.history.batch_sd, found.history.mixed_recipes) == (Assumed().mixes, 0)
 
 
 def test_what_is_adopted_is_dated_and_stated_on_every_result_from_then_on(cast, eight):

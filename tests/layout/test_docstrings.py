@@ -15,7 +15,7 @@ TRADE = Path(__file__).resolve().parents[2] / "service" / "trade"
 # Bounds are refusals shared by the formulas, and sources is the list that the others name.
 NO_FORMULAS = {"__init__", "validation", "sources"}
 # What only computes what another file states the formula of, and what makes sentences: one line is enough there.
-NO_FORMULA_ROOMS = ("strength.engine.", "strength.content_curve.", "strength.fit.", "sentences.")
+NO_FORMULA_ROOMS = ("strength.content_curve.", "strength.fit.", "sentences.")
 REFUSES = re.compile(r"\b(raise Invalid|refuse|require)\(")
 
 

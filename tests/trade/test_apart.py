@@ -8,51 +8,45 @@ import pytest
 
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.detectable_difference import Drawn, drawn, look_ahead_at_both, more_of_both
-from service.trade.strength.engine.job import job_of
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Settings
-from service.trade.strength.more_blocks import planes_of
+from service.trade.strength.fit.job import job_of
 
 NORMAL = NormalDist()
-SIGMA, ERROR, WANTED, MARGIN = 0.15, 0.05, 0.95, 0.10
+SIGMA, MIX, WANTED, MARGIN = 0.15, 0.05, 0.95, 0.10
 
 
 def believed(apart: float, sd: float) -> Drawn:
-    """Two normal beliefs about the log strengths, each with this deviation, sigma known."""
+    """Two normal beliefs about the log strengths, each with this deviation, sigma known; mixes differ by the error."""
     chance = np.random.default_rng(5)
-    a, b = (sd * chance.standard_normal(4000) for _ in range(2))
-    return Drawn(a - a.mean() + apart, b - b.mean(), np.full(4000, SIGMA))
+    a, b, mix_a, mix_b = (one * chance.standard_normal(4000) for one in (sd, sd, MIX, MIX))
+    a, b = a - a.mean() + apart, b - b.mean()
+    return Drawn(a - b, (a + mix_a, b + mix_b), (np.full(4000, SIGMA),) * 2)
 
 
 @pytest.mark.parametrize("blocks", [3, 10])
 @pytest.mark.parametrize("apart", [0.0, 0.15, -0.25])
 def test_the_chance_to_settle_is_that_of_two_conjugate_normals(blocks, apart):
     sd = 0.10
-    (found,) = look_ahead_at_both(
-        believed(apart, sd), error_sd=ERROR, wanted=WANTED, margin=MARGIN, press_mpa=math.inf, tried=[blocks]
-    )
-    # After n blocks each, the difference has the variance 2 v, v = 1 / (1/sd^2 + n/sigma^2), and its mean is spread by
-    # 2 (sd^2 - v); it is shown above the margin where the mean is z95 deviations over it, the mixes' error included.
-    left = 1 / (1 / sd**2 + blocks / SIGMA**2)
-    moves, bar = (
-        math.sqrt(2 * (sd**2 - left)),
-        math.log1p(MARGIN) + NORMAL.inv_cdf(WANTED) * math.hypot(math.sqrt(2 * left), ERROR),
-    )
+    (found,) = look_ahead_at_both(believed(apart, sd), wanted=WANTED, margin=MARGIN, press_mpa=math.inf, tried=[blocks])
+    # After n blocks of a new mix of each the difference has the variance 2 v, 1/v = 1/sd^2 + 1/(mix^2 + sigma^2/n), and
+    # its mean is spread by 2 (sd^2 - v); it is shown above the margin where the mean is z95 deviations over it.
+    left = 1 / (1 / sd**2 + 1 / (MIX**2 + SIGMA**2 / blocks))
+    moves = math.sqrt(2 * (sd**2 - left))
+    bar = math.log1p(MARGIN) + NORMAL.inv_cdf(WANTED) * math.sqrt(2 * left)
     # 200 futures, one from each equal share: 3 standard errors of a share are at most 0.1.
     assert found.a_stronger == pytest.approx(NORMAL.cdf((apart - bar) / moves), abs=0.08)
     assert found.b_stronger == pytest.approx(NORMAL.cdf((-apart - bar) / moves), abs=0.08)
 
 
 def test_the_same_futures_are_looked_at_every_time():
-    given = {"error_sd": ERROR, "wanted": WANTED, "margin": MARGIN, "press_mpa": 3.0, "tried": [3, 5]}
+    given = {"wanted": WANTED, "margin": MARGIN, "press_mpa": 3.0, "tried": [3, 5]}
     assert look_ahead_at_both(believed(0.1, 0.1), **given) == look_ahead_at_both(believed(0.1, 0.1), **given)
 
 
 def test_a_press_that_stops_below_both_tells_less():
     free, stopped = (
-        look_ahead_at_both(
-            believed(0.25, 0.1), error_sd=ERROR, wanted=WANTED, margin=MARGIN, press_mpa=press, tried=[10]
-        )[0]
+        look_ahead_at_both(believed(0.25, 0.1), wanted=WANTED, margin=MARGIN, press_mpa=press, tried=[10])[0]
         for press in (math.inf, 0.6)
     )
     assert stopped.settled < free.settled
@@ -67,9 +61,9 @@ NEAR = [recipe("A", 2.0, 2.3, 2.1, 1.9, 2.2), recipe("B", 2.4, 2.6, 2.2, 2.5, 2.
 
 def test_what_is_drawn_of_two_recipes_has_the_ratio_of_the_engine():
     settings = Settings(batch_sd=0.0)
-    both = drawn(planes_of(job_of(NEAR, (), {}, settings))["soaked"], 0, 1)
+    both = drawn(job_of(NEAR, (), {}, settings), "soaked", "A", "B")
     pair = strength(NEAR, settings=settings).pairs[0]
-    low, middle, high = np.exp(np.quantile(both.a - both.b, (0.05, 0.5, 0.95)))
+    low, middle, high = np.exp(np.quantile(both.apart, (0.05, 0.5, 0.95)))
     assert middle == pytest.approx(pair.ratio, rel=0.01)
     assert (low, high) == (pytest.approx(pair.low, rel=0.02), pytest.approx(pair.high, rel=0.02))
 

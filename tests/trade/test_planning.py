@@ -10,9 +10,8 @@ from service.errors import Invalid
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Limit, Settings
-from service.trade.strength.looking_ahead import Beliefs, look_ahead, of_a_new_mix
+from service.trade.strength.looking_ahead import Beliefs, Recipe, beliefs_of, look_ahead
 from service.trade.strength.more_blocks import least_ratio_told, more_blocks
-from service.trade.strength.untested_shares import Rung, chances_between, worth_trying
 
 NORMAL = NormalDist()
 SIGMA, ERROR, WANTED = 0.15, 0.04, 0.95
@@ -23,7 +22,8 @@ def believed(mean: float, sd: float) -> Beliefs:
     """A normal belief about mu, sigma known."""
     mu = np.linspace(mean - 5 * sd, mean + 5 * sd, 401)
     weight = np.exp(-(((mu - mean) / sd) ** 2) / 2)
-    return Beliefs(mu, np.full(401, SIGMA), weight / weight.sum(), np.full(401, mu[1] - mu[0]))
+    nothing = np.zeros(401)
+    return Beliefs(weight / weight.sum(), mu, np.full(401, SIGMA), mu, nothing, nothing)
 
 
 @pytest.mark.parametrize("blocks", [3, 10, 20])
@@ -48,9 +48,13 @@ def test_a_new_mix_tells_what_the_conjugate_normal_says(blocks, over):
     # The mixes made lie off the recipe by 0.05, a new one by 0.05 too; blocks of it speak of the recipe through both.
     sd, lump, batch = 0.08, 0.05, 0.05
     mean = math.log(LIMIT.limit_mpa) - SIGMA**2 / 2 + over
-    mixed, centre, left_sd = of_a_new_mix(believed(mean, sd), lump_sd=lump, batch_sd=batch)
-    given = {"wanted": WANTED, "press_mpa": math.inf, "tried": [blocks], "centre": centre}
-    (found,) = look_ahead(mixed, LIMIT, error_sd=math.hypot(ERROR, left_sd), **given)
+    at = NormalDist(mean, math.hypot(sd, lump))
+    parts = np.array([at.inv_cdf((number + 0.5) / 200) for number in range(200)])
+    alike = {name: np.full(200, value) for name, value in {"weight": 1 / 200, "sigma": SIGMA, "mix_sd": batch}.items()}
+    nothing = np.full(200, 1e-6)
+    known = Recipe(**alike, mean=parts, variance=nothing, mix_mean=parts, mix_variance=nothing, together=nothing)
+    given = {"wanted": WANTED, "press_mpa": math.inf, "tried": [blocks]}
+    (found,) = look_ahead(beliefs_of(known.of_a_new_mix()), LIMIT, error_sd=ERROR, **given)
     before = sd**2 + lump**2
     left = 1 / (1 / before + 1 / (batch**2 + SIGMA**2 / blocks))
     moves, bar = math.sqrt(before - left), NORMAL.inv_cdf(WANTED) * math.sqrt(left + ERROR**2)
@@ -134,65 +138,6 @@ def test_no_number_of_blocks_of_one_mix_tells_less_than_mixes_differ_by():
 def test_numbers_out_of_range_are_refused(wrong):
     with pytest.raises(Invalid):
         least_ratio_told(**{"blocks": 5, "batches": 1, "scatter": 0.15, "batch_sd": 0.05} | wrong)
-
-
-def rung(label: str, share: float, mean: float, **more: object) -> Rung:
-    given = {"fell_apart": False, "assurance": 0.5, "beliefs": believed(mean, 0.05), "most_mpa": None} | more
-    return Rung(label, share, **given)  # type: ignore[arg-type]
-
-
-def test_half_way_between_two_shares_the_chance_is_that_of_the_straight_line_widened():
-    low, high = rung("A", 0.04, math.log(1.8)), rung("B", 0.05, math.log(2.6))
-    (step,) = chances_between(low, high, LIMIT, spread=0.3, error_sd=ERROR)
-    room = (math.log(1.8) + math.log(2.6)) / 2 + SIGMA**2 / 2 - math.log(2.0)
-    sd = math.sqrt(2 * (0.05 / 2) ** 2 + 0.3**2 / 4 + ERROR**2)
-    assert step.share == 0.045
-    # 4,000 draws: 3 standard errors are 0.024.
-    assert step.chance == pytest.approx(NORMAL.cdf(room / sd), abs=0.024)
-
-
-def test_the_least_share_with_an_even_chance_is_named_and_lies_inside():
-    series = [rung("A", 0.03, math.log(1.4), assurance=0.02), rung("B", 0.07, math.log(3.4), assurance=0.99)]
-    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
-    # ln 1.4 to ln 3.4 over 4 points: 2.0 x exp(-sigma^2/2) is reached 0.39 of the way, at 4.6 %.
-    assert said.values["try_share"] == pytest.approx(0.05)
-
-
-def test_nothing_is_worked_out_across_a_recipe_that_fell_apart():
-    series = [
-        rung("A", 0.0, 0.0, fell_apart=True, assurance=0.0, beliefs=None),
-        rung("B", 0.06, math.log(3.4), assurance=0.99),
-    ]
-    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
-    assert "try_share" not in said.values and "fell apart" in said.english
-
-
-def test_a_share_past_one_that_fell_apart_in_another_condition_is_named_with_that_said():
-    series = [
-        rung("A", 0.0, math.log(1.8), assurance=0.2, fell_elsewhere="soaked 4 h, 7 days"),
-        rung("B", 0.06, math.log(3.4), assurance=0.99),
-    ]
-    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
-    assert "try_share" in said.values and said.values["fell_condition"] == "soaked 4 h, 7 days"
-
-
-@pytest.mark.parametrize(("assurances", "word"), [((0.99, 0.999), "of less nothing"), ((0.1, 0.4), "of more")])
-def test_nothing_is_said_outside_the_tested_range(assurances, word):
-    series = [
-        rung("A", 0.04, math.log(2.0), assurance=assurances[0]),
-        rung("B", 0.06, math.log(2.1), assurance=assurances[1]),
-    ]
-    said = worth_trying(series, LIMIT, spread=0.1, error_sd=ERROR, wanted=WANTED)
-    assert word in said.english and "try_share" not in said.values
-
-
-def test_strength_above_the_press_is_not_credited_between_shares():
-    unbroken = rung("B", 0.06, math.log(9.0))
-    capped = rung("B", 0.06, math.log(9.0), most_mpa=2.2)
-    low = rung("A", 0.04, math.log(1.5))
-    free = chances_between(low, unbroken, LIMIT, spread=0.1, error_sd=ERROR)
-    sure = chances_between(low, capped, LIMIT, spread=0.1, error_sd=ERROR)
-    assert all(one.chance < other.chance for one, other in zip(sure, free, strict=True))
 
 
 def test_blocks_that_outlived_the_press_hold_future_blocks_there_too():

@@ -9,9 +9,9 @@ import pytest
 from scipy import optimize, stats
 
 from service.trade.strength.censored_readings import broke, held
-from service.trade.strength.engine.evidence import gather, log_likelihood
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
+from tests.trade.likelihood import log_likelihood
 
 LOGS = np.log([2.31, 2.62, 2.05, 2.44, 2.79])
 # Nearly flat in mu and in ln sigma: the reference prior of a normal sample.
@@ -125,11 +125,9 @@ def test_the_likelihood_has_its_top_at_the_published_estimate(case):
     readings += [held(stress_mpa=value) for value in case["held"]]
     # A value known only to lie below an edge is a cell from nothing up to it; these are normal, so taken as logs.
     readings += [broke(stress_mpa=math.exp(edge) / 2, graduation_mpa=math.exp(edge)) for edge in case["below"]]
-    evidence = gather([(0, 0, readings)], conditions=1, recipes=1)
 
     def depth(at):
-        mu, sigma = np.array([[at[0] - evidence.anchor[0]]]), np.exp(np.array([at[1]]))
-        return -float(log_likelihood(evidence, 0, mu=mu, sigma=sigma)[0, 0])
+        return -float(log_likelihood(readings, mu=np.array([at[0]]), sigma=math.exp(at[1]))[0])
 
     start = [case["mu"] + 0.3, math.log(case["sigma"]) - 0.4]
     top = optimize.minimize(depth, start, method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10}).x

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.trade.strength.censored_readings import broke, held
-from service.trade.strength.engine.evidence import gather, log_likelihood
+from tests.trade.likelihood import log_likelihood
 from tests.trade.strength_jobs import answer_to, drawn_job
 
 
@@ -58,9 +58,7 @@ def test_rows_come_in_the_order_in_which_names_first_stand():
 
 def posterior_of_mu(readings, sigma, tau, theta, at):
     """Return the distribution function of mu over ``at`` with sigma, tau and theta fixed."""
-    evidence = gather([(0, 0, readings)], conditions=1, recipes=1)
-    mu = (at - evidence.anchor[0])[None, :]
-    log_weight = log_likelihood(evidence, 0, mu=mu, sigma=np.array([sigma]))[0] - ((at - theta) / tau) ** 2 / 2
+    log_weight = log_likelihood(readings, mu=at, sigma=sigma) - ((at - theta) / tau) ** 2 / 2
     weight = np.exp(log_weight - log_weight.max())
     return np.cumsum(weight) / weight.sum()
 

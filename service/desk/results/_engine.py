@@ -68,7 +68,7 @@ def settings_of(
         assurance=assurance,
         margin=margin,
         scale_uncertainty=max((_scale_uncertainty(block) for block in blocks), default=0.0),
-        batch_sd=adopted.batch_sd if adopted else Settings().batch_sd,
+        batch_sd=prior.mixes,
         prior=prior,
     )
 

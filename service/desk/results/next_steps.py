@@ -1,27 +1,21 @@
 """Would more blocks help?: worked out when somebody asks, for it takes longer than the result itself."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from math import hypot
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _compute
-from service.desk.results._least import together
-from service.desk.results._series import Series, series_of
+from service.desk.results._compute import Asked
+from service.desk.results._least import SeriesAnswer
 from service.errors import Invalid, Unsettled
-from service.phrase import Phrase
+from service.phrase import Phrase, Value
 from service.trade.strength.detectable_difference import MoreOfBoth, more_of_both
-from service.trade.strength.engine.grid import Plane
-from service.trade.strength.engine.job import Job, job_of
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
-from service.trade.strength.looking_ahead import Beliefs
-from service.trade.strength.more_blocks import More, more_blocks, planes_of
-from service.trade.strength.shape_corrected_limits import as_crushed, said_of
-from service.trade.strength.untested_shares import Rung, worth_trying
+from service.trade.strength.more_blocks import More, more_blocks
 
 
 @dataclass(frozen=True)
@@ -41,65 +35,50 @@ def next_steps(session: Session, caller: Caller, *, job_id: UUID) -> NextSteps:
     if not asked.groups:
         return NextSteps((), (), (), "Nothing can be said before the first block is crushed and counted.")
     try:
-        return _worked_out(asked.groups, asked.limits, asked.settings, asked.said, series_of(asked.recipes))
+        more, both = _worked_out(asked.groups, asked.limits, asked.settings, asked.said)
     except (Invalid, Unsettled) as refusal:
         return NextSteps((), (), (), refusal.sentence)
+    answers = _compute.series_answers(asked) if asked.limits else ()
+    return NextSteps(more, both, tuple(one for answer in answers for one in _on_shares(answer, asked)), "")
 
 
 @lru_cache(maxsize=128)
 def _worked_out(
-    groups: tuple[Group, ...],
-    limits: tuple[Limit, ...],
-    settings: Settings,
-    said: StrengthAnswer,
-    series: tuple[Series, ...],
-) -> NextSteps:
-    more = more_blocks(groups, said, limits=limits, settings=settings)
-    both = more_of_both(groups, said, settings=settings)
-    if not series or not limits:
-        return NextSteps(more, both, (), "")
-    job = job_of(groups, limits, {}, settings)
-    planes = planes_of(job)
-    shares = tuple(
-        worth_trying(
-            tested,
-            as_crushed(together(groups, one.labels, limit.condition), limit),
-            spread=settings.prior.spread,
-            error_sd=hypot(settings.scale_uncertainty, settings.batch_sd),
-            wanted=settings.assurance,
-            amount=said_of(limit),
-        )
-        for limit in limits
-        for one in series
-        if len(tested := _tested(job, planes, said, one, limit)) > 1
-    )
-    return NextSteps(more, both, shares, "")
+    groups: tuple[Group, ...], limits: tuple[Limit, ...], settings: Settings, said: StrengthAnswer
+) -> tuple[tuple[More, ...], tuple[MoreOfBoth, ...]]:
+    return more_blocks(groups, said, limits=limits, settings=settings), more_of_both(groups, said, settings=settings)
 
 
-def _tested(job: Job, planes: Mapping[str, Plane], said: StrengthAnswer, series: Series, limit: Limit) -> list[Rung]:
-    rows = {(one.recipe, one.name): one for one in said.limits}
-    found = []
-    for label, share in series.shares:
-        readings = job.readings(limit.condition, label)
-        number = job.numbers.get((limit.condition, label))
-        if not readings:
+_ABOVE = (
+    "No tested share of stabiliser is settled to do, {condition}; {high_share} is the most that was tested, and "
+    "nothing is said of more."
+)
+_BELOW = (
+    "The least tested share, {low_share}, will do already, {condition}; of less nothing is said, for none was tested."
+)
+_ACROSS = (
+    "Between {low_share} and {high_share} nothing is worked out, {condition}: blocks with the lower share fell apart "
+    "or were not crushed, and where they begin to stand is not a matter of strength. A mix between them would show it."
+)
+
+
+def _on_shares(answer: SeriesAnswer, asked: Asked) -> Iterator[Phrase]:
+    """Yield what is said of shares between the recipes of a series, or why nothing is; never of one outside them."""
+    if answer.untested:
+        yield from answer.sentences
+        return
+    will_do = {place.recipe for place in asked.said.order if place.verdict == "will do"}
+    stood = {(one.condition, one.recipe) for one in asked.said.groups if one.readings and not one.fell_apart}
+    for condition in dict.fromkeys(limit.condition for limit in answer.limits):
+        crushed = {one.recipe for one in asked.said.groups if one.condition == condition}
+        tested = [(label, share) for label, share in answer.series.shares if label in crushed]
+        place = next((number for number, (label, _) in enumerate(tested) if label in will_do), None)
+        if len(tested) < 2:
             continue
-        held = [one.low_mpa for one in readings if one.outcome == "held"]
-        found.append(
-            Rung(
-                label=label,
-                share=share,
-                fell_apart=any(one.outcome == "fell apart" for one in readings),
-                assurance=rows[label, limit.name].assurance,
-                beliefs=Beliefs.of(planes[limit.condition], number) if number is not None else None,
-                most_mpa=max(held) if held and job.all_held(limit.condition, label) else None,
-                fell_elsewhere=_fell_elsewhere(job, label, limit),
-            )
-        )
-    return found
-
-
-def _fell_elsewhere(job: Job, label: str, limit: Limit) -> str | None:
-    others = dict.fromkeys(one.condition for one in job.limits if one.condition != limit.condition)
-    fell = (c for c in others if any(one.outcome == "fell apart" for one in job.readings(c, label)))
-    return next(fell, None)
+        values: dict[str, Value] = {"condition": condition}
+        if place is None:
+            yield Phrase(_ABOVE, values | {"high_share": tested[-1][1]})
+        elif place == 0:
+            yield Phrase(_BELOW, values | {"low_share": tested[0][1]})
+        elif (condition, tested[place - 1][0]) not in stood:
+            yield Phrase(_ACROSS, values | {"low_share": tested[place - 1][1], "high_share": tested[place][1]})

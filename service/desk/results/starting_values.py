@@ -1,6 +1,5 @@
 """What the shop's own jobs teach of strength and scatter, and the owner's word that it counts from now on."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from threading import Lock
@@ -17,7 +16,7 @@ from service.errors import Conflict, Invalid, Unsettled
 from service.records import presses, result_queries
 from service.records import shop as records
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strength.estimate_result import Group, Prior, Settings
+from service.trade.strength.estimate_result import Prior, Settings
 from service.trade.strength.shop_history import History, PastJob, learned
 
 # A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.
@@ -78,16 +77,22 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
         raise Conflict("Other jobs have readings now than when you looked. Look again before adopting.")
     if caller.person_id is None:
         raise Invalid("Only a person adopts a prior.")
+    prior = history.prior
     row = AdoptedPrior(
         adopted_at=caller.stores.clock(),
         adopted_by=caller.person_id,
-        **_six_of(history.prior),
+        median_mpa=prior.median_mpa,
+        log_sd=prior.log_sd,
+        scatter=prior.scatter,
+        scatter_log_sd=prior.scatter_log_sd,
+        spread=prior.spread,
+        spread_log_sd=prior.spread_log_sd,
         batch_sd=history.batch_sd,
         rests_on=rests_on,
     )
     session.add(row)
     session.flush()
-    return Done("prior", row.id, {"rests_on": rests_on, **_six_of(history.prior), "batch_sd": history.batch_sd})
+    return Done("prior", row.id, {"rests_on": rests_on, **_six_of(prior), "batch_sd": history.batch_sd})
 
 
 def _worked_out(jobs: tuple[PastJob, ...], present: Settings) -> History:
@@ -124,37 +129,10 @@ def _past_jobs(session: Session, caller: Caller) -> list[PastJob]:
         numbers[job.id] = job.number
         by_job.setdefault(job.id, []).append(block)
     return [
-        PastJob(str(numbers[key]), groups, _mixes(by_job[key]))
+        PastJob(str(numbers[key]), groups)
         for key in sorted(by_job, key=lambda key: numbers[key])
         if (groups := _engine.groups_of(by_job[key]))
     ]
-
-
-def _mixes(blocks: Sequence[ReadBlock]) -> tuple[tuple[Group, ...], ...]:
-    """Return, for every recipe whose blocks of one condition stood from several mixes, a group for each mix."""
-    counted = [one for one in blocks if one.reading and one.reading.outcome != "fell apart"]
-    found = []
-    for recipe in dict.fromkeys(one.facts.recipe for one in counted):
-        mine = [one for one in counted if one.facts.recipe == recipe]
-        several = [
-            condition
-            for condition in dict.fromkeys(one.facts.condition for one in mine)
-            if len({one.facts.batch for one in mine if one.facts.condition == condition}) > 1
-        ]
-        keys = dict.fromkeys((one.facts.batch, one.facts.condition) for one in mine if one.facts.condition in several)
-        if keys:
-            found.append(tuple(_of_mix(mine, batch, condition) for batch, condition in keys))
-    return tuple(found)
-
-
-def _of_mix(mine: Sequence[ReadBlock], batch: int, condition: str) -> Group:
-    return Group(
-        f"mix {batch}",
-        condition,
-        tuple(
-            one.reading for one in mine if one.reading and (one.facts.batch, one.facts.condition) == (batch, condition)
-        ),
-    )
 
 
 def _six_of(prior: Prior) -> dict[str, float]:

@@ -6,16 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from service.errors import Unsettled
 from service.phrase import Phrase, Value
-from service.trade.strength.engine.grid import Plane
-from service.trade.strength.engine.job import job_of
-from service.trade.strength.engine.normal import Array, below, log_above
+from service.trade.strength.estimate import UNSETTLED
 from service.trade.strength.estimate_result import Group, PairAnswer, Settings, StrengthAnswer
-from service.trade.strength.more_blocks import PROBABLY, TRIED, planes_of
+from service.trade.strength.fit.job import Job, job_of
+from service.trade.strength.fit.logs import Array, Whole, log_below
+from service.trade.strength.fit.sobol import normal_points
+from service.trade.strength.more_blocks import PROBABLY, TRIED
 
 # Our own rule: more than these few comparisons nobody reads.
 MOST_PAIRS = 3
-_DRAWN, _FUTURES, _SEED = 4000, 200, 20_270_302
+_DRAWN, _FUTURES, _SEED = 4096, 200, 20_270_302
 
 
 @dataclass(frozen=True)
@@ -67,11 +69,12 @@ _LEAVES_OPEN = (
 
 @dataclass(frozen=True)
 class Drawn:
-    """What is believed of two recipes together: equally likely log strengths and the scatter that goes with them."""
+    """What is believed of two recipes together, equally likely: how far their middles lie apart on the log, a over b,
+    and of each recipe a row: the log strength of a new mix, and the scatter of its blocks."""
 
-    a: Array
-    b: Array
-    sigma: Array
+    apart: Array
+    mixes: tuple[Array, Array]
+    sigma: tuple[Array, Array]
 
 
 def more_of_both(groups: Sequence[Group], said: StrengthAnswer, *, settings: Settings) -> tuple[MoreOfBoth, ...]:
@@ -101,7 +104,7 @@ def more_of_both(groups: Sequence[Group], said: StrengthAnswer, *, settings: Set
 
     Source
     ------
-    own-rule : 200 futures of 4,000 drawn strengths with a fixed seed; the chances are the strength model's.
+    own-rule : 200 futures of 4,096 drawn strengths with a fixed seed; the chances are the strength model's.
 
     Examples
     --------
@@ -112,15 +115,11 @@ def more_of_both(groups: Sequence[Group], said: StrengthAnswer, *, settings: Set
     if not pairs:
         return ()
     job = job_of(groups, (), {}, settings)
-    planes = planes_of(job)
     held = [reading.low_mpa for group in groups for reading in group.readings if reading.outcome == "held"]
     found = []
     for pair in pairs:
-        numbers = job.numbers[pair.condition, pair.a], job.numbers[pair.condition, pair.b]
-        mixes = [(settings.batch_sd / job.batch_sd[one]) ** 2 if settings.batch_sd else 1.0 for one in (pair.a, pair.b)]
         options = look_ahead_at_both(
-            drawn(planes[pair.condition], *numbers),
-            error_sd=settings.batch_sd * math.sqrt(sum(1 / (count + 1) for count in mixes)),
+            drawn(job, pair.condition, pair.a, pair.b),
             wanted=settings.assurance,
             margin=settings.margin,
             press_mpa=max(held, default=math.inf),
@@ -143,22 +142,27 @@ def _known(pair: PairAnswer) -> tuple[float, float, float]:
     return pair.p_more or 0.0, pair.p_less or 0.0, pair.p_same or 0.0
 
 
-def drawn(plane: Plane, a: int, b: int) -> Drawn:
-    """Return strengths of two groups of a condition drawn together, one from each equal share of what is believed.
+def drawn(job: Job, condition: str, a: str, b: str) -> Drawn:
+    """Return strengths of two recipes in a condition drawn together, with a new mix of each.
 
     Parameters
     ----------
-    plane : Plane
-        The posterior of the condition.
-    a : int
-        Number of a group.
-    b : int
-        Number of another.
+    job : Job
+        A job of the strength engine.
+    condition : str
+        Which.
+    a, b : str
+        Recipes with a standing block there.
 
     Returns
     -------
     Drawn
-        Always the same 4,000.
+        Always the same.
+
+    Raises
+    ------
+    Unsettled
+        If the numbers run out of range.
 
     Source
     ------
@@ -168,28 +172,46 @@ def drawn(plane: Plane, a: int, b: int) -> Drawn:
     --------
     >>> from service.trade.strength.censored_readings import broke
     >>> groups = [Group(name, "dry", (broke(stress_mpa=mpa),) * 5) for name, mpa in (("A", 3.0), ("B", 6.0))]
-    >>> both = drawn(planes_of(job_of(groups, (), {}, Settings()))["dry"], 0, 1)
-    >>> round(float(np.exp(np.median(both.b - both.a))), 1)
+    >>> both = drawn(job_of(groups, (), {}, Settings()), "dry", "A", "B")
+    >>> round(float(np.exp(-np.median(both.apart))), 1)
     2.0
     """
-    chance = np.random.default_rng(_SEED)
-    at = (np.arange(_DRAWN) + chance.random(_DRAWN)) / _DRAWN
-    node = np.minimum(np.searchsorted(np.cumsum(plane.node_weight), at), len(plane.node_weight) - 1)
-    strengths = np.empty((2, _DRAWN))
-    for row, begin, end in plane.rows():
-        mine = np.flatnonzero((node >= begin) & (node < end))
-        for place, number in enumerate((a, b)):
-            grid = plane.groups[number]
-            mass = np.cumsum(plane.given(grid, row, begin, end), axis=1)[node[mine] - begin]
-            cell = np.sum(mass < chance.random((len(mine), 1)), axis=1)
-            step = float(grid.step[row])
-            near = grid.mu[row][np.minimum(cell, grid.mu.shape[1] - 1)] + step * (chance.random(len(mine)) - 0.5)
-            strengths[place, mine] = grid.anchor + near
-    return Drawn(strengths[0], strengths[1], np.exp(plane.log_sigma)[plane.node_sigma[node]])
+    try:
+        with np.errstate(over="raise", invalid="raise"):
+            return _drawn(job, condition, a, b)
+    except (ArithmeticError, np.linalg.LinAlgError):
+        raise Unsettled(UNSETTLED) from None
+
+
+def _drawn(job: Job, condition: str, a: str, b: str) -> Drawn:
+    nodes, chance = job.fit.chosen_nodes(_DRAWN), np.random.default_rng(_SEED)
+    z = chance.permuted(normal_points(6, _DRAWN, 9), axis=1)
+    mix_sd = job.fit.new_mix_sd()[nodes] if job.mixes_named else np.full(_DRAWN, job.settings.batch_sd)
+    rows = []
+    for name, own in ((a, z[:3]), (b, z[3:])):
+        number = job.number(condition, name)
+        assert number is not None
+        level, sigma = _levels(job, number, nodes, chance.random(_DRAWN), own[0])
+        middle = level - math.sqrt(job.errors(name).batches) * own[1]
+        rows.append((middle, middle + mix_sd * own[2], sigma))
+    (middle_a, mix_a, sigma_a), (middle_b, mix_b, sigma_b) = rows
+    return Drawn(middle_a - middle_b, (mix_a, mix_b), (sigma_a, sigma_b))
+
+
+def _levels(job: Job, number: tuple[int, int], nodes: Whole, at: Array, z: Array) -> tuple[Array, Array]:
+    """Return for every node a level of a recipe and its scatter, drawn from what is believed there."""
+    condition, recipe = number
+    parts = job.fit.parts(recipe, [condition], nodes=np.unique(nodes))
+    order = np.argsort(parts.node, kind="stable")
+    of_node = np.bincount(parts.node, weights=parts.weight, minlength=len(job.fit.node_weight))
+    before = np.cumsum(of_node) - of_node
+    place = np.searchsorted(np.cumsum(parts.weight[order]), before[nodes] + at * of_node[nodes])
+    chosen = parts.taken(order[np.minimum(place, len(order) - 1)])
+    return chosen.mean[0] + np.sqrt(chosen.cov[0, 0]) * z, np.exp(chosen.log_sigma[0])
 
 
 def look_ahead_at_both(
-    believed: Drawn, *, error_sd: float, wanted: float, margin: float, press_mpa: float, tried: Sequence[int]
+    believed: Drawn, *, wanted: float, margin: float, press_mpa: float, tried: Sequence[int]
 ) -> tuple[Told, ...]:
     """Return what each number of further blocks of both recipes would tell.
 
@@ -197,8 +219,6 @@ def look_ahead_at_both(
     ----------
     believed : Drawn
         What is believed of both.
-    error_sd : float
-        Difference of the mixes of both on the log, which no block of these mixes takes away; 0 or more.
     wanted : float
         The assurance asked for; above 0.5, below 1.
     margin : float
@@ -221,20 +241,19 @@ def look_ahead_at_both(
     --------
     Nobody needs another block to tell that twice as strong is stronger:
 
-    >>> sure = Drawn(np.full(9, 2.0), np.full(9, 2.0 - math.log(2)), np.full(9, 0.1))
-    >>> look_ahead_at_both(sure, error_sd=0.05, wanted=0.95, margin=0.1, press_mpa=math.inf, tried=[3])[0].a_stronger
+    >>> sure = Drawn(np.full(9, math.log(2)), (np.full(9, 2.0), np.full(9, 2.0 - math.log(2))), (np.full(9, 0.1),) * 2)
+    >>> look_ahead_at_both(sure, wanted=0.95, margin=0.1, press_mpa=math.inf, tried=[3])[0].a_stronger
     1.0
     """
     chance = np.random.default_rng(_SEED)
-    apart, bar = believed.a - believed.b, math.log1p(margin)
-    error = max(error_sd, 1e-9)
-    shown = np.stack([below((apart - bar) / error), below((-apart - bar) / error)], axis=1)
+    apart, bar = believed.apart, math.log1p(margin)
+    shown = np.stack([apart > bar, -apart > bar], axis=1).astype(float)
     truth = np.argsort(apart, kind="stable")[(np.arange(_FUTURES) * len(apart)) // _FUTURES]
     log_weight, options = np.zeros((_FUTURES, len(apart))), []
     for seen in range(1, max(tried) + 1):
-        for strengths in (believed.a, believed.b):
-            block = strengths[truth] + believed.sigma[truth] * chance.standard_normal(_FUTURES)
-            log_weight += _log_likelihood(strengths, believed.sigma, block, math.log(press_mpa))
+        for strengths, sigma in zip(believed.mixes, believed.sigma, strict=True):
+            block = strengths[truth] + sigma[truth] * chance.standard_normal(_FUTURES)
+            log_weight += _log_likelihood(strengths, sigma, block, math.log(press_mpa))
         if seen in tried:
             weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
             more, less = ((weight @ shown) / weight.sum(axis=1, keepdims=True)).T
@@ -247,5 +266,5 @@ def _log_likelihood(strengths: Array, sigma: Array, block: Array, press: float) 
     z = (np.minimum(block, press)[:, None] - strengths) / sigma
     found: Array = -np.log(sigma) - z * z / 2
     outlived = block > press
-    found[outlived] = log_above(z[outlived])
+    found[outlived] = log_below(-z[outlived])
     return found

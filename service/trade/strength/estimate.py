@@ -30,7 +30,7 @@ from service.trade.strength.fit.pairs import Ratio, ratios
 from service.trade.strength.fit.parts import Parts, points
 from service.trade.strength.limit_rules import rule_of, sorted_order, speaks_for, verdict_of
 
-_UNSETTLED = (
+UNSETTLED = (
     "These readings and this prior do not go together: leave out the prior, or look for a reading or a unit that was "
     "typed wrong."
 )
@@ -133,7 +133,7 @@ def answered(job: Job) -> StrengthAnswer:
                 order=_order(job, limits),
             )
     except (ArithmeticError, np.linalg.LinAlgError):
-        raise Unsettled(_UNSETTLED) from None
+        raise Unsettled(UNSETTLED) from None
 
 
 def _scatter(job: Job, condition: str) -> Scatter:

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
+from service.errors import Unsettled
 from service.phrase import Phrase, Value
-from service.trade.strength.engine.frame import first_pass
-from service.trade.strength.engine.grid import PASSES, Plane
-from service.trade.strength.engine.job import Job, job_of
+from service.trade.strength.estimate import UNSETTLED
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
-from service.trade.strength.looking_ahead import Beliefs, Option, calibration_ahead, look_ahead, of_a_new_mix
+from service.trade.strength.fit.job import Job, job_of
+from service.trade.strength.looking_ahead import Option, Recipe, beliefs_of, calibration_ahead, look_ahead
 from service.trade.strength.shape_corrected_limits import as_crushed, said_of
 from service.trade.validation import require
 
@@ -19,6 +21,8 @@ from service.trade.validation import require
 PROBABLY = 0.80
 TRIED = (3, 5, 10, 20)
 _ONE_SIDED, _POWER = 1.6449, 0.8416
+# Parts of a belief that speak for all of them.
+_PARTS = 240
 
 
 @dataclass(frozen=True)
@@ -86,7 +90,7 @@ def more_blocks(
     Invalid
         If the readings cannot be used.
     Unsettled
-        If they leave too much open for a grid.
+        If the numbers run out of range.
 
     Source
     ------
@@ -107,60 +111,86 @@ def more_blocks(
     if not open_rows:
         return ()
     job = job_of(groups, limits, {}, settings)
-    planes = planes_of(job)
     held = [reading.low_mpa for group in groups for reading in group.readings if reading.outcome == "held"]
     found = []
     for row in open_rows:
         limit = named[row.name]
-        beliefs = Beliefs.of(planes[limit.condition], job.numbers[limit.condition, row.recipe])
+        recipe = believed(job, row.recipe, limit.condition)
         here = as_crushed(job.groups[limit.condition, row.recipe], limit)
         asked: dict[str, Any] = {
+            "error_sd": settings.scale_uncertainty,
             "wanted": wanted,
             "press_mpa": max(held, default=math.inf),
             "tried": [count for count in TRIED if row.counted + count >= row.required] or [row.required - row.counted],
         }
-        scale_sd, lump_sd = settings.scale_uncertainty, job.batch_sd[row.recipe]
-        same = look_ahead(beliefs, here, error_sd=math.hypot(scale_sd, lump_sd), **asked)
-        if lump_sd:
-            mixed, centre, left_sd = of_a_new_mix(beliefs, lump_sd=lump_sd, batch_sd=settings.batch_sd)
-            new = look_ahead(mixed, here, error_sd=math.hypot(scale_sd, left_sd), centre=centre, **asked)
-        else:
-            new = same
-        calibrated = calibration_ahead(beliefs, here, scale_sd=scale_sd, mix_sd=lump_sd, wanted=wanted)
+        new = look_ahead(beliefs_of(recipe.of_a_new_mix()), here, **asked)
+        same = look_ahead(beliefs_of(recipe), here, **asked)
+        calibrated = calibration_ahead(recipe, here, scale_sd=settings.scale_uncertainty, wanted=wanted)
         found.append(More(row.recipe, limit.condition, limit, row.assurance or 0.0, new, same, calibrated))
     return tuple(found)
 
 
-def planes_of(job: Job) -> dict[str, Plane]:
-    """Return the posterior of each condition of a job.
+def believed(job: Job, recipe: str, condition: str) -> Recipe:
+    """Return what is believed of a recipe in a condition, and of the mix of it that most blocks came from.
 
     Parameters
     ----------
     job : Job
         A job of the strength engine.
+    recipe : str
+        With a standing block in the condition.
+    condition : str
+        Which.
 
     Returns
     -------
-    dict[str, Plane]
-        By condition.
+    Recipe
+        A few hundred parts, the likelier ones more often.
 
     Raises
     ------
     Unsettled
-        If the readings leave too much open for a grid.
+        If the numbers run out of range.
 
     Source
     ------
-    strength-model
+    strength-model : where no mix is named, the mixes made are one lump.
 
     Examples
     --------
     >>> from service.trade.strength.censored_readings import broke
-    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),))], (), {}, Settings())
-    >>> list(planes_of(job))
-    ['dry']
+    >>> job = job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())
+    >>> round(math.exp(believed(job, "A", "dry").mean.mean()), 1)
+    3.0
     """
-    return dict(zip(sorted(job.conditions), first_pass(job, PASSES[1]).planes, strict=True))
+    number = job.number(condition, recipe)
+    assert number is not None
+    try:
+        with np.errstate(over="raise", invalid="raise"):
+            return _believed(job, recipe, *number)
+    except (ArithmeticError, np.linalg.LinAlgError):
+        raise Unsettled(UNSETTLED) from None
+
+
+def _believed(job: Job, recipe: str, condition: int, number: int) -> Recipe:
+    fit = job.fit
+    parts = fit.parts(number, [condition]).pruned()
+    order = np.argsort(parts.mean[0], kind="stable")
+    at = np.searchsorted(np.cumsum(parts.weight[order]), (np.arange(_PARTS) + 0.5) / _PARTS)
+    few = parts.taken(order[np.minimum(at, len(order) - 1)])
+    mean, variance, node = few.mean[0], few.cov[0, 0], few.node
+    weight, sigma = np.full(_PARTS, 1 / _PARTS), np.exp(few.log_sigma[0])
+    lump = job.errors(recipe).batches
+    if not job.mixes_named:
+        off = np.full(_PARTS, job.settings.batch_sd)
+        return Recipe(weight, sigma, mean, variance + lump, mean, variance, variance, off)
+    made = fit.mix_made(number, condition)
+    gain = made.gain[node]
+    level = made.mean[node] + gain * (mean - made.middle[node])
+    return Recipe(
+        weight, sigma, mean, variance, level, gain**2 * variance + made.own[node], gain * variance,
+        fit.new_mix_sd()[node],
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=256)

@@ -1,24 +1,21 @@
-"""What a shop's own jobs teach of strength and scatter before a job: the priors, re-estimated.
+"""What a shop's own jobs teach of strength, scatter and mixes before a job: the priors, re-estimated.
 
-Every job is integrated once under a wide prior; other priors then only weigh its nodes anew, so that the
-marginal likelihood of all jobs together is climbed by expectation and maximisation in closed steps. Held blocks
-stay "at least" throughout.
+Every job is fitted once under a wide prior and kept; other priors then only weigh its nodes anew, so that the marginal
+likelihood of all jobs together is climbed by expectation and maximisation in closed steps, and one more job costs its
+own fit. Held blocks stay "at least" throughout.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from service.errors import Invalid, Unsettled
-from service.trade.strength.engine.evidence import Index
-from service.trade.strength.engine.frame import first_pass
-from service.trade.strength.engine.grid import Plane, Posterior, Resolution
-from service.trade.strength.engine.job import job_of, standing
-from service.trade.strength.engine.normal import Array
 from service.trade.strength.estimate_result import Group, Prior, Settings
+from service.trade.strength.fit.job import job_of, standing
+from service.trade.strength.fit.logs import Array, Centred
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
 FEWEST_JOBS = 8
@@ -27,26 +24,22 @@ FEWEST_MIXED_RECIPES = 8
 LEAST_LOG_SD, LEAST_SD_OF_SD = 0.25, 0.20
 BATCH_SD_RANGE = (0.01, 0.5)
 
-# A job that the first leaves too open is looked at under the next; what each adds is taken off again.
-_WIDE = (
-    Prior(median_mpa=3.0, log_sd=2.0, scatter=0.15, scatter_log_sd=1.0, spread=0.30, spread_log_sd=1.0),
-    Prior(median_mpa=3.0, log_sd=1.5, scatter=0.15, scatter_log_sd=0.7, spread=0.30, spread_log_sd=0.7),
-    Prior(median_mpa=3.0, log_sd=1.0, scatter=0.15, scatter_log_sd=0.5, spread=0.30, spread_log_sd=0.5),
+# What each job is fitted under; what it adds is taken off again.
+_WIDE = Prior(
+    median_mpa=3.0, log_sd=1.5, scatter=0.15, scatter_log_sd=0.8, spread=0.30, spread_log_sd=0.8, mixes_log_sd=0.8
 )
-_WIDE_BATCH = (0.07, 0.7)
-_FINE = Resolution(sigma=25, tau=17, theta_step=0.8, mu_step=0.8, kept=1e-4)
-# Only the margin of tau is taken from mixes, and coarse grids give it well enough.
-_COARSE = Resolution(sigma=9, tau=25, theta_step=1.2, mu_step=1.2, kept=1e-3)
-_STEPS, _STILL = 500, 1e-4
+_NODES = 256
+_STEPS, _STILL = 200, 5e-4
+# What is learned, and whether its prior is heavy far above (docs/model.md).
+_HEAVY = {"theta": False, "sigma": True, "tau": True, "beta": False}
 
 
 @dataclass(frozen=True)
 class PastJob:
-    """One job of the shop: its groups, and for every recipe of several mixes its blocks with a group for each mix."""
+    """One job of the shop: its groups, whose blocks name their mixes."""
 
     name: str
     groups: tuple[Group, ...]
-    mixes: tuple[tuple[Group, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -83,7 +76,7 @@ def learned(
     -------
     History
         Standard deviations of logarithms are never below 0.25 (strength) and 0.20 (scatter, spread), and the
-        difference between mixes lies from 0.01 to 0.5.
+        difference between mixes lies from 0.01 to 0.5; how much it differs from job to job stays as published.
 
     Raises
     ------
@@ -111,13 +104,13 @@ def learned(
     sights = [sight for _, sight in seen]
     readings = [reading for job, _ in seen for group in job.groups for reading in standing(group.readings)]
     spread_jobs = sum(sight.compares for sight in sights)
-    prior = _climb(sights, present, spread_too=spread_jobs >= FEWEST_JOBS)
-    mixes = [mix for job, _ in seen for mix in job.mixes]
-    batch_sd, mixed = _batch_sd(mixes, prior, present_batch_sd, go_on)
+    mixed = sum(sight.mixed_recipes for sight in sights)
+    several = mixed >= FEWEST_MIXED_RECIPES
+    prior = _climb(sights, present, present_batch_sd, spread=spread_jobs >= FEWEST_JOBS, mixes=several)
     taken = tuple(job.name for job, _ in seen)
     return History(
         prior=prior,
-        batch_sd=batch_sd,
+        batch_sd=prior.mixes if several else present_batch_sd,
         jobs=taken,
         left_aside=tuple(job.name for job in jobs if job.name not in taken),
         blocks=len(readings),
@@ -141,56 +134,50 @@ def _teaches(groups: Iterable[Group]) -> bool:
 
 
 @dataclass(frozen=True)
-class _Nodes:
-    """One condition of a job under the wide prior: nodes and the weight of each given its tau."""
-
-    log_sigma: Array
-    theta: Array
-    tau: Index
-    share: Array
-    scatters: bool
-
-
-@dataclass(frozen=True)
 class _Sight:
-    """One job under a wide prior, and which."""
+    """One job under the wide prior: equally likely values of each unknown that it speaks of, by name."""
 
-    log_tau: Array
-    tau_weight: Array
-    conditions: tuple[_Nodes, ...]
+    values: Mapping[str, tuple[Array, ...]]
     compares: bool
-    under: "_Logs"
+    mixed_recipes: int
 
 
 @lru_cache(maxsize=4096)
 def _sight(groups: tuple[Group, ...]) -> _Sight | None:
     """Return what a job shows, or None where the engine declines it."""
-    found = ((wide, _posterior(groups, wide, _FINE)) for wide in _WIDE)
-    under, posterior = next(((wide, one) for wide, one in found if one is not None), (None, None))
-    if under is None or posterior is None:
-        return None
-    names = sorted({group.condition for group in groups})
-    upright = {name: [len(standing(g.readings)) for g in groups if g.condition == name] for name in names}
-    nodes = tuple(
-        _nodes(plane, len(posterior.log_tau), scatters=max(upright[name]) > 1)
-        for name, plane in zip(names, posterior.planes, strict=True)
-        if any(upright[name])
-    )
-    compares = any(sum(count > 0 for count in counts) > 1 for counts in upright.values())
-    return _Sight(posterior.log_tau, posterior.tau_weight, nodes, compares, _logs(under))
-
-
-def _posterior(groups: Sequence[Group], prior: Prior, fine: Resolution) -> Posterior | None:
+    job = job_of(groups, (), {}, Settings(prior=_WIDE))
     try:
-        return first_pass(job_of(groups, (), {}, Settings(prior=prior)), fine)
-    except (Invalid, Unsettled):
+        with np.errstate(over="raise", invalid="raise"):
+            at = job.fit.at[:, job.fit.chosen_nodes(_NODES)]
+    except (Unsettled, ArithmeticError, np.linalg.LinAlgError):
         return None
+    unknowns = job.fit.unknowns
+    scatters = [_most_standing(groups, name) > 1 for name in job.standing_conditions]
+    compares = any(_standing_recipes(groups, name) > 1 for name in job.standing_conditions)
+    mixed = sum(_mixed(groups, recipe) for recipe in job.standing_recipes)
+    theta, sigma = unknowns.theta(at), unknowns.log_sigma(at)
+    tau, beta = unknowns.place("tau"), unknowns.place("beta")
+    values = {
+        "theta": tuple(theta),
+        "sigma": tuple(row for row, several in zip(sigma, scatters, strict=True) if several),
+        "tau": (at[tau],) if compares and tau is not None else (),
+        "beta": (at[beta],) if mixed and beta is not None else (),
+    }
+    return _Sight(values, compares, mixed)
 
 
-def _nodes(plane: Plane, taus: int, *, scatters: bool) -> _Nodes:
-    of_tau = np.bincount(plane.node_tau, weights=plane.node_weight, minlength=taus)
-    share = plane.node_weight / of_tau[plane.node_tau]
-    return _Nodes(plane.log_sigma[plane.node_sigma], plane.theta, plane.node_tau, share, scatters)
+def _most_standing(groups: Sequence[Group], condition: str) -> int:
+    return max(len(standing(group.readings)) for group in groups if group.condition == condition)
+
+
+def _standing_recipes(groups: Sequence[Group], condition: str) -> int:
+    return sum(bool(standing(group.readings)) for group in groups if group.condition == condition)
+
+
+def _mixed(groups: Sequence[Group], recipe: str) -> bool:
+    """Return whether standing blocks of one condition came from several mixes."""
+    named = [zip(one.readings, one.mixes, strict=True) for one in groups if one.recipe == recipe and one.mixes]
+    return any(len({mix for reading, mix in rows if reading.outcome != "fell apart"}) > 1 for rows in named)
 
 
 @dataclass
@@ -207,98 +194,64 @@ class _Moments:
         self.total += float(weight @ value)
         self.squares += float(weight @ value**2)
 
-    def fitted(self, least: float, kept: tuple[float, float]) -> tuple[float, float]:
+    def fitted(self, least: float, kept: Centred) -> Centred:
         """Return the mean and standard deviation that are most likely, or what was where nothing was seen."""
         if not self.count:
             return kept
         mean = self.total / self.count
-        return mean, max(least, math.sqrt(max(0.0, self.squares / self.count - mean**2)))
+        sd = max(least, math.sqrt(max(0.0, self.squares / self.count - mean**2)))
+        return Centred(mean, sd, heavy=kept.heavy)
 
 
-def _climb(sights: Sequence[_Sight], present: Prior, *, spread_too: bool) -> Prior:
-    logs = _logs(present)
+_Priors = dict[str, Centred]
+
+
+def _climb(sights: Sequence[_Sight], present: Prior, present_batch_sd: float, *, spread: bool, mixes: bool) -> Prior:
+    priors, under = _priors(present, present_batch_sd), _priors(_WIDE, _WIDE.mixes)
     for _ in range(_STEPS):
-        theta, sigma, tau = _Moments(), _Moments(), _Moments()
+        seen = {name: _Moments() for name in priors}
         for sight in sights:
-            _expect(sight, logs, theta, sigma, tau)
-        spread = tau.fitted(LEAST_SD_OF_SD, logs[2]) if spread_too else logs[2]
-        moved = (theta.fitted(LEAST_LOG_SD, logs[0]), sigma.fitted(LEAST_SD_OF_SD, logs[1]), spread)
-        step = float(np.max(np.abs(np.subtract(moved, logs))))
-        logs = moved
+            _expect(sight, priors, under, seen)
+        moved = priors | {
+            "theta": seen["theta"].fitted(LEAST_LOG_SD, priors["theta"]),
+            "sigma": seen["sigma"].fitted(LEAST_SD_OF_SD, priors["sigma"]),
+        }
+        if spread:
+            moved["tau"] = seen["tau"].fitted(LEAST_SD_OF_SD, priors["tau"])
+        if mixes:
+            low, high = (math.log(one) for one in BATCH_SD_RANGE)
+            middle = min(max(seen["beta"].fitted(0.0, priors["beta"]).middle, low), high)
+            moved["beta"] = Centred(middle, priors["beta"].sd)
+        step = max(
+            max(abs(moved[name].middle - one.middle), abs(moved[name].sd - one.sd)) for name, one in priors.items()
+        )
+        priors = moved
         if step < _STILL:
             break
-    (median, log_sd), (scatter, scatter_sd), (wide, wide_sd) = logs
-    return Prior(math.exp(median), log_sd, math.exp(scatter), scatter_sd, math.exp(wide), wide_sd)
+    theta, sigma, tau, beta = (priors[name] for name in ("theta", "sigma", "tau", "beta"))
+    return Prior(
+        math.exp(theta.middle), theta.sd, math.exp(sigma.middle), sigma.sd, math.exp(tau.middle), tau.sd,
+        mixes=math.exp(beta.middle),
+    )  # fmt: skip
 
 
-_Logs = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+def _priors(prior: Prior, batch_sd: float) -> _Priors:
+    known = {
+        "theta": (prior.median_mpa, prior.log_sd),
+        "sigma": (prior.scatter, prior.scatter_log_sd),
+        "tau": (prior.spread, prior.spread_log_sd),
+        "beta": (batch_sd, prior.mixes_log_sd),
+    }
+    return {name: Centred(math.log(middle), sd, heavy=_HEAVY[name]) for name, (middle, sd) in known.items()}
 
 
-def _logs(prior: Prior) -> _Logs:
-    return (
-        (math.log(prior.median_mpa), prior.log_sd),
-        (math.log(prior.scatter), prior.scatter_log_sd),
-        (math.log(prior.spread), prior.spread_log_sd),
-    )
-
-
-def _turn(value: Array, to: tuple[float, float], of: tuple[float, float]) -> Array:
-    """Return the log of how much more one normal prior expects a value than another."""
-    new = -(((value - to[0]) / to[1]) ** 2) / 2 - math.log(to[1])
-    turned: Array = new + ((value - of[0]) / of[1]) ** 2 / 2 + math.log(of[1])
-    return turned
-
-
-def _expect(sight: _Sight, logs: _Logs, theta: _Moments, sigma: _Moments, tau: _Moments) -> None:
-    taus = len(sight.log_tau)
-    log_weight = np.log(np.maximum(sight.tau_weight, 1e-300)) + _turn(sight.log_tau, logs[2], sight.under[2])
-    weighed = []
-    for nodes in sight.conditions:
-        turn = _turn(nodes.theta, logs[0], sight.under[0]) + _turn(nodes.log_sigma, logs[1], sight.under[1])
-        weight = nodes.share * np.exp(turn)
-        mass = np.maximum(np.bincount(nodes.tau, weights=weight, minlength=taus), 1e-300)
-        log_weight = log_weight + np.log(mass)
-        weighed.append(weight / mass[nodes.tau])
-    of_tau = np.exp(log_weight - np.max(log_weight))
-    of_tau /= of_tau.sum()
-    if sight.compares:
-        tau.add(of_tau, sight.log_tau)
-    for nodes, given in zip(sight.conditions, weighed, strict=True):
-        weight = given * of_tau[nodes.tau]
-        theta.add(weight / weight.sum(), nodes.theta)
-        if nodes.scatters:
-            sigma.add(weight / weight.sum(), nodes.log_sigma)
-
-
-def _batch_sd(
-    mixes: Sequence[tuple[Group, ...]], prior: Prior, present: float, go_on: Callable[[], bool]
-) -> tuple[float, int]:
-    """Return the difference between mixes that is most likely, and how many recipes spoke.
-
-    The mixes of a recipe are to it what recipes are to a job, so that the same integral serves; the
-    differences of one mix in several conditions are taken as if they were apart.
-    """
-    # In steps of a tenth, so that one more job does not have the mixes of all others worked through again.
-    median, scatter = (round(value, 1) for value in (math.log(prior.median_mpa), math.log(prior.scatter)))
-    wide = Prior(math.exp(median), 2.0, math.exp(scatter), max(0.2, round(prior.scatter_log_sd, 1)), *_WIDE_BATCH)
-    at = np.linspace(math.log(BATCH_SD_RANGE[0]), math.log(BATCH_SD_RANGE[1]), 241)
-    total, spoke = np.zeros_like(at), 0
-    for done, mix in enumerate(mixes):
-        if not go_on():
-            raise Unsettled(f"So far {done} of {len(mixes)} recipes mixed twice are worked through; look again soon.")
-        posterior = _mix_posterior(mix, wide)
-        if posterior is None:
-            continue
-        off = (posterior.log_tau - math.log(_WIDE_BATCH[0])) / _WIDE_BATCH[1]
-        likelihood = np.log(np.maximum(posterior.tau_weight, 1e-300)) + off**2 / 2
-        least = float(np.max(likelihood)) - 30
-        total += np.interp(at, posterior.log_tau, likelihood, left=least, right=least)
-        spoke += 1
-    if spoke < FEWEST_MIXED_RECIPES:
-        return present, spoke
-    return float(np.exp(at[np.argmax(total)])), spoke
-
-
-@lru_cache(maxsize=4096)
-def _mix_posterior(mix: tuple[Group, ...], wide: Prior) -> Posterior | None:
-    return _posterior(mix, wide, _COARSE)
+def _expect(sight: _Sight, priors: _Priors, under: _Priors, seen: Mapping[str, _Moments]) -> None:
+    log_weight = np.zeros(_NODES)
+    for name, rows in sight.values.items():
+        for row in rows:
+            log_weight += priors[name].log_density(row) - under[name].log_density(row)
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    for name, rows in sight.values.items():
+        for row in rows:
+            seen[name].add(weight, row)

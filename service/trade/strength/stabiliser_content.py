@@ -21,8 +21,8 @@ from service.trade.strength.content_curve.cells import OFFSET, Row, gather
 from service.trade.strength.content_curve.design import Fit, fit
 from service.trade.strength.content_curve.prior import CurvePrior
 from service.trade.strength.content_curve.reading_off import TAIL, assurance, places, quantiles, slope
-from service.trade.strength.engine.normal import Array
 from service.trade.strength.estimate_result import Limit
+from service.trade.strength.fit.logs import Array
 from service.trade.validation import refuse
 
 Kind = Literal["tested", "between", "outside"]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.content_curve.cells import OFFSET
-from service.trade.strength.engine.normal import Array, below
+from service.trade.strength.fit.logs import Array, below
 from service.trade.validation import refuse
 
 _LEVELS = np.linspace(-6.0, 6.0, 241)

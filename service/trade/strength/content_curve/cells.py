@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.trade.strength.censored_readings import Reading
-from service.trade.strength.engine.normal import Array
+from service.trade.strength.fit.logs import Array
 
 Index = NDArray[np.int64]
 # A share of nothing has a logarithm too; half a percent keeps the line straight down to small shares.

@@ -13,7 +13,7 @@ from service.errors import Unsettled
 from service.trade.strength.content_curve.cells import Cells
 from service.trade.strength.content_curve.prior import CurvePrior, log_heavy_above
 from service.trade.strength.content_curve.sites import Posterior, Spreads, posterior
-from service.trade.strength.engine.normal import Array
+from service.trade.strength.fit.logs import Array
 
 _CLIMBS, _STEP, _THERE = 25, 0.15, 0.01
 _WIDER, _TAIL = 1.15, 7.0

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.trade.strength.engine.normal import Array
+from service.trade.strength.fit.logs import Array
 
 # Normal in the middle; this many units above, the tail of Student's t with three degrees of freedom.
 _HEAVY_FROM, _POWER = 3.5, 4.0

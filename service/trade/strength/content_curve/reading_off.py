@@ -11,8 +11,8 @@ from scipy.special import log_ndtr, ndtr, ndtri
 from service.trade.strength.content_curve.cells import OFFSET
 from service.trade.strength.content_curve.design import Fit, lattice
 from service.trade.strength.content_curve.sites import mean_along, shared
-from service.trade.strength.engine.normal import Array
 from service.trade.strength.estimate_result import Limit
+from service.trade.strength.fit.logs import Array
 
 TAIL = 0.05
 _CHARACTERISTIC = 1.6449

@@ -11,7 +11,7 @@ from scipy.special import log_ndtr, logsumexp
 
 from service.trade.strength.content_curve.cells import Cells, Index, Rough
 from service.trade.strength.content_curve.prior import CurvePrior
-from service.trade.strength.engine.normal import Array
+from service.trade.strength.fit.logs import Array
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(23)
 _LOG_WEIGHTS = np.log(_WEIGHTS / _WEIGHTS.sum())

@@ -8,7 +8,7 @@ import numpy as np
 
 from service.trade.strength.censored_readings import Reading
 from service.trade.strength.fit.cells import Cells, Key, cells_of
-from service.trade.strength.fit.local import Local, cell_levels, local
+from service.trade.strength.fit.local import Local, Places, cell_levels, local
 from service.trade.strength.fit.logs import Array, Whole
 from service.trade.strength.fit.nodes import Nodes, nodes_of
 from service.trade.strength.fit.parts import Parts
@@ -20,6 +20,16 @@ _BUDGET, _MOST, _FEWEST = 6_000, 4096, 512
 _SPOKEN_FOR = 1600
 _ROUGH = 120
 _LIGHT = 1e-4
+
+
+@dataclass(frozen=True)
+class MixMade:
+    """A mix given its recipe by node: normal about ``mean`` + ``gain`` (level of the recipe - ``middle``)."""
+
+    middle: Array
+    mean: Array
+    gain: Array
+    own: Array
 
 
 @dataclass(frozen=True)
@@ -108,7 +118,7 @@ class Fit:
         assert hard is not None
         place = hard.keys.index(focus)
         level, variance, with_levels = (
-            one[..., 0, :, :] for one in cell_levels(self.local.data, solved, hard.taken(slice(place, place + 1)))
+            one[..., 0, :, :] for one in cell_levels(self.local.data, solved, places_of(focus))
         )
         x, share = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick], every)
         gain = with_levels[chosen][..., pick] / variance[:, pick]
@@ -132,9 +142,54 @@ class Fit:
             np.broadcast_to(pick, x.shape).ravel(),
         )
 
+    def mix_made(self, recipe: int, condition: int) -> "MixMade":
+        """Return the level of the mix that most blocks of a recipe in a condition came from, against the recipe's."""
+        own = [(count, b) for b, count in enumerate(self.cells.count[condition, :, recipe])]
+        own = [
+            (count + float(np.sum(self.cells.hard[condition, b, recipe].count)), b)
+            if (condition, b, recipe) in self.cells.hard
+            else (count, b)
+            for count, b in own
+        ]
+        solved, share = self.local.solved, self._share[recipe]
+        level, variance, together = cell_levels(self.local.data, solved, places_of((condition, max(own)[1], recipe)))
+        base = self.local.base[condition, recipe]
+        middle_variance = solved.cov[condition, condition, recipe]
+        gain = together[condition, 0] / middle_variance
+        left = np.maximum(variance[0] - gain**2 * middle_variance, 0.0)
+        rows = (solved.mean[condition, recipe], level[0], gain, left)
+        middle, mean, gain, left = ((share * one).sum(axis=0) for one in rows)
+        return MixMade(base + middle, base + mean, gain, left)
+
     def chosen_nodes(self, many: int) -> Whole:
         """Return nodes that count alike, each as often as its weight says."""
         return _systematic(self.node_weight, None, many)
+
+
+def places_of(key: Key) -> Places:
+    """Return one cell as a list of one.
+
+    Parameters
+    ----------
+    key : Key
+        Condition, mix and recipe.
+
+    Returns
+    -------
+    Places
+        Three arrays of one number.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> [one.tolist() for one in places_of((0, 1, 2))]
+    [[0], [1], [2]]
+    """
+    c, b, r = (np.array([one], dtype=int) for one in key)
+    return c, b, r
 
 
 def _together(x: Array, share: Array, every: int) -> tuple[Array, Array]:

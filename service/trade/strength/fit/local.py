@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.fit.cells import Cells
-from service.trade.strength.fit.logs import Array
+from service.trade.strength.fit.logs import Array, Whole
 from service.trade.strength.fit.sites import POINTS, Hard, Sites, hard_of, matched
 from service.trade.strength.fit.unknowns import Unknowns
 
@@ -20,7 +20,7 @@ _NEWTON = 5
 _SWEEPS, _FEW_SWEEPS, _ANEW = 2, 2, 2
 # Bytes that points of intervals may take at once.
 _AT_ONCE = 16_000_000
-_LEAST_VARIANCE = 1e-18
+_LEAST_VARIANCE, _IMPOSSIBLE = 1e-18, 1e300
 # Blocks that read alike to the last digit would draw their own scatter to nothing.
 _FARTHEST = 12.0
 
@@ -115,6 +115,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
     return Local(log_weight + more + solved.log_integral, log_sigma, base, solved, data, hard, sites)
 
 
+Places = tuple[Whole, Whole, Whole]
 _Spread = tuple[Array | None, Array | None, Array | None]
 
 
@@ -228,7 +229,8 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
     left = matrix.copy()
     log_det = np.zeros(matrix.shape[2:])
     for k in range(size):
-        pivot = left[k, k].copy()
+        # So far out that the digits are lost: no such node counts.
+        pivot = np.where(left[k, k] > 0, left[k, k], _IMPOSSIBLE)
         log_det += np.log(pivot)
         left[k, k] = 1.0
         left[k] /= pivot
@@ -240,7 +242,7 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
     return left, log_det
 
 
-def cell_levels(data: Precision, solved: Solved, hard: Hard) -> tuple[Array, Array, Array]:
+def cell_levels(data: Precision, solved: Solved, places: Places) -> tuple[Array, Array, Array]:
     """Return mean and variance of the levels of some cells (recipe and mix), and covariances with the recipe's levels.
 
     Parameters
@@ -249,8 +251,8 @@ def cell_levels(data: Precision, solved: Solved, hard: Hard) -> tuple[Array, Arr
         What was read.
     solved : Solved
         Levels given it.
-    hard : Hard
-        The cells.
+    places : Places
+        Numbers of condition, mix and recipe of each cell.
 
     Returns
     -------
@@ -263,15 +265,13 @@ def cell_levels(data: Precision, solved: Solved, hard: Hard) -> tuple[Array, Arr
 
     Examples
     --------
-    >>> from service.trade.strength.fit.cells import Edges
-    >>> from service.trade.strength.fit.sites import hard_of
-    >>> one = np.ones((1, 1, 1, 1, 1))
-    >>> data, hard = Precision(one, one), hard_of({(0, 0, 0): Edges(np.zeros(1), np.full(1, np.inf), np.ones(1))})
-    >>> mean, variance, _ = cell_levels(data, solve(data, np.ones(1), None, None), hard)
+    >>> one, first = np.ones((1, 1, 1, 1, 1)), np.zeros(1, dtype=int)
+    >>> data = Precision(one, one)
+    >>> mean, variance, _ = cell_levels(data, solve(data, np.ones(1), None, None), (first, first, first))
     >>> float(mean[0, 0, 0]), float(variance[0, 0, 0])
     (0.5, 0.5)
     """
-    c, b, r = hard.conditions, hard.mixes, hard.recipes
+    c, b, r = places
     taken = solved.taken[b, r]
     weight, pull = data.weight[:, b, r], data.pull[:, b, r]
     side = -taken * weight
@@ -297,7 +297,7 @@ def _with_sites(
     sites: list[Sites | None] = [None] * len(turns)
     for sweep in range(sweeps if len(hard.turns) > 1 else 1):
         for number, which in enumerate(turns):
-            mean, variance, _ = cell_levels(data, solved, hard.taken(which))
+            mean, variance, _ = cell_levels(data, solved, (c[which], b[which], r[which]))
             old = sites[number]
             new = matched(
                 hard.taken(which), mean, variance, old,

@@ -1,11 +1,13 @@
-"""Arrays, the normal distribution function and the priors, all on the log scale."""
+"""Arrays, the normal distribution function and the priors, all on the log scale.
+
+scipy is slow to load, and is loaded when it is used.
+"""
 
 import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, ndtr, ndtri
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -39,6 +41,8 @@ def below(z: Array) -> Array:
     >>> float(below(np.array(0.0)))
     0.5
     """
+    from scipy.special import ndtr
+
     found: Array = ndtr(z)
     return found
 
@@ -65,6 +69,8 @@ def log_below(z: Array) -> Array:
     >>> round(float(log_below(np.array(0.0))), 6)
     -0.693147
     """
+    from scipy.special import log_ndtr
+
     found: Array = log_ndtr(z)
     return found
 
@@ -91,6 +97,8 @@ def point(share: Array) -> Array:
     >>> round(float(point(np.array(0.95))), 4)
     1.6449
     """
+    from scipy.special import ndtri
+
     found: Array = ndtri(share)
     return found
 

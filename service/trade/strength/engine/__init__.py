@@ -1,1 +1,0 @@
-"""The machinery of the strength engine: grids and sums over the posterior that `strength` alone calls."""
