@@ -44,7 +44,7 @@ class CriterionView:
 
 @look("criterion.list", by=STAFF)
 def known(session: Session, caller: Caller) -> list[CriterionView]:
-    """Return every criterion, the published ones first."""
+    """Return every criterion, the shop's own first."""
     checks = {(one.key, one.edition): (one, by) for one, by in reversed(records.checks_with_people(session))}
     published = [
         CriterionView(one, None, _check_view(checks.get((one.key, one.edition)))) for one in rules.published().values()
@@ -53,7 +53,7 @@ def known(session: Session, caller: Caller) -> list[CriterionView]:
         CriterionView(rules.read_criterion(json.loads(one.rules)), one.id, None)
         for one in records.own_criteria(session)
     ]
-    return published + own
+    return own + published
 
 
 def _check_view(found: tuple[CriterionCheck, Person] | None) -> CheckView | None:

@@ -28,6 +28,13 @@ WAYS = (
     ("en-1990-d1", "EN 1990, Annex D, Table D1"),
     ("nzs-4298", "NZS 4298, five specimens, from memory"),
 )
+# How well a text is known, in the words of the page.
+KNOWN_HOW = {
+    "seen": "We have read this text.",
+    "second-hand": "We have not read this text. Values as quoted by others.",
+    "memory": "We have not read this text. Values from memory.",
+    "own": "",
+}
 STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
 
 
@@ -50,6 +57,7 @@ def show(request: Request, caller: StaffCaller) -> HTMLResponse:
         "codes.html",
         caller=caller,
         known=codes.known(caller),
+        known_how=KNOWN_HOW,
         statistics=STATISTICS,
         states=STATES,
         shapes=SHAPES,
