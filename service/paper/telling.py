@@ -98,7 +98,7 @@ def _strip(
         soaked=readings[0].soaked,
         marks=tuple(mark for one in readings if (mark := _mark(one))),
         low_mpa=group.measured(group.said.low_mpa) if group else None,
-        median_mpa=said.median_mpa if said else None,
+        median_mpa=said.median_mpa if said and group and group.middle_measured else None,
         # A bar ends where measuring stopped, whatever the model makes of what lies above.
         high_mpa=said.high_mpa if said and group and group.beyond_mpa is None else None,
         measured_to_mpa=group.highest_held_mpa if group else None,

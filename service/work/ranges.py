@@ -66,6 +66,7 @@ BY_KEY: dict[str, Range] = {
     "variation": SHARE,
     "off_curve": Range(1e-6, 100),
     "own_way": Range(1e-6, 100),
+    "uneven": Range(1e-6, 100),
     "mixes": Range(1e-6, 100),
     "slope": Range(1e-6, 100),
     "bend": Range(1e-6, 100),

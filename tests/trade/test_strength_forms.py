@@ -133,3 +133,13 @@ def test_the_likelihood_has_its_top_at_the_published_estimate(case):
     top = optimize.minimize(depth, start, method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10}).x
     assert top[0] == pytest.approx(case["mu"], abs=case["tolerance"])
     assert math.exp(top[1]) == pytest.approx(case["sigma"], abs=case["tolerance"])
+
+
+@pytest.mark.parametrize(("scatter", "log_sd", "assurance"), [(0.15, 0.5, 0.547), (0.08, 0.2, 0.602)])
+def test_a_history_that_learned_too_well_gives_way_to_readings_far_from_it(scatter, log_sd, assurance):
+    # By brute quadrature with the tail of docs/model.md; a normal prior of the second kind gives 0.989.
+    blocks = tuple(broke(stress_mpa=value) for value in (2.0, 2.6, 3.3, 1.7, 3.9))
+    limit = Limit("five percent", "soaked", "characteristic", 1.6, 5)
+    settings = Settings(prior=Prior(scatter=scatter, scatter_log_sd=log_sd))
+    found = strength([Group("A", "soaked", blocks)], limits=[limit], settings=settings)
+    assert found.limits[0].assurance == pytest.approx(assurance, abs=0.005)

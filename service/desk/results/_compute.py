@@ -24,6 +24,7 @@ from service.shop_clock import ShopClock
 from service.trade.block.test_conditions import Condition
 from service.trade.sentences.durability import missed, unsaid
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.measured_pairs import as_measured
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,8 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
     limits, settings, said = asked.limits, asked.settings, asked.said
     readings = _engine.with_strays(found.blocks, settings)
     groups = _group_facts(said, readings)
+    unmeasured = {(one.said.recipe, one.said.condition) for one in groups if not one.middle_measured}
+    said = replace(said, pairs=as_measured(said.pairs, unmeasured))
     demands = _block_tests.demanded(found.criteria, found.tests, [one.label for one in recipe_facts])
     judged = _block_tests.judged(demands)
     words = _words.words_of(
@@ -114,6 +117,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         answer=(*(words.sentences if asked.refusal is None else (Phrase(asked.refusal),)), *least, *missed(judged)),
         not_known=(
             *_words.doubts(found.blocks),
+            *_words.unexpected(asked.groups, settings),
             *_robustness.sitting_alone(found.tried, found.blocks, clock=caller.clock),
             *words.not_known,
             *unsaid(judged),

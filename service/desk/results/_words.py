@@ -7,11 +7,12 @@ from service.desk.results import _recipes
 from service.desk.results._readings import ReadBlock
 from service.desk.results.recipe_shape import RecipeFacts
 from service.desk.results.shape import ReadingFacts
-from service.phrase import Phrase
+from service.phrase import Phrase, Value
 from service.trade.block.test_conditions import Condition
 from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Tally, Trial
 from service.trade.sentences.verdict import Answer, answer
-from service.trade.strength.estimate_result import Limit, Settings, StrengthAnswer
+from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.prior_check import disagreements
 
 NOTHING_YET = Phrase("Not enough blocks yet.")
 
@@ -80,6 +81,18 @@ def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:
 def _stresses(readings: Sequence[ReadingFacts], outcome: str) -> list[float]:
     crushed = [one.crushed for one in readings if one.fate == "counted" and one.crushed]
     return [one.stress.stress_mpa for one in crushed if one.outcome == outcome and one.stress]
+
+
+def unexpected(groups: Sequence[Group], settings: Settings) -> tuple[Phrase, ...]:
+    """Return where blocks scatter otherwise than was believed before they were crushed."""
+    found = []
+    for one in disagreements(groups, settings.prior):
+        values: dict[str, Value] = {"condition": one.condition, "seen_share": one.seen, "expected_share": one.expected}
+        found.append(Phrase(_UNEXPECTED, values))
+    return tuple(found)
+
+
+_UNEXPECTED = "Readings and starting values disagree: blocks {condition} scatter by {seen_share}, not {expected_share}."
 
 
 def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:

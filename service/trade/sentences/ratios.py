@@ -146,11 +146,14 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
         "ratio_least": view.low or 0.0,
         "held_mpa": trial.highest_held_mpa([lasting], pair.condition) or 0.0,
     }
+    none_broke = not trial.some_broke(lasting, pair.condition)
     if (view.low or 0.0) <= 1:
-        return Phrase(_UNBROKEN, values), Phrase(_NOT_TOLD_APART, values)
-    return Phrase(_UNBROKEN_STRONGER, values), Phrase(_ABOVE, values)
+        return Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_NOT_TOLD_APART, values)
+    return Phrase(_UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER, values), Phrase(_ABOVE, values)
 
 
+_HALF_BROKEN_STRONGER = "Not every block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
+_HALF_BROKEN = "Not every block of {a} broke {condition}."
 _UNBROKEN_STRONGER = "No block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
 _UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
 _NOT_TOLD_APART = "Above {held_mpa} nothing was measured, so {a} is not shown to be stronger than {b} there."
@@ -188,10 +191,15 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     """
     held = trial.highest_held_mpa([pair.a, pair.b], pair.condition) or 0.0
     values: dict[str, Value] = {"a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), "held_mpa": held}
+    none_broke = not any(trial.some_broke(one, pair.condition) for one in (pair.a, pair.b))
     return (
-        Phrase("No block of {a} or {b} broke {condition}.", values),
+        Phrase(_NEITHER if none_broke else _NOT_ALL, values),
         Phrase("Above {held_mpa} nothing was measured, so which is stronger is not known.", values),
     )
+
+
+_NEITHER = "No block of {a} or {b} broke {condition}."
+_NOT_ALL = "Not every block of {a} and {b} broke {condition}."
 
 
 def _held(trial: Trial, pair: PairAnswer) -> int:

@@ -161,6 +161,11 @@ class Trial:
         group = self.group(label, condition)
         return group is not None and 0 < group.held == group.readings - group.fell_apart
 
+    def some_broke(self, label: str, condition: str) -> bool:
+        """Whether a block broke under the press."""
+        group = self.group(label, condition)
+        return group is not None and group.readings - group.fell_apart > group.held
+
     def tally(self, label: str, condition: str) -> Tally | None:
         """Return what was counted of a recipe in a condition."""
         return next((one for one in self.tallies if (one.recipe, one.condition) == (label, condition)), None)

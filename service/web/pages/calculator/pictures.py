@@ -59,20 +59,27 @@ def _line(given: Tree, answer: Tree) -> str:
 
 
 def _readings(given: Tree, answer: Tree) -> str:
-    strips = tuple(
-        Strip(
-            recipe=group["recipe"],
-            condition=group["condition"],
-            soaked="soak" in group["condition"].casefold(),
-            marks=tuple(_mark(reading) for reading in group["readings"]),
-            low_mpa=found["low_mpa"],
-            median_mpa=found["median_mpa"],
-            high_mpa=found["high_mpa"],
-        )
-        for group, found in zip(given["groups"], answer["groups"], strict=True)
-    )
+    strips = tuple(_strip(group, found) for group, found in zip(given["groups"], answer["groups"], strict=True))
     limits = tuple(LimitLine(one["name"], one["condition"], one["limit_mpa"]) for one in given.get("limits", []))
     return readings_chart(Readings(strips, limits), prefix="readings")
+
+
+def _strip(group: Tree, found: Tree) -> Strip:
+    """Return a bar that begins and ends where something was measured, whatever the model makes of what lies above."""
+    low, middle, high = found["low_mpa"], found["median_mpa"], found["high_mpa"]
+    top = max((one["held_mpa"] for one in group["readings"] if "held_mpa" in one), default=None)
+    stopped = top is not None and (high is None or high > top)
+    measured = middle is not None and not (stopped and middle > top)
+    return Strip(
+        recipe=group["recipe"],
+        condition=group["condition"],
+        soaked="soak" in group["condition"].casefold(),
+        marks=tuple(_mark(reading) for reading in group["readings"]),
+        low_mpa=low if measured or top is None or low is None else min(low, top),
+        median_mpa=middle if measured else None,
+        high_mpa=None if stopped else high,
+        measured_to_mpa=top,
+    )
 
 
 def _mark(reading: Tree) -> Mark:
