@@ -131,6 +131,8 @@ class Caller:
     confirmed: bool = False
     # What was typed without a connection arrives later than it was typed.
     entered: Entered | None = None
+    # A customer reads their own pages in their language; the screens of the shop are English.
+    language: Language = "en"
     shop: ShopFacts = field(default_factory=ShopFacts)
 
     def __post_init__(self) -> None:

@@ -30,6 +30,7 @@ class JobLine:
     next_due_at: datetime | None
     promised_on: date | None
     overdue: bool
+    asked: bool
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,7 @@ class JobCard:
     late: int
     crushed: int
     issued: int
+    asked: bool
 
 
 @look("job.list", by=EVERYONE)
@@ -104,6 +106,7 @@ def _line(progress: Progress, today: date) -> JobLine:
         progress.next_due_at,
         job.promised_on,
         overdue,
+        bool(progress.asked),
     )
 
 
@@ -136,6 +139,7 @@ def card(session: Session, caller: Caller, *, job_id: UUID) -> JobCard:
         found.late,
         found.crushed,
         found.issued,
+        bool(found.asked),
     )
 
 

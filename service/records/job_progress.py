@@ -18,7 +18,8 @@ from service.records.crushings import Crushing
 from service.records.durability_tests import last_tests, used_up
 from service.records.jobs import Job
 from service.records.materials import Receipt
-from service.records.people import Customer
+from service.records.outbox import Message
+from service.records.people import Customer, Person
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult
 
@@ -36,6 +37,7 @@ COUNTS = (
     "late",
     "crushed",
     "issued",
+    "asked",
 )
 SECONDS_PER_DAY = 86_400
 SECONDS_PER_HOUR = 3_600
@@ -69,6 +71,8 @@ class Progress:
     crushed: int
     last_crushed_at: datetime | None
     last_tested_at: datetime | None
+    # 1 where the last word of the customer has no answer yet, else 0.
+    asked: int
     issued: int
     last_issued_at: datetime | None
 
@@ -127,7 +131,7 @@ def _progress(row: Any) -> Progress:
 
 # Writing a question down costs more than asking it; those without a value in them are written down once.
 def _question(now: datetime, seen_by: UUID | None) -> Any:
-    parts = (_sacks(), _recipes(), _batches(), _blocks(now), last_tests(), _issued())
+    parts = (_sacks(), _recipes(), _batches(), _blocks(now), last_tests(), _issued(), _asked())
     counted = [column for part in parts for column in part.c if column.name != "job_id"]
     question: Any = select_many(Job, Customer, *counted).join(Customer, col(Customer.id) == col(Job.customer_id))
     for part in parts:
@@ -224,6 +228,20 @@ def _issued() -> Subquery:
         )
         .where(col(IssuedResult.withdrawn_at).is_(None))
         .group_by(col(IssuedResult.job_id))
+        .subquery()
+    )
+
+
+@cache
+def _asked() -> Subquery:
+    of_customer = col(Person.customer_id).is_not(None)
+    written_at = col(Message.created_at)
+    asked_at, answered_at = func.max(case((of_customer, written_at))), func.max(case((~of_customer, written_at)))
+    waits = case((and_(asked_at.is_not(None), or_(answered_at.is_(None), asked_at > answered_at)), 1), else_=0)
+    return (
+        select_many(col(Message.job_id), waits.label("asked"))
+        .join(Person, col(Person.id) == col(Message.person_id))
+        .group_by(col(Message.job_id))
         .subquery()
     )
 

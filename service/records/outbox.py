@@ -3,9 +3,10 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlmodel import Field
+from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, not_blank, not_negative
+from service.records.people import Person
 
 
 class Outbox(Row, table=True):
@@ -32,3 +33,11 @@ class Message(Row, table=True):
     job_id: UUID = Field(foreign_key="job.id", index=True)
     person_id: UUID = Field(foreign_key="person.id")
     text: str
+
+
+def messages_of_job(session: Session, job_id: UUID) -> list[tuple[Message, Person]]:
+    """Return what was written on a job with who wrote it, oldest first; whoever asks may see the job."""
+    question = select(Message, Person).join(Person, col(Person.id) == col(Message.person_id))
+    return list(
+        session.exec(question.where(Message.job_id == job_id).order_by(col(Message.created_at), col(Message.id)))
+    )

@@ -9,7 +9,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, not_negative, one_of, positive
-from service.records.people import ROLES, Person
+from service.records.people import ROLES, Customer, Person
 from service.records.shop import Shop
 from service.records.tablets import Device
 
@@ -59,15 +59,16 @@ def locked(session: Session, token_sha256: str) -> Ticket | None:
 
 def bearer(
     session: Session, token_sha256: str, *, kind: str, device_sha256: str | None, at: datetime
-) -> tuple[Ticket, Person, Shop] | None:
-    """Return whom a token speaks for, with the shop's facts, in the one statement every page begins with.
+) -> tuple[Ticket, Person, Shop, str | None] | None:
+    """Return whom a token speaks for, the shop's facts and the customer's language, in one statement for every page.
 
     What is bound to a tablet speaks together with the secret of that tablet alone.
     """
     question = (
-        select(Ticket, Person, Shop)
+        select(Ticket, Person, Shop, Customer.language)
         .join(Person, col(Person.id) == col(Ticket.person_id))
         .join(Shop, col(Shop.id) == 1)
+        .outerjoin(Customer, col(Customer.id) == col(Person.customer_id))
         .where(Ticket.token_sha256 == token_sha256, Ticket.kind == kind)
         .where(col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at, col(Person.ended_at).is_(None))
         .where(or_(col(Ticket.device_id).is_(None), _on_its_tablet(device_sha256, at)))

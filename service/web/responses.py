@@ -19,17 +19,21 @@ KEPT = frozenset({
     "batch.html", "press.html", "trial.html", "unsent.html",
 })  # fmt: skip
 
+# The pages that a customer reads in their own language.
+SPOKEN = frozenset({"your_soils.html", "questions.html", "slip.html"})
+
 
 def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
     """Return the page, or its block named by HX-Target when htmx asks for that alone."""
     shop = caller.shop if caller else ShopFacts()
-    # The shop's language is that of its papers; the screens are English until they speak the reader's.
-    loaded = environment().get_template(template)
+    language = caller.language if caller and template in SPOKEN else "en"
+    loaded = environment(language).get_template(template)
     context = loaded.new_context(
         {
             "request": request,
             "caller": caller,
             "shop": shop,
+            "speaks": language,
             "offered": partial(offered, units=shop.units_first),
             "priced_per": PER[shop.units_first],
             "halves": {},

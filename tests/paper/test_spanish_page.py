@@ -8,6 +8,7 @@ from jinja2.ext import babel_extract
 
 from service.paper import issuing
 from service.paper.templates import worded
+from service.web.responses import SPOKEN
 from service.words.sentences import page_words
 from tests.trials import a_tried_job
 
@@ -18,9 +19,10 @@ WORDS = re.compile(r' (lang|aria-label|alt|data-head|title)="[^"]*"')
 
 
 def extracted() -> list[str]:
-    """Return every sentence of the paper's templates that is marked for translation."""
+    """Return every sentence of the paper and of the customer's own pages that is marked for translation."""
     found = []
-    for name in sorted([*TEMPLATES.glob("paper/*.html"), TEMPLATES / "issued.html"]):
+    around = [TEMPLATES / name for name in ("base.html", "parts/nav.html", "parts/form.html", *SPOKEN)]
+    for name in sorted([*TEMPLATES.glob("paper/*.html"), TEMPLATES / "issued.html", *around]):
         options = {"trim_blocks": "true", "lstrip_blocks": "true"}
         with name.open("rb") as file:
             found += [text for _, _, text, _ in babel_extract(file, ("_",), (), options) if isinstance(text, str)]

@@ -89,6 +89,9 @@ GET  /search                                                      | shop
 GET  /jobs/{job_id}                                               | shop
 GET  /photos/{photo_id}                                           | own
 GET  /jobs/{job_id}/photos                                        | own
+GET  /jobs/{job_id}/questions                                     | own
+POST /jobs/{job_id}/questions                                     | own
+GET  /jobs/{job_id}/slip                                          | own
 POST /sacks/{receipt_id}/photos                                   | shop
 GET  /blocks/{block_id}/photos                                    | shop
 POST /blocks/{block_id}/photos                                    | shop

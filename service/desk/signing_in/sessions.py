@@ -37,7 +37,7 @@ def recognise(
     found = tokens.bearer(session, token_sha256, kind=kind, device_sha256=device_sha256, at=now)
     if found is None:
         return None
-    ticket, person, shop = found
+    ticket, person, shop, language = found
     used_at = ticket.last_used_at or ticket.created_at
     if kind == "session" and (now - used_at > idle_lasts(ticket) or is_ahead(ticket, now)):
         return None
@@ -60,6 +60,7 @@ def recognise(
         # A PIN opens on an enrolled tablet only: that is two things already.
         owes_second_factor=not by_pin and person.totp_secret is None and shop.asks_second_factor(role),
         shop=_facts_of(shop),
+        language=cast(Language, language or shop.language) if role is Role.CUSTOMER else "en",
     )
     return Known(known, stale)
 
