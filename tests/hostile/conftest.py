@@ -22,7 +22,7 @@ Made by `tests/hostile/test_drawn.py`: `LOAMBOOK_WRITE_DOCS=1 ./run hostile` wri
 *Aims* is the number of forms or addresses for programs among which each request chose. *Short* is how many requests
 `./run test` sends and *long* how many `./run hostile` sends at least; then what came of those of the last long run:
 *taken* (answered with 2xx or 3xx), *refused* (4xx), *broken* (an error of the service, an answer of 5xx, no answer
-within half a minute, something left by a refusal, something stored without its entry in the trail, or a page that
+within two minutes, something left by a refusal, something stored without its entry in the trail, or a page that
 could not show afterwards what was taken).
 
 | Sent | Database | Aims | Short | Long | Taken | Refused | Broken | Day |
