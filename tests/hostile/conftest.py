@@ -2,6 +2,7 @@
 
 import logging
 import os
+import shutil
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,6 +13,8 @@ from traceback import extract_tb, format_exception
 
 import pytest
 
+from tests.cast import Cast, enter
+from tests.hostile.serving import served
 from tests.hostile.shop import LONG
 
 log = logging.getLogger(__name__)
@@ -34,6 +37,15 @@ DATABASES = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
 HALF_A_FILE = pytest.mark.filterwarnings("ignore:Unclosed file <tempfile.SpooledTemporaryFile:ResourceWarning")
 # How many requests of each kind are sent on each database: short, long.
 CASES = {FORMS: (120, 3_000), PROGRAMS: (120, 5_000), FOLLOWERS: (60, 2_000)}
+
+
+@pytest.fixture(scope="module")
+def lasting_address(filled: tuple[Cast, Path], tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Yield where a shop is served, one for a file of tests: what only a connection shows is no matter of databases."""
+    folder = tmp_path_factory.mktemp("lasting")
+    cast = enter(f"sqlite:///{shutil.copy(filled[1], folder / 'shop.sqlite')}", folder, filled[0])
+    with served(cast, folder) as address:
+        yield address
 
 
 @dataclass

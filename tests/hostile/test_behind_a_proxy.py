@@ -10,8 +10,6 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tests.cast import Cast
-from tests.hostile.serving import served
 from tests.hostile.test_framing import answers
 from tests.postgres import free_port
 
@@ -38,22 +36,20 @@ HEAD = b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 CHUNKED = b"Transfer-Encoding: chunked\r\n"
 
 
-@pytest.fixture
-def proxied(cast_on_sqlite: Cast, tmp_path: Path) -> Iterator[str]:
+@pytest.fixture(scope="module")
+def proxied(lasting_address: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Yield the address of a proxy with the shop behind it."""
     program, port = shutil.which("apache2", path="/usr/sbin:/usr/bin"), free_port()
     assert program, "The proxy is missing: ./run test installs apache2-bin."
-    folder = tmp_path / "proxy"
-    folder.mkdir()
-    with served(cast_on_sqlite, tmp_path) as address:
-        config = folder / "proxy.conf"
-        config.write_text(CONFIG.format(folder=folder, port=port, modules=MODULES, address=address), "utf-8")
-        process = subprocess.Popen([program, "-DFOREGROUND", "-f", str(config)])
-        try:
-            yield _answering(f"http://127.0.0.1:{port}")
-        finally:
-            process.terminate()
-            process.wait(20)
+    folder = tmp_path_factory.mktemp("proxy")
+    config = folder / "proxy.conf"
+    config.write_text(CONFIG.format(folder=folder, port=port, modules=MODULES, address=lasting_address), "utf-8")
+    process = subprocess.Popen([program, "-DFOREGROUND", "-f", str(config)])
+    try:
+        yield _answering(f"http://127.0.0.1:{port}")
+    finally:
+        process.terminate()
+        process.wait(20)
 
 
 def _answering(address: str) -> str:

@@ -1,25 +1,14 @@
 """Where one message ends and the next begins, as RFC 9112 has it: nobody hides a request in the body of another."""
 
-from collections.abc import Iterator
 from http.client import HTTPResponse
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 
-from tests.cast import Cast
-from tests.hostile.serving import served
 from tests.hostile.test_slow import connected
 
 HIDDEN = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n"
 HEAD = b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\n"
-
-
-@pytest.fixture
-def address(cast: Cast, tmp_path: Path) -> Iterator[str]:
-    """Yield where the shop is served."""
-    with served(cast, tmp_path) as where:
-        yield where
 
 
 def answers(address: str, sent: bytes) -> list[int]:
@@ -72,27 +61,27 @@ def read(came: bytes) -> list[int]:
     ids=lambda given: given if isinstance(given, str) else "",
 )
 def test_a_message_whose_end_is_in_doubt_is_refused_and_nothing_behind_it_is_answered(
-    address: str, head: bytes, why: str
+    lasting_address: str, head: bytes, why: str
 ) -> None:
-    found = answers(address, HEAD + head + HIDDEN)
+    found = answers(lasting_address, HEAD + head + HIDDEN)
     assert len(found) == 1, why
     assert found[0] in (400, 501), why
 
 
-def test_where_a_coding_and_a_length_stand_together_nothing_behind_the_body_is_answered(address: str) -> None:
+def test_where_a_coding_and_a_length_stand_together_nothing_behind_the_body_is_answered(lasting_address: str) -> None:
     """RFC 9112, 6.1: the coding counts, and the connection is closed after the answer, whatever else came on it."""
     length, coding = b"Content-Length: 4\r\n", b"Transfer-Encoding: chunked\r\n"
     for both in (length + coding, coding + length.lower()):
-        assert answers(address, HEAD + both + b"\r\n0\r\n\r\n" + HIDDEN) == [422]
+        assert answers(lasting_address, HEAD + both + b"\r\n0\r\n\r\n" + HIDDEN) == [422]
 
 
-def test_two_answers_on_one_connection_are_counted_as_two(address: str) -> None:
+def test_two_answers_on_one_connection_are_counted_as_two(lasting_address: str) -> None:
     first = HIDDEN.replace(b"Connection: close\r\n", b"")
-    assert answers(address, first + HIDDEN) == [200, 200]
+    assert answers(lasting_address, first + HIDDEN) == [200, 200]
     coded = HEAD + b"Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
-    assert answers(address, coded + HIDDEN) == [422, 200]
+    assert answers(lasting_address, coded + HIDDEN) == [422, 200]
 
 
-def test_a_body_as_long_as_it_says_hides_no_request(address: str) -> None:
+def test_a_body_as_long_as_it_says_hides_no_request(lasting_address: str) -> None:
     sent = HEAD + f"Content-Length: {len(HIDDEN)}\r\nConnection: close\r\n\r\n".encode() + HIDDEN
-    assert answers(address, sent) == [422]
+    assert answers(lasting_address, sent) == [422]

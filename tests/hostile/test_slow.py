@@ -30,13 +30,12 @@ SOON, PATIENCE = 0.5, 60
 
 
 @pytest.fixture
-def address(cast_on_sqlite: Cast, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
-    """Yield where the shop is served with less patience; a connection cannot tell one database from the other."""
+def address(lasting_address: str, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Return where the shop is served with less patience; a connection cannot tell one database from the other."""
     monkeypatch.setattr(slow_clients, "HEAD_SECONDS", SOON)
     monkeypatch.setattr(slow_clients, "TAKEN_SECONDS", SOON)
     monkeypatch.setattr(request_guard, "BODY_SECONDS", SOON)
-    with served(cast_on_sqlite, tmp_path) as made:
-        yield made
+    return lasting_address
 
 
 @pytest.fixture

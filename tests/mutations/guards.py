@@ -12,6 +12,7 @@ import sys
 import tempfile
 import tomllib
 import traceback
+from compileall import compile_dir
 from importlib import import_module
 from pathlib import Path
 
@@ -66,6 +67,8 @@ def main(words: list[str]) -> int:
             shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
         for name in ("pyproject.toml", "run", "requirements.lock", "requirements-dev.lock"):
             shutil.copy(ROOT / name, copy)
+        # Else every one of the processes below would compile the service anew.
+        compile_dir(copy / "service", quiet=1)
         for guard in guards:
             if not words or any(word in guard["name"] for word in words):
                 lines[guard["name"]] = row(guard, first_red(copy, guard))
