@@ -93,8 +93,9 @@ class Tally:
             write(self)
         assert not self.broken
         assert self.sent >= CASES[self.kind][LONG]
-        aims = next(row[2] for row in rows() if row[:2] == [self.kind, self.database])
-        assert self.aims <= 1.1 * int(aims), "A tenth of all aims are new since the last long run: run it again."
+        # Forms and addresses are the same on both databases, so the newest of the two long runs tells what is new.
+        aims = max(int(row[2]) for row in rows() if row[0] == self.kind)
+        assert self.aims <= 1.1 * aims, "A tenth of all aims are new since the last long run: run it again."
 
 
 def rows() -> list[list[str]]:

