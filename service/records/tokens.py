@@ -37,6 +37,8 @@ class Ticket(Row, table=True):
     device_id: UUID | None = Field(default=None, foreign_key="device.id")
     issued_result_id: UUID | None = Field(default=None, foreign_key="issued_result.id", index=True)
     role: str | None = None
+    # For whom a share link was made.
+    name: str | None = None
     made_by: UUID | None = Field(default=None, foreign_key="person.id")
     expires_at: datetime
     last_used_at: datetime | None = None

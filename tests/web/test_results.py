@@ -46,7 +46,7 @@ def form(cast: Cast, tried: Tried) -> dict[str, str]:
 def share(cast: Cast, tried: Tried, issued_id: str, days: int = 10) -> str:
     last_day = (cast.clock.now + timedelta(days=days)).date().isoformat()
     path = f"/jobs/{tried.job_id}/issued/{issued_id}/shares"
-    answer = cast.browser("olu").post(path, {"last_day": last_day, "form": "share-1"})
+    answer = cast.browser("olu").post(path, {"last_day": last_day, "name": "The mason", "form": "share-1"})
     assert answer.status_code == 200
     return re.findall(r"http://localhost(/shared/[\w-]+)", answer.text)[0]
 
@@ -338,7 +338,9 @@ def test_a_link_to_a_withdrawn_result_says_why_and_not_to_rely_on_it(cast, tried
 
 def test_the_owner_ends_a_link(cast, tried, issued_id):
     path = share(cast, tried, issued_id)
+    assert cast.browser(None).get(path).status_code == 200
     page = cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
+    assert "Share link for The mason of" in page and "Opened 1 time, last" in page
     (end,) = re.findall(r'action="(/jobs/[\w-]+/shares/[\w-]+/end)"', page)
     assert cast.browser("olu").post(end).status_code == 303
     assert cast.browser(None).get(path).status_code == 410

@@ -23,13 +23,16 @@ from service.records.tokens import Ticket
 
 @dataclass(frozen=True)
 class LinkView:
-    """A share link: until when it opens, and whether it was ended before."""
+    """A share link: for whom, until when it opens, whether it was ended before, and how often it was followed."""
 
     id: UUID
     made_at: datetime
     expires_at: datetime
     ended_at: datetime | None
     open: bool
+    name: str | None
+    uses: int
+    last_used_at: datetime | None
 
 
 @dataclass(frozen=True)
@@ -185,4 +188,13 @@ def _view(before: IssuedBefore, now: datetime) -> IssuedView:
 
 def _link(ticket: Ticket, now: datetime) -> LinkView:
     is_open = ticket.ended_at is None and ticket.expires_at > now
-    return LinkView(ticket.id, ticket.created_at, ticket.expires_at, ticket.ended_at, is_open)
+    return LinkView(
+        ticket.id,
+        ticket.created_at,
+        ticket.expires_at,
+        ticket.ended_at,
+        is_open,
+        ticket.name,
+        ticket.uses,
+        ticket.last_used_at,
+    )

@@ -44,6 +44,7 @@ def make(
     issued_id: UUID,
     token_sha256: str,
     last_day: date,
+    name: str | None = None,
     job_id: UUID | None = None,
 ) -> Done:
     """Make a link to one issued result that opens through its last day; only the hash of its secret is kept."""
@@ -60,6 +61,7 @@ def make(
         kind="share",
         token_sha256=token_sha256,
         issued_result_id=issued.id,
+        name=name,
         made_by=caller.person_id,
         expires_at=ends,
     )

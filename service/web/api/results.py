@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 
 from service.desk.results import issued, live, shares
 from service.paper import issuing
-from service.web.api_input import Sent, Words
+from service.web.api_input import Name, Sent, Words
 from service.web.authentication import COSTLY_ISSUE, ApiCaller, sha256, token_for
 from service.words.sentences import say
 
@@ -34,6 +34,7 @@ class ShareForm(Sent):
     """Until when a link opens."""
 
     last_day: Annotated[date, Field(examples=["2027-04-08"])]
+    name: Annotated[Name | None, Field(description="For whom the link is.")] = None
 
 
 class Issued(BaseModel):
@@ -86,7 +87,9 @@ def withdraw(caller: ApiCaller, issued_id: UUID, given: WithdrawForm) -> Issued:
 def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm) -> Link:
     """Make a share link; the same key sent again gives the same address."""
     token = token_for(caller)
-    done = shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day)
+    done = shares.make(
+        caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day, name=given.name
+    )
     return Link(id=done.id, address=f"{request.app.state.address}/shared/{token}")
 
 

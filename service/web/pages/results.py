@@ -173,9 +173,9 @@ def withdraw(caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID)
 def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> HTMLResponse:
     """Make a share link and show its address, which is shown this once."""
     with reading(form, caller.shop) as read:
-        last_day = read.day("last_day")
+        last_day, name = read.day("last_day"), read.maybe_text("name", most=80)
     token = token_for(caller)
-    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, job_id=job_id)
+    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, name=name, job_id=job_id)
     address = f"{request.app.state.address}/shared/{token}"
     return page(
         request, "link_made.html", caller=caller, address=address, frozen=issued.read(caller, issued_id=issued_id)
