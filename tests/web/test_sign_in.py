@@ -153,6 +153,8 @@ def test_a_form_from_another_site_is_refused(cast: Cast) -> None:
     del browser.client.headers["sec-fetch-site"]
     bad = browser.post("/materials", {"name": "x", "kind": "sand"}, headers={"origin": "http://elsewhere.example"})
     assert bad.status_code == 403
+    silent = browser.post("/materials", {"name": "x", "kind": "sand"})
+    assert silent.status_code == 403
     good = browser.post("/materials", {"name": "x", "kind": "sand"}, headers={"origin": "http://localhost"})
     assert good.status_code == 303
 
@@ -175,6 +177,7 @@ def test_every_answer_carries_its_headers(cast: Cast) -> None:
     assert "script-src 'self'" in headers["content-security-policy"]
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
+    assert headers["cache-control"] == "private, no-store"
     assert headers["x-request-id"]
 
 
