@@ -9,11 +9,12 @@ from sqlmodel import Session, col, select
 
 from service.desk import materials, people
 from service.desk.doorway import OWNERS, Done, Role, Via, act
+from service.desk.signing_in import own_access
 from service.errors import Conflict, Forbidden, Invalid, Refusal, SignedOut
 from service.records import audit_log
 from service.records.audit_log import Trail
 from service.records.materials import Material
-from tests.cast import Cast
+from tests.cast import PASSWORD, Cast
 
 
 def named(cast: Cast, name: str) -> list[Material]:
@@ -111,6 +112,12 @@ def test_the_wrong_role_is_forbidden_and_a_stranger_must_sign_in(cast: Cast) -> 
         materials.add_material(cast.cy, kind="sand", name="x")
     with pytest.raises(SignedOut):
         materials.add_material(replace(cast.nobody, via=Via.PAGE), kind="sand", name="x")
+
+
+def test_a_pin_suffices_for_no_way_in_whatever_the_web_asked_first(cast: Cast) -> None:
+    own_access.set_pin(cast.tess, password=PASSWORD, pin="482915")
+    with pytest.raises(Forbidden, match="with a PIN"):
+        own_access.set_pin(replace(cast.tess, by_pin=True), password=PASSWORD, pin="915482")
 
 
 def test_two_use_cases_of_one_name_are_refused_at_import() -> None:
