@@ -3,6 +3,7 @@
 The stored paper is never touched; the notice is put into the copy that is handed out, on every page of its PDF.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from markupsafe import escape
@@ -16,6 +17,11 @@ _STYLE = (
     ".notice-line { display: none; } "
     "@media print { .notice-line { display: block; position: running(notice); color: #a02c1c; font-size: 8pt; } } "
     "@page { @top-center { content: element(notice); } }</style>"
+)
+
+_WAYS = (
+    "<style>.ways { margin: 0 0 1rem; } .ways a { display: inline-block; padding: 0.6rem 0.4rem; } "
+    "@media print { .ways { display: none; } }</style>"
 )
 
 AMENDED = "Result no. {number} has taken the place of this one. Do not rely on this one."
@@ -32,6 +38,13 @@ def noticed(page: bytes, notice: str, *, link: tuple[str, str] | None = None) ->
     way = f'<p><a href="{escape(link[1])}">{escape(link[0])}</a></p>' if link else ""
     told = f'<div class="notice-line">{text}</div><div class="notice" role="note"><p>{text}</p>{way}</div>'
     return page.decode().replace(_HEAD, f"{_STYLE}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{told}", 1)
+
+
+def with_ways(page: str, ways: Sequence[tuple[str, str]]) -> str:
+    """Return a page to look at on a screen, with where to go from it at its top; no print carries that."""
+    links = " · ".join(f'<a href="{escape(path)}">{escape(words)}</a>' for words, path in ways)
+    bar = f'<nav class="ways" lang="en" aria-label="From this result">{links}</nav>'
+    return page.replace(_HEAD, f"{_WAYS}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{bar}", 1)
 
 
 @lru_cache(maxsize=32)

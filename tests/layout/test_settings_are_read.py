@@ -27,6 +27,9 @@ READ = {
     "shop.owners_need_second_factor": ("service/records/shop.py", "self.owners_need_second_factor"),
     "shop.all_need_second_factor": ("service/records/shop.py", "self.all_need_second_factor"),
     "customer.name": ("templates/customers.html", ".name"),
+    "shop.letterhead": ("templates/issued.html", "beside.letterhead"),
+    "customer.language": ("service/desk/results/_compute.py", "customer.language or language"),
+    "job.machine_pressure_mpa": ("service/paper/glance.py", "result.job.machine_pressure_mpa"),
     "customer.contact": ("templates/customer.html", "customer.contact"),
     "job.number": ("templates/job.html", "job.number"),
     "job.site": ("templates/job.html", "job.site"),
@@ -83,13 +86,10 @@ READ = {
     "receipt.retained": ("templates/sack.html", "values.retained"),
     "receipt.retained_until": ("templates/sack.html", "values.retained_until"),
 }
-# Columns that no form writes, and settings that are still to be read, each with the reason.
-NOT_READ = {
+# Columns that no form writes: nobody is promised anything by them, and they stay empty.
+NOT_WRITTEN = {
     "shop.logo_sha256": "a logo is planned; no page takes one",
     "customer.progress_mail": "mail is planned; no page asks for it",
-    "shop.letterhead": "the issued result is to carry it",
-    "customer.language": "the issued result is to be written in it",
-    "job.machine_pressure_mpa": "the result is to compare the forming pressure with it",
 }
 
 
@@ -104,10 +104,17 @@ def columns() -> set[str]:
 
 
 def test_every_setting_and_column_has_a_place_where_it_is_read() -> None:
-    assert columns() == READ.keys() | NOT_READ.keys()
+    assert columns() == READ.keys() | NOT_WRITTEN.keys()
 
 
 @pytest.mark.parametrize("column", sorted(READ))
 def test_the_place_reads_it(column: str) -> None:
     path, words = READ[column]
     assert words in (ROOT / path).read_text("utf-8")
+
+
+@pytest.mark.parametrize("column", sorted(NOT_WRITTEN))
+def test_no_form_writes_what_nothing_reads(column: str) -> None:
+    name = column.partition(".")[2]
+    written = [path for room in ("service/web", "service/desk", "templates") for path in (ROOT / room).rglob("*.[ph]*")]
+    assert not [path for path in written if path.suffix in (".py", ".html") and name in path.read_text("utf-8")]

@@ -267,7 +267,7 @@ def test_a_square_that_leads_nowhere_is_not_found(cast):
 
 
 def test_an_amended_result_says_so_and_can_still_be_read(cast, tried, issued_id):
-    before = cast.browser("cy").get(f"/results/{issued_id}").content
+    before = cast.browser("cy").get(f"/results/{issued_id}?as_issued=yes").content
     correct(cast, tried, "1-A6", "Misread.", gauge_mpa=8.75)
     second = issue(cast, tried)
     told = cast.browser("cy").get(f"/results/{issued_id}")

@@ -223,11 +223,23 @@ def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued
         links = [(f"Result no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
         return page(request, "shared.html", caller=caller, heading=_heading(frozen), sentence=notice, links=links)
     content = issued.paper(caller, issued_id=issued_id, kind="page")
-    if not notice:
+    if as_issued:
         return _page(content)
     newer = frozen.newest_id if frozen.newest_id != frozen.id else None
     link = (f"{_number(frozen)} {frozen.newest_number}", f"/results/{newer}") if newer else None
-    return _page(notices.noticed(content, notice, link=link).encode())
+    shown = notices.noticed(content, notice, link=link) if notice else content.decode()
+    # The screens of the shop are English, a customer's page speaks as the paper does.
+    language = frozen.language if caller.role is Role.CUSTOMER else "en"
+    return _page(notices.with_ways(shown, _ways(frozen, caller, noticed=bool(notice)), language=language).encode())
+
+
+def _ways(frozen: Frozen, caller: Caller, *, noticed: bool) -> tuple[tuple[str, str], ...]:
+    """Return where somebody goes from an issued result: back to where it is listed, and to its PDF."""
+    paper = ("PDF", f"/results/{frozen.id}.pdf")
+    if caller.role is Role.CUSTOMER:
+        return ((notices.said("Your soils", language=frozen.language), "/soils"), paper)
+    ways = ((f"Results of job {frozen.job_number}", f"/jobs/{frozen.job_id}/results#issued"), paper)
+    return (*ways, ("As it was issued", f"/results/{frozen.id}?as_issued=yes")) if noticed else ways
 
 
 @router.get("/shared/{token}", name="shared")
