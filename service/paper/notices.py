@@ -40,10 +40,10 @@ def noticed(page: bytes, notice: str, *, link: tuple[str, str] | None = None) ->
     return page.decode().replace(_HEAD, f"{_STYLE}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{told}", 1)
 
 
-def with_ways(page: str, ways: Sequence[tuple[str, str]]) -> str:
+def with_ways(page: str, ways: Sequence[tuple[str, str]], *, language: str) -> str:
     """Return a page to look at on a screen, with where to go from it at its top; no print carries that."""
     links = " · ".join(f'<a href="{escape(path)}">{escape(words)}</a>' for words, path in ways)
-    bar = f'<nav class="ways" lang="en" aria-label="From this result">{links}</nav>'
+    bar = f'<nav class="ways" lang="{language}" aria-label="PDF">{links}</nav>'
     return page.replace(_HEAD, f"{_WAYS}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{bar}", 1)
 
 

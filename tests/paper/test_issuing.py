@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from bs4 import BeautifulSoup
 
 from service.desk.results import live
 from service.desk.results.live import Draft
@@ -124,3 +125,20 @@ def test_the_print_is_drawn_without_a_complaint(page, caplog):
     with caplog.at_level(logging.ERROR, logger="weasyprint"):
         pdf(page)
     assert caplog.messages == []
+
+
+# What stands in brackets is said beside the other unit.
+METRIC = re.compile(r"(?<![\d.(])[\d.]+\s(?:MPa|kN|kN/m|kg|g|m|mm|L|kg/m³|°C)(?![\w²³/])(?!\))")
+
+
+def test_a_paper_of_an_imperial_shop_has_no_metric_unit_alone(cast, drawn):
+    paper = BeautifulSoup(page_of(cast, drawn, units_first="imperial"), "html.parser")
+    # The annex computes in the units of its formulas, the site's bucket was given in litres, a dial shows its own.
+    gauges = {cell.text for row in paper.select("#all-blocks tr") for cell in row.select("td")[5:6]}
+    for aside in paper.select(".annex, .site, style"):
+        aside.decompose()
+    assert {small.text.strip() for small in paper.select("th small")}.isdisjoint(
+        {"MPa", "kN", "mm", "kg/m³", "kg", "m"}
+    )
+    told = {str(text).strip() for text in paper.find_all(string=METRIC)} - gauges
+    assert told == set()

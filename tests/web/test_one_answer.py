@@ -1,0 +1,49 @@
+"""Screen and paper give one answer: the same figures, one verdict of a recipe, and the rule as it is applied."""
+
+import re
+
+import pytest
+from bs4 import BeautifulSoup
+
+from tests.cast import Cast
+from tests.trials import a_tried_job
+
+
+@pytest.fixture
+def cast(cast_on_sqlite: Cast) -> Cast:
+    return cast_on_sqlite
+
+
+def both(cast: Cast, job_id: object) -> tuple[BeautifulSoup, BeautifulSoup]:
+    """Return the live page of a job and the paper as it would be issued."""
+    pages = [cast.browser("olu").get(f"/jobs/{job_id}/{ending}") for ending in ("results", "issue/preview?remark=x")]
+    assert [page.status_code for page in pages] == [200, 200]
+    return BeautifulSoup(pages[0].text, "html.parser"), BeautifulSoup(pages[1].text, "html.parser")
+
+
+def words(found: object) -> str:
+    return re.sub(r"\s+", " ", found.get_text(" ")).strip()  # type: ignore[attr-defined]
+
+
+def test_screen_and_paper_show_each_figure_alike(cast):
+    screen, paper = both(cast, a_tried_job(cast).job_id)
+    for table in ("#strengths", "#each-limit"):
+        told = words(paper.select_one(table))
+        assert re.search(r"\d", told) and words(screen.select_one(table)) == told
+
+
+def test_a_recipe_that_fell_apart_has_one_verdict_wherever_it_stands(cast):
+    screen, paper = both(cast, a_tried_job(cast).job_id)
+    assert all("Do not use recipe C." in words(page) for page in (screen, paper))
+    (row,) = [words(one) for one in screen.select("#order ~ table tr, #order ~ * tr") if "fails" in words(one)]
+    assert row.startswith("C fails") and "not known" not in row.partition("$")[0]
+    assert "would pass is open" not in words(screen)
+
+
+def test_too_few_blocks_are_said_first_and_the_rule_is_told_as_it_is_applied(cast):
+    tried = a_tried_job(cast, peaks={"A": {"as cured": [12.4, 13.1, 11.9], "soaked": [10.75, 10.25, 10.5]}})
+    for page in both(cast, tried.job_id):
+        text = words(page)
+        short, rule = text.index("asks for 5 blocks"), text.index("Decision rule")
+        assert short < rule and "Too few blocks are said first; they do not stop it." in text[rule:]
+        assert "meet the rules themselves" not in text
