@@ -18,10 +18,10 @@ def test_of_two_links_the_one_for_the_builder_is_ended_by_its_name(cast, tried, 
     ends = {
         " ".join(one.text.split()): one.find_parent("form")["action"] for one in page.select("form[action$=end] button")
     }
-    assert ends.keys() == {"End this link now", "End the link for the builder"}
+    assert ends.keys() == {"End the link for The mason", "End the link for the builder"}
     assert cast.browser("olu").post(ends["End the link for the builder"]).status_code == 303
     left = cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
-    assert "End this link now" in left and "End the link for the builder" not in left
+    assert "End the link for The mason" in left and "End the link for the builder" not in left
 
 
 @pytest.mark.parametrize(("name", "back"), [("cy", "/soils"), ("olu", "/jobs/{job}/results#issued")])

@@ -43,10 +43,10 @@ def form(cast: Cast, tried: Tried) -> dict[str, str]:
     return {"seen_sha256": seen, "remark": REMARK, "request_key": uuid4().hex}
 
 
-def share(cast: Cast, tried: Tried, issued_id: str, days: int = 10) -> str:
+def share(cast: Cast, tried: Tried, issued_id: str, days: int = 10, name: str = "The mason") -> str:
     last_day = (cast.clock.now + timedelta(days=days)).date().isoformat()
     path = f"/jobs/{tried.job_id}/issued/{issued_id}/shares"
-    answer = cast.browser("olu").post(path, {"last_day": last_day, "name": "The mason", "form": "share-1"})
+    answer = cast.browser("olu").post(path, {"last_day": last_day, "name": name, "form": "share-1"})
     assert answer.status_code == 200
     return re.findall(r"http://localhost(/shared/[\w-]+)", answer.text)[0]
 
