@@ -1,6 +1,6 @@
 """Whether the engine is as sure as it says: jobs drawn from the model itself, and from worlds it does not know.
 
-The short form draws 60 jobs of the model's own world; `python -m tests.calibrate` draws thousands of every world and
+The short form draws 32 jobs of the model's own world; `python -m tests.calibrate` draws thousands of every world and
 writes the table of docs/calibration. Seeds are the first ones tried.
 """
 
@@ -14,7 +14,7 @@ from service.trade.strength.censored_readings import broke, held
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Settings
 
-SHORT_JOBS = 60
+SHORT_JOBS = 32
 SCALE, PRESS_MPA, GRADUATION_MPA = 0.03, 6.0, 0.1
 WORLDS = ("its own", "mixes differ by 0.10", "scatter by recipe twice as uneven", "one block in fifteen weak")
 QUANTITIES = ("scatter", "strength", "next block of a new mix", "ratio")
