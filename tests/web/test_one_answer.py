@@ -47,3 +47,15 @@ def test_too_few_blocks_are_said_first_and_the_rule_is_told_as_it_is_applied(cas
         short, rule = text.index("asks for 5 blocks"), text.index("Decision rule")
         assert short < rule and "Too few blocks are said first; they do not stop it." in text[rule:]
         assert "meet the rules themselves" not in text
+
+
+def test_the_recipe_that_came_nearest_is_the_one_whose_blocks_are_counted_first(cast):
+    # The last of three is the strongest, each below what five blocks would have to show.
+    wet = {"A": [6.0, 6.5, 6.25], "B": [6.0, 6.25, 6.5], "C": [7.0, 7.25, 7.5]}
+    tried = a_tried_job(
+        cast, peaks={name: {"as cured": [13.0, 12.5, 13.5], "soaked": gauges} for name, gauges in wet.items()}
+    )
+    screen, paper = both(cast, tried.job_id)
+    for page in (screen, paper):
+        first = re.search(r"asks for 5 blocks of ([ABC]) ", words(page))
+        assert first and first[1] == "C"

@@ -202,12 +202,14 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         if row.rule == "too few":
             key = row.recipe, row.counted, row.required
             found.setdefault(key, {})[_limit(trial, row).condition] = None
+    # Only the first are told on page 1: the recipe that came nearest, before the others.
+    rank = {one.recipe: place for place, one in enumerate(trial.strength.order)}
     return [
         Phrase(
             _TOO_FEW[len(conditions) == 1],
             {"recipe": recipe, "counted": counted, "required": required, "conditions": _all_said(trial, conditions)},
         )
-        for (recipe, counted, required), conditions in found.items()
+        for (recipe, counted, required), conditions in sorted(found.items(), key=lambda item: rank[item[0][0]])
     ]
 
 
