@@ -70,6 +70,7 @@ def page_of_the_test(source: str = PAGE) -> str:
         .from_string(source)
         .render(
             request=SimpleNamespace(url=SimpleNamespace(path="/"), query_params={}),
+            speaks="en",
             caller=SimpleNamespace(role="technician", name="Tess", device_id=None, person_id="tess"),
             now=datetime(2027, 3, 1, tzinfo=UTC),
             shop=SimpleNamespace(name="The test's own bench", comma_thousands=True),
