@@ -64,6 +64,8 @@ def test_every_entry_arrives_once_and_in_order_whatever_fails(bench_of: Any, tim
                 bench.close()
                 page = bench.open()
                 page.goto(f"{bench.shop.address}/today")
+                # Today marks what was entered once it has looked into the tablet's store.
+                page.wait_for_selector(".is-entered", state="attached")
                 page.goto(page.evaluate("() => document.querySelector('[data-block]:not(.is-entered)').href"))
         bench.shop.lossy.loses = True
         bench.shop.start()
@@ -76,6 +78,17 @@ def test_every_entry_arrives_once_and_in_order_whatever_fails(bench_of: Any, tim
         # Crushed while the shop was gone, by the shop's own clock, seven minutes ahead of the tablet's; arrived later.
         assert crushed[-1] < arrived[0]
         assert arrived[0] - crushed[-1] < timedelta(minutes=5)
+
+
+def test_what_is_on_the_tablet_already_is_not_entered_twice(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    path = page.url
+    bench.shop.stop()
+    crush(page, "8")
+    page.goto(path)
+    crush(page, "9", goes_on=False)
+    expect(page.locator(".refusal").first).to_contain_text("Saved on this tablet, not sent yet")
+    assert unsent(page) == 1
 
 
 def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) -> None:

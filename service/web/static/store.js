@@ -31,7 +31,8 @@ const Entries = (() => {
       let found;
       transaction.oncomplete = () => resolve(found?.result);
       transaction.onabort = () => reject(transaction.error || new Error("not stored"));
-      transaction.onerror = () => reject(transaction.error);
+      // What a request was refused for stands at the request: the transaction has no error of its own yet.
+      transaction.onerror = (event) => reject(event.target.error);
       found = work(transaction.objectStore(store));
     });
   }
