@@ -81,10 +81,11 @@ def append(session: Session, step: int) -> None:
 
 def archived(url: str, store: FileStore, path: Path) -> tuple[archive_format.Manifest, str]:
     engines = open_engines(url)
-    with engines.read.connect() as connection:
-        made = archive_format.write(connection, store, path, at=PRESSED)
-    engines.dispose()
-    return made
+    try:
+        with engines.read.connect() as connection:
+            return archive_format.write(connection, store, path, at=PRESSED)
+    finally:
+        engines.dispose()
 
 
 def everything(url: str) -> dict[str, list[Any]]:
