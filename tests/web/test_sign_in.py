@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pyotp
 import pytest
 
+from service.desk import people
 from service.web.cookies import COOKIE
 from tests.cast import PASSWORD, Cast
 
@@ -345,3 +346,12 @@ def test_the_second_factor_is_turned_off_with_the_password(cast: Cast) -> None:
     assert browser.post("/you/second-factor/end", {"form": "off", "password": "guess"}).status_code == 422
     assert browser.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
     assert cast.browser(None).post("/sign-in", {"email": "olu@shop.example", "password": PASSWORD}).status_code == 303
+
+
+def test_whoever_was_let_go_comes_in_no_longer_by_session_or_token(cast: Cast) -> None:
+    tess, program = cast.browser("tess"), cast.program("tess")
+    assert (tess.get("/jobs").status_code, program.get("/api/v1/jobs").status_code) == (200, 200)
+    people.end_person(cast.olu, person_id=cast.ids["tess"])
+    sent = tess.client.get("/jobs", follow_redirects=False)
+    assert sent.status_code == 303 and sent.headers["location"].startswith("/sign-in")
+    assert program.get("/api/v1/jobs").status_code == 401
