@@ -87,8 +87,13 @@ class WholeBatch(NamedTuple):
 
 def batches_of_job(session: Session, job_id: UUID) -> list[WholeBatch]:
     """Return the batches of a job with their parts, in two statements."""
+    return _whole(session, begun_in_job(session, job_id))
+
+
+def begun_in_job(session: Session, job_id: UUID) -> list[Batch]:
+    """Return the batches of a job without their parts, by recipe and number."""
     question = select(Batch).join(Recipe, col(Recipe.id) == col(Batch.recipe_id)).where(Recipe.job_id == job_id)
-    return _whole(session, list(session.exec(question.order_by(col(Recipe.label), col(Batch.number)))))
+    return list(session.exec(question.order_by(col(Recipe.label), col(Batch.number))))
 
 
 def batches_of_recipe(session: Session, recipe_id: UUID) -> list[Batch]:

@@ -25,7 +25,7 @@ class SackInHand(NamedTuple):
 
 
 def sacks_in_hand(session: Session, job_id: UUID) -> list[SackInHand]:
-    """Return the sacks of a job in order of arrival, in two statements."""
+    """Return the sacks of a job in order of arrival, in one statement."""
     # What is planned counts as taken until it is weighed, so that two batches do not count on the same soil.
     taken = (
         select_many(
@@ -36,31 +36,25 @@ def sacks_in_hand(session: Session, job_id: UUID) -> list[SackInHand]:
         .subquery()
     )
     question: Any = (
-        select_many(Receipt, Material, Preparation, taken.c.kg)
+        select_many(Receipt, Material, Preparation, taken.c.kg, MoistureCan)
         .join(Material, col(Material.id) == col(Receipt.material_id))
         .outerjoin(
             Preparation, and_(col(Preparation.receipt_id) == col(Receipt.id), col(Preparation.ended_at).is_(None))
         )
         .outerjoin(taken, taken.c.receipt_id == col(Receipt.id))
+        .outerjoin(
+            MoistureCan, and_(col(MoistureCan.receipt_id) == col(Receipt.id), col(MoistureCan.ended_at).is_(None))
+        )
         .where(col(Receipt.job_id) == job_id)
-        .order_by(col(Receipt.received_at), col(Receipt.label))
+        .order_by(col(Receipt.received_at), col(Receipt.label), col(MoistureCan.done_at))
     )
-    found = list(session.exec(question))
-    cans = _standing_cans(session, [row[0].id for row in found])
-    return [
-        SackInHand(receipt, material, (off.oversize_kg or 0.0) if off else 0.0, kg or 0.0, cans.get(receipt.id, []))
-        for receipt, material, off, kg in found
-    ]
-
-
-def _standing_cans(session: Session, receipt_ids: list[UUID]) -> dict[UUID, list[MoistureCan]]:
-    question = select(MoistureCan).where(
-        col(MoistureCan.receipt_id).in_(receipt_ids), col(MoistureCan.ended_at).is_(None)
-    )
-    by_sack: dict[UUID, list[MoistureCan]] = {}
-    for can in session.exec(question.order_by(col(MoistureCan.done_at))):
-        by_sack.setdefault(can.receipt_id or UUID(int=0), []).append(can)
-    return by_sack
+    found: dict[UUID, SackInHand] = {}
+    for receipt, material, off, kg, can in session.exec(question):
+        oversize_kg = (off.oversize_kg or 0.0) if off else 0.0
+        sack = found.setdefault(receipt.id, SackInHand(receipt, material, oversize_kg, kg or 0.0, []))
+        if can is not None:
+            sack.cans.append(can)
+    return list(found.values())
 
 
 def materials_of(session: Session, *, customer_id: UUID) -> list[Material]:

@@ -7,10 +7,12 @@ from uuid import UUID
 
 from sqlalchemy import CheckConstraint, UniqueConstraint, and_
 from sqlalchemy import select as select_many
+from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, or_, select
 
 from service.records.base import Raw, Versioned, exactly_one, finite, not_blank, not_negative, one_of, positive
 from service.records.materials import Material
+from service.records.people import Person
 from service.records.versions import versions
 
 KINDS = ("sieve", "flow", "thread", "shrinkage", "hydrometer", "jar", "bulk", "organic", "salts")
@@ -232,7 +234,7 @@ class BulkTest(Raw, table=True):
 
 
 class WholeTest(NamedTuple):
-    """A test with whatever readings its kind has."""
+    """A test with whatever readings its kind has, and what those who made and ended it are called."""
 
     test: SoilTest
     sieve: SieveTest | None
@@ -242,6 +244,7 @@ class WholeTest(NamedTuple):
     jar: JarReading | None
     bulk: BulkTest | None
     cup: CupTest | None
+    names: dict[UUID, str]
     sieves: list[SieveReading]
     flows: list[FlowReading]
     threads: list[ThreadReading]
@@ -264,14 +267,21 @@ def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest
 
 def all_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
     """Return the tests of materials with all readings, the replaced ones too, oldest first, in five statements."""
-    question: Any = select_many(SoilTest, *_HEADS)
+    maker, ender = aliased(Person), aliased(Person)
+    question: Any = (
+        select_many(SoilTest, *_HEADS, col(maker.name), col(ender.name))
+        .join(maker, col(maker.id) == col(SoilTest.done_by))
+        .outerjoin(ender, col(ender.id) == col(SoilTest.ended_by))
+    )
     for head in _HEADS:
         question = question.outerjoin(head, head.test_id == col(SoilTest.id))
     question = question.where(col(SoilTest.material_id).in_(material_ids))
-    whole = {
-        row[0].id: WholeTest._make((*row, [], [], [], []))
-        for row in session.exec(question.order_by(col(SoilTest.done_at), col(SoilTest.created_at)))
-    }
+    whole = {}
+    for test, *heads, made_by, ended_by in session.exec(
+        question.order_by(col(SoilTest.done_at), col(SoilTest.created_at))
+    ):
+        names = {test.done_by: made_by} | ({test.ended_by: ended_by} if test.ended_by else {})
+        whole[test.id] = WholeTest._make((test, *heads, names, [], [], [], []))
     for sieve in _readings(session, SieveReading, whole, col(SieveReading.size_mm).desc()):
         whole[sieve.test_id].sieves.append(sieve)
     for flow in _readings(session, FlowReading, whole, col(FlowReading.position)):

@@ -103,12 +103,13 @@ def own(
     return figure(value, stored_in=stored_in, to=to, digits=digits, held=held, language=language)
 
 
-def stress(mpa: float, *, units: Units, held: bool = False, digits: int = 3, language: str = "en") -> str:
+def stress(
+    mpa: float, *, units: Units, held: bool = False, floor: bool = False, digits: int = 3, language: str = "en"
+) -> str:
     """Return a stress in the reader's own unit and in the other system's behind it."""
     first, second = ("psi", "MPa") if units == "imperial" else ("MPa", "psi")
-    texts = [figure(mpa, stored_in="MPa", to=to, digits=digits, held=held) for to in (first, second)]
-    bare = [text.removeprefix("at least ") for text in texts]
-    return _as_floor(f"{bare[0]} ({bare[1]})", held=held, language=language)
+    texts = [figure(mpa, stored_in="MPa", to=to, digits=digits, floor=held or floor) for to in (first, second)]
+    return _as_floor(f"{texts[0]} ({texts[1]})", held=held, language=language)
 
 
 def told(mpa: float, *, step_mpa: float, units: Units, held: bool = False, language: str = "en") -> str:

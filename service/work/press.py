@@ -14,6 +14,7 @@ from service.trade.press.calibration import (
     read_gauge,
 )
 from service.trade.press.loading_rate import gauge_rate
+from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, NotNegative, Positive, Way, either, first_way_taken
 
 BY_CALIBRATION = Way(("points",))
@@ -21,6 +22,9 @@ BY_GEOMETRY = Way(("ram_diameter_mm", "efficiency"), ("rams", "zero_mpa"))
 FROM_STRESS = Way(("stress_mpa",))
 FROM_GAUGE = Way(("gauge_mpa",))
 RATES = ("stress_rate_mpa_s", "load_rate_kn_s")
+# A limit given in one unit and a force worked out from another meet in rounding.
+ROUNDING = 1e-9
+NO_LIMIT = "No working limit was given. Read the press's plate before you pump."
 
 
 class PointGiven(Given):
@@ -31,7 +35,7 @@ class PointGiven(Given):
 
 
 class PressGiven(Given):
-    """A press, a face, the gauge or the stress, and if asked for a rate of loading."""
+    """A press, a face, the gauge or the stress, where the press is to stop, and if asked for a rate of loading."""
 
     model_config = ConfigDict(
         json_schema_extra={
@@ -52,6 +56,7 @@ class PressGiven(Given):
     face_width_mm: Positive
     gauge_mpa: NotNegative | None = None
     stress_mpa: float | None = None
+    working_limit_kn: Positive | None = None
     stress_rate_mpa_s: Positive | None = None
     load_rate_kn_s: Positive | None = None
 
@@ -66,6 +71,8 @@ def calculate(given: PressGiven) -> dict[str, Any]:
     else:
         assert given.gauge_mpa is not None
         reading = read_gauge(press, gauge_mpa=given.gauge_mpa, **face)
+    if given.working_limit_kn is not None and reading.force_kn > given.working_limit_kn * (1 + ROUNDING):
+        refuse(_above(by_stress=given.stress_mpa is not None))
     answer: dict[str, Any] = {
         "gauge_mpa": reading.gauge_mpa,
         "force_kn": reading.force_kn,
@@ -81,7 +88,20 @@ def calculate(given: PressGiven) -> dict[str, Any]:
             "residual_sd_kn": press.line.residual_sd,
             "in_range": reading.in_range,
         }
-    return answer | _rate(press, given)
+    return answer | _stop(press, given.working_limit_kn) | _rate(press, given)
+
+
+def _above(*, by_stress: bool) -> dict[str, str]:
+    if by_stress:
+        return {"stress_mpa": "This needs more force than the working limit of the press."}
+    return {"gauge_mpa": "This is above the working limit of the press. Look at the number and its unit."}
+
+
+def _stop(press: Geometry | Calibration, working_limit_kn: float | None) -> dict[str, Any]:
+    """Return where the gauge is to stop, or that nobody said how much the press may bear."""
+    if working_limit_kn is None:
+        return {"stop_gauge_mpa": None, "remark": NO_LIMIT}
+    return {"stop_gauge_mpa": press.gauge_mpa(working_limit_kn)}
 
 
 def _rate(press: Geometry | Calibration, given: PressGiven) -> dict[str, float]:

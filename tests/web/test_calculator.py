@@ -245,6 +245,18 @@ class TestFriendlyForms:
         said = words(tess.post("/calculator/press?way=geometry", GEOMETRY))
         assert "Stress on the face 10.3 MPa (1500 psi)" in said and "Force 130.0 kN" in said
 
+    def test_the_press_stops_at_its_working_limit(self, tess: Browser) -> None:
+        # Hand: 4.332349 kN for each MPa on the gauge; 30.02 lbf are 0.1335 kN, 30020 lbf 133.536 kN, at 30.82 MPa and
+        # 4470.4 psi; 29000 lbf are 129.00 kN, less than the 129.97 kN at 30 MPa.
+        limit = {"working_limit_kn": "30020", "working_limit_kn_unit": "lbf"}
+        within = words(tess.post("/calculator/press?way=geometry", GEOMETRY | limit))
+        assert "Stop at 30.8 MPa (4470 psi)" in within and "No working limit was given" not in within
+        above = tess.post("/calculator/press?way=geometry", GEOMETRY | limit | {"working_limit_kn": "29000"})
+        assert "above the working limit of the press" in words(above) and "Stress on the face" not in words(above)
+        assert "Where to stop No working limit was given. Read the press's plate" in words(
+            tess.post("/calculator/press?way=geometry", GEOMETRY)
+        )
+
     def test_a_batch_from_soil_in_hand(self, tess: Browser) -> None:
         # Hand: 4.2 kg dry at 3 % are 4.326 kg; water 0.06 x 4.2 - 0.126 = 0.126 kg.
         sent = {

@@ -184,7 +184,7 @@ def test_every_kind_of_test_together_costs_no_more_questions(cast, material_id, 
     tess = cast.browser("tess")
     statements.clear()
     assert tess.get(f"/soils/{material_id}").status_code == 200
-    assert len(statements) <= 13
+    assert len(statements) <= 12
 
 
 def test_a_program_keeps_a_jar_and_a_bulk_density(cast, material_id):

@@ -160,6 +160,9 @@ def test_the_untouched_input_is_answered(name: str) -> None:
         ("press", {"stress_mpa": 2}, {"gauge_mpa"}),
         ("press", {"points": POINTS}, {"ram_diameter_mm", "efficiency"}),
         ("press", {"stress_rate_mpa_s": 0}, {"stress_rate_mpa_s"}),
+        ("press", {"working_limit_kn": 0}, {"working_limit_kn"}),
+        ("press", {"working_limit_kn": 129}, {"gauge_mpa"}),
+        ("press", {"gauge_mpa": ABSENT, "stress_mpa": 10.4, "working_limit_kn": 131}, {"stress_mpa"}),
         ("press", {"stress_rate_mpa_s": 0.05, "load_rate_kn_s": 0.5}, {"load_rate_kn_s"}),
         # grading
         (

@@ -22,9 +22,9 @@ from service.desk.intake._judging import (
     measured,
     signs_of,
 )
-from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading, who
+from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading
 from service.errors import NotFound
-from service.records import criteria, materials, people, soil_tests
+from service.records import criteria, materials, soil_tests
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.soil_tests import FlowReading, MoistureCan, ShrinkageTest, ThreadReading, WholeTest
@@ -166,13 +166,12 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
     cans = soil_tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
     whole = soil_tests.all_tests(session, [material.id])
     bands = bands_of(criteria.own_bands(session))
-    names = people.names(session, who([one.test for one in whole]))
     labels = {one.receipt.id: one.receipt.label for one in sacks}
     counting = [one for one in whole if one.test.ended_at is None]
     newest = {_place(one): one for one in counting}
     standing: dict[str, list[TestView]] = defaultdict(list)
     for one in counting:
-        standing[one.test.kind].insert(0, _test_view(one, names, labels))
+        standing[one.test.kind].insert(0, _test_view(one, labels))
     found = grade(newest.get("sieve"), newest.get("hydrometer"), sacks)
     plasticity, shrinkage = _plasticity(newest), _shrinkage(newest.get("shrinkage"))
     signs = signs_of(counting)
@@ -208,7 +207,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
             dry_densities(cement, soil=dry[-1] if dry else None),
         ),
         dict(standing),
-        [_test_view(one, names, labels) for one in reversed(whole) if one.test.ended_at is not None],
+        [_test_view(one, labels) for one in reversed(whole) if one.test.ended_at is not None],
     )
 
 
@@ -286,7 +285,7 @@ def _shrinkage(whole: WholeTest | None) -> float | None:
     return linear_shrinkage(box_length_mm=box.box_length_mm, shrinkage_mm=box.shrinkage_mm)
 
 
-def _test_view(whole: WholeTest, names: dict[UUID, str], labels: dict[UUID, str]) -> TestView:
+def _test_view(whole: WholeTest, labels: dict[UUID, str]) -> TestView:
     test = whole.test
     return TestView(
         test.id,
@@ -299,8 +298,8 @@ def _test_view(whole: WholeTest, names: dict[UUID, str], labels: dict[UUID, str]
         test.receipt_id,
         labels.get(test.receipt_id) if test.receipt_id else None,
         test.done_at,
-        names[test.done_by],
-        ended(test, names),
+        whole.names[test.done_by],
+        ended(test, whole.names),
     )
 
 

@@ -76,7 +76,7 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
     planned = records.recipes_of_job(session, job.id)
     materials = {one.id: one for one in sack_stock.materials_of(session, customer_id=job.customer_id)}
     moulds = {one.id: one for one in press_records.every_mould(session)}
-    batches = _by_recipe([one.batch for one in batch_records.batches_of_job(session, job.id)])
+    batches = _by_recipe(batch_records.begun_in_job(session, job.id))
     density = job.machine_density_kg_m3 or WORKING_DRY_DENSITY_KG_M3
     begun = {recipe_id: len(found) for recipe_id, found in batches.items()}
     unmixed = open_recipes(planned, begun, moulds, dry_density_kg_m3=density)

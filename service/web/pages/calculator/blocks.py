@@ -14,6 +14,13 @@ ON_THE_FACE: tuple[Part, ...] = (
     Field("gauge_mpa", "Gauge shows", "pressure", required=False, hint="Either this or the stress."),
     Field("stress_mpa", "Stress wanted", "pressure", required=False, hint="Gives the gauge for it."),
     Field(
+        "working_limit_kn",
+        "Working limit of the press",
+        "force",
+        required=False,
+        hint="Nothing above it is answered. Read it off the press's plate.",
+    ),
+    Field(
         "stress_rate_mpa_s",
         "Rate of stress",
         "stress_rate",
@@ -54,7 +61,7 @@ PRESS = Sheet(
             ),
         ),
     ),
-    large=("stress_mpa", "gauge_mpa", "force_kn", "gauge_rate_mpa_s"),
+    large=("stress_mpa", "gauge_mpa", "stop_gauge_mpa", "force_kn", "gauge_rate_mpa_s"),
     cautions=("crushing",),
     charts=("line",),
 )

@@ -6,7 +6,8 @@ LABELS = {
     "dry_kg": "dry mass", "weigh_kg": "weigh out", "water_kg": "water to add", "total_dry_kg": "all together, dry",
     "total_wet_kg": "all together, wet", "stabiliser_shares": "stabilisers, on either basis", "achieved": "achieved",
     "components": "soils and sands", "achieved.moisture": "water", "dry soil": "of dry soil", "dry mix": "of dry mix",
-    "gauge_mpa": "gauge", "force_kn": "force", "stress_mpa": "stress on the face",
+    "gauge_mpa": "gauge", "stop_gauge_mpa": "stop at", "press.remark": "where to stop", "force_kn": "force",
+    "stress_mpa": "stress on the face",
     "load_rate_kn_s": "rate of force", "stress_rate_mpa_s": "rate of stress", "gauge_rate_mpa_s": "gauge climbs",
     "gauge_per_stress": "gauge over stress", "calibrated": "from a calibration", "scale_uncertainty": "uncertainty",
     "slope_kn_per_mpa": "slope, kN per MPa", "intercept_kn": "intercept", "residual_sd_kn": "scatter of the points",
@@ -63,8 +64,21 @@ MOMENTS = frozenset({"due_at", "window", "soak_from", "soak_until"})
 MONEY = frozenset({"cost_per_block", "cost_per_m2", "cost"})
 # What there is only in one case, and is left out in the other.
 OFTEN_ABSENT = frozenset(
-    {"absorption", "uptake", "factor", "factor_from", "remark", "flow_index", "flow_r2", "least", "why"}
+    {
+        "absorption",
+        "uptake",
+        "factor",
+        "factor_from",
+        "remark",
+        "flow_index",
+        "flow_r2",
+        "least",
+        "why",
+        "stop_gauge_mpa",
+    }
 )
+# Where somebody is to stop is rounded down and never up.
+FLOORS = frozenset({"stop_gauge_mpa"})
 # An empty end of a range, and what the remark in the same row says instead.
 ABSENT = frozenset({
     "reasons.low", "reasons.high", "press_low_mpa", "press_high_mpa", "recipes.share", "soil_parts",

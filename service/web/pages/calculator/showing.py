@@ -170,7 +170,8 @@ def _cell(path: Path, value: Any, shop: ShopFacts) -> str:
 
 def _figure(path: Path, value: Any, shop: ShopFacts, *, both: bool = False) -> Figure:
     if both and labels.unit(path) == "MPa":
-        return Figure(labels.label(path), figures.stress(value, units=shop.units_first))
+        floor = path[-1] in labels.FLOORS
+        return Figure(labels.label(path), figures.stress(value, units=shop.units_first, floor=floor))
     return Figure(labels.label(path), _text(path, value, shop))
 
 
