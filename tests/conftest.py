@@ -1,5 +1,6 @@
 """What every test may ask for: databases of both kinds, never skipped."""
 
+import hashlib
 import os
 import shutil
 import sqlite3
@@ -54,7 +55,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_configure() -> None:
-    """Compile statements once a process, and watch connections on Python 3.11 and 3.12 too."""
+    """Write in memory, compile statements once a process, and watch connections on Python 3.11 and 3.12 too."""
+    quicker.write_in_memory()
     quicker.compile_once()
     if sys.version_info < (3, 13):
         sqlite3.connect = sqlite3.dbapi2.connect = partial(sqlite3.dbapi2.connect, factory=Watched)
@@ -207,6 +209,24 @@ def _leave(cast: "Cast") -> None:
     # SQLite's last writes stand in a file beside the database until its last connection closes.
     cast.stores.read.dispose()
     cast.stores.write.dispose()
+
+
+@pytest.fixture
+def undrawn_papers(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give every paper bytes of its own without laying out its pages, for tests that ask who may read it and when.
+
+    A test marked ``drawn`` reads a PDF as it leaves the shop; those of ``tests/paper`` and ``tests/journeys`` all do.
+    """
+    if request.node.get_closest_marker("drawn"):
+        return
+    from service.paper import issuing, notices
+    from service.web.pages import results
+
+    def undrawn(page: str, enclosed: object = ()) -> bytes:
+        return b"%PDF-1.7 undrawn " + hashlib.sha256(page.encode()).hexdigest().encode()
+
+    for room in (issuing, notices, results):
+        monkeypatch.setattr(room, "pdf", undrawn)
 
 
 @pytest.fixture

@@ -6,13 +6,23 @@ libraries made, again and again: here it looks only at what came after the tests
 """
 
 import gc
+import os
 from typing import Any
 
 from sqlalchemy import Connection, Engine, event
 from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.util import LRUCache
 
+from tests.postgres import quick_place
+
 COMPILED: LRUCache[Any, Any] = LRUCache(5_000)
+
+
+def write_in_memory() -> None:
+    """Put what tests write where no disk is waited for, unless somebody says where: every act waits for its disk."""
+    place = quick_place()
+    if place:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(place))
 
 
 def compile_once() -> None:

@@ -24,6 +24,8 @@ from service.typed import Typed
 from tests.cast import Cast
 from tests.trials import POINTS, Tried, a_tried_job, calibrate, correct
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 # By hand, least squares through POINTS: mean gauge 15.6, mean force 67.62, Sxy 1366.94, Sxx 317.2.
 SLOPE = 1366.94 / 317.2
 INTERCEPT = 67.62 - 15.6 * SLOPE
@@ -217,6 +219,7 @@ def test_a_job_without_a_crushed_block_has_nothing_to_say_and_nothing_to_issue(c
         live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=found.sha256)
 
 
+@pytest.mark.drawn
 def test_an_issued_result_stays_to_the_byte_whatever_is_read_afterwards(cast):
     tried = a_tried_job(cast)
     first = issue(cast, tried)

@@ -21,6 +21,8 @@ from service.words.sentences import say
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 BODY = {"span_mm": Typed(120.0, "120", "mm"), "width_mm": Typed(90.0, "90", "mm"),
         "thickness_mm": Typed(100.0, "100", "mm")}  # fmt: skip
 

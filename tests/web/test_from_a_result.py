@@ -8,6 +8,8 @@ from service.paper import pictures
 from tests.pixels import from_a_camera
 from tests.web.test_results import issued_id, share, tried
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 __all__ = ["issued_id", "tried"]
 
 

@@ -21,6 +21,8 @@ from tests.cast import Browser, Cast
 from tests.trials import a_tried_job
 from tests.web.test_curing_and_crushing import broke, opened
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 
 def text_of(page: str) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", page))

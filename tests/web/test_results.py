@@ -19,6 +19,8 @@ from tests.cast import Cast
 from tests.conformity import READER, faults
 from tests.trials import Tried, a_tried_job, correct
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 REMARK = "Take recipe B, and test five full-size blocks first."
 
 
@@ -213,6 +215,7 @@ def test_the_next_number_carries_the_remark_and_asks_before_it_says_the_same_aga
     assert olu.post(here, sent | {"unchanged": "yes", "request_key": uuid4().hex}).status_code == 303
 
 
+@pytest.mark.drawn
 def test_page_and_pdf_are_looked_at_in_either_language_before_anything_is_issued(cast, tried):
     olu, here = cast.browser("olu"), f"/jobs/{tried.job_id}/issue/preview"
     asked = "?remark=Take+B.&language=es&bucket_l=10&bucket_l_unit=L"
@@ -350,6 +353,7 @@ def test_a_link_that_never_was_is_not_found(cast):
     assert cast.browser(None).get("/shared/nothing").status_code == 404
 
 
+@pytest.mark.drawn
 def test_a_link_to_an_amended_result_says_so_first(cast, tried, issued_id):
     path = share(cast, tried, issued_id)
     correct(cast, tried, "1-A6", "Misread.", gauge_mpa=8.75)

@@ -15,6 +15,8 @@ from service.trade.criteria.codes_and_rules import published
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 
+pytestmark = pytest.mark.usefixtures("undrawn_papers")
+
 NZS = published()["nzs-4298-1998-standard"]
 OWN = {
     "name": "Letter value", "rests_on": "letter of 3 March", "demand": "value of five",
