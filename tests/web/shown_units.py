@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
 from bs4 import BeautifulSoup, Tag
 
@@ -20,8 +21,13 @@ NOISE = re.compile(r"[1-9]\d*\.\d{6,}|\b0\.0*[1-9]\d{5,}|\d[eE][+-]\d|\bnan\b|\b
 AS_TYPED = ".read, select, option, input, textarea, script, style, svg, .digest, code, blockquote, .lead"
 
 
-def blocks(page: str) -> Iterator[str]:
-    """Yield the visible text of each smallest block of a page, without what somebody typed."""
+@cache
+def blocks(page: str) -> tuple[str, ...]:
+    """Return the visible text of each smallest block of a page, without what somebody typed."""
+    return tuple(_blocks(page))
+
+
+def _blocks(page: str) -> Iterator[str]:
     soup = BeautifulSoup(page, "html.parser")
     main = soup.find("main") or soup
     for one in main.select(AS_TYPED):

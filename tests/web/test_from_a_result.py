@@ -1,10 +1,12 @@
-"""What an issued result is listed beside and leads to: its links by name, the way back, the photographs below it."""
+"""What an issued result is looked at before, listed beside and leads to: preview, links by name, photographs."""
 
 import pytest
 from bs4 import BeautifulSoup
+from sqlmodel import Session, select
 
 from service.desk import photos
 from service.paper import pictures
+from service.records.results import IssuedResult
 from tests.pixels import from_a_camera
 from tests.web.test_results import issued_id, share, tried
 
@@ -39,3 +41,17 @@ def test_the_customers_newest_result_stands_above_the_photographs(cast, tried, i
     photos.show(cast.olu, photo_id=taken, shown=True)
     page = cast.browser("cy").get("/soils").text
     assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photographs</h3>")
+
+
+@pytest.mark.drawn
+def test_page_and_pdf_are_looked_at_in_either_language_before_anything_is_issued(cast, tried):
+    olu, here = cast.browser("olu"), f"/jobs/{tried.job_id}/issue/preview"
+    asked = "?remark=Take+B.&language=es&bucket_l=10&bucket_l_unit=L"
+    page = olu.get(here + asked)
+    assert page.status_code == 200 and "Preview. Not issued. Do not hand out." in page.text
+    assert "Take B." in page.text and "Para su muro" in page.text
+    pdf = olu.get(f"{here}.pdf{asked}")
+    assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
+    with Session(cast.stores.read) as session:
+        assert session.exec(select(IssuedResult)).all() == []
+    assert cast.browser("tess").get(here).status_code == 403

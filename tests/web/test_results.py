@@ -215,20 +215,6 @@ def test_the_next_number_carries_the_remark_and_asks_before_it_says_the_same_aga
     assert olu.post(here, sent | {"unchanged": "yes", "request_key": uuid4().hex}).status_code == 303
 
 
-@pytest.mark.drawn
-def test_page_and_pdf_are_looked_at_in_either_language_before_anything_is_issued(cast, tried):
-    olu, here = cast.browser("olu"), f"/jobs/{tried.job_id}/issue/preview"
-    asked = "?remark=Take+B.&language=es&bucket_l=10&bucket_l_unit=L"
-    page = olu.get(here + asked)
-    assert page.status_code == 200 and "Preview. Not issued. Do not hand out." in page.text
-    assert "Take B." in page.text and "Para su muro" in page.text
-    pdf = olu.get(f"{here}.pdf{asked}")
-    assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
-    with Session(cast.stores.read) as session:
-        assert session.exec(select(IssuedResult)).all() == []
-    assert cast.browser("tess").get(here).status_code == 403
-
-
 def test_a_paper_speaks_the_customers_language_and_not_the_shops(cast, tried):
     with Session(cast.stores.write) as session:
         customer = session.exec(select(Customer).where(Customer.id == cast.customers["cy"])).one()
