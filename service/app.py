@@ -16,7 +16,7 @@ from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.settings import Settings
-from service.web import error_pages, health, routes
+from service.web import error_pages, routes
 from service.web.acts_first import ActsFirst
 from service.web.entries import Acknowledged
 from service.web.hosts import KnownHosts
@@ -69,7 +69,6 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.mount("/static", StaticFiles(directory=PACKAGE / "web" / "static"), name="static")
     app.mount("/vendor", StaticFiles(packages=[("django_htmx", "static/django_htmx")]), name="vendor")
     routes.include(app)
-    app.include_router(health.router)
     error_pages.install(app)
     app.add_middleware(Acknowledged)
     app.add_middleware(KnownHosts, hosts=settings.hosts, address=settings.address)

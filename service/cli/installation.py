@@ -137,8 +137,8 @@ def claim(settings: Settings, *, remedy: str) -> None:
             stop(f"LOAMBOOK_HOST: {settings.host} is no address of this machine.")
 
 
-def answer(settings: Settings) -> None:
-    """Answer requests until somebody stops the process."""
+def answer(settings: Settings, stores: Stores | None = None) -> None:
+    """Answer requests until somebody stops the process; the stores are opened here unless they are already."""
     with quick_start():
         import uvicorn
 
@@ -147,5 +147,5 @@ def answer(settings: Settings) -> None:
 
         if settings.production:
             write_json_lines()
-        server = uvicorn.Server(server_config(settings, create_app(settings)))
+        server = uvicorn.Server(server_config(settings, create_app(settings, stores)))
     server.run()

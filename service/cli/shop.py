@@ -19,7 +19,7 @@ from service.cli.installation import (
 )
 
 if TYPE_CHECKING:
-    from service.desk.doorway import Caller, Units
+    from service.desk.doorway import Caller, Stores, Units
     from service.settings import Settings
 
 NOT_OPEN = "No shop is open in this folder. Run 'loambook open' to open one."
@@ -43,24 +43,24 @@ def serve() -> None:
         settings = read_settings(production=True)
         claim(settings, remedy="LOAMBOOK_PORT")
         bring_up_to_date(settings)
-        for line in _introduction(settings):
+        from service.app import open_stores
+
+        with told():
+            stores = open_stores(settings)
+            introduction = _introduction(settings, stores)
+        for line in introduction:
             typer.echo(line)
-    answer(settings)
+    answer(settings, stores)
 
 
-def _introduction(settings: Settings) -> list[str]:
+def _introduction(settings: Settings, stores: Stores) -> list[str]:
     """Return which shop is served, where it is reached and where its data is."""
     from secrets import token_hex
 
-    from service.app import open_stores
     from service.desk import people
     from service.desk.doorway import Caller, Via
 
-    with told():
-        stores = open_stores(settings)
-        name = people.shop_name(Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8)))
-        stores.read.dispose()
-        stores.write.dispose()
+    name = people.shop_name(Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8)))
     shop = f"{name} is at {settings.address}." if name else f"{NOT_OPEN} Loambook is at {settings.address}."
     return [shop, f"Its data is in {settings.data.resolve()}."]
 

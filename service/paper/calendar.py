@@ -2,8 +2,6 @@
 
 from datetime import timedelta
 
-from icalendar import Calendar, Event
-
 from service.desk.today.feed import Feed
 from service.paper.templates import environment
 
@@ -14,6 +12,8 @@ MOST_EVENTS = 500
 
 def calendar(feed: Feed) -> bytes:
     """Return the feed as iCalendar; job and block labels are in it, and no name of a customer."""
+    from icalendar import Calendar, Event
+
     words = environment().get_template("parts/today.html").module
     made = Calendar()
     made.add("prodid", "-//Loambook//Today//EN")

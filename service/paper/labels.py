@@ -2,11 +2,11 @@
 
 from io import BytesIO
 
-import segno
-
 
 def code(address: str) -> str:
     """Return the code of an address as a drawing for a page, in ink on whatever ground it stands."""
+    import segno
+
     drawn = BytesIO()
     # Level M survives a scratch on a dusty block and keeps the square small.
     segno.make(address, error="m", micro=False).save(
@@ -17,6 +17,8 @@ def code(address: str) -> str:
 
 def code_on_paper(address: str) -> str:
     """Return the code of an address as a drawing on a paper, which says its address to whoever cannot see it."""
+    import segno
+
     drawn = BytesIO()
     segno.make(address, error="m", micro=False).save(
         drawn,

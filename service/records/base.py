@@ -79,6 +79,7 @@ class Sha256(TypeDecorator[str]):
 class Table(SQLModel):
     """A table named after its class in small letters: SoilTest is ``soil_test``."""
 
+    model_config = {"defer_build": True}
     metadata: ClassVar[MetaData] = MetaData(naming_convention=NAMES)
 
     @declared_attr.directive

@@ -12,7 +12,7 @@ from service.words.text_to_numbers import SMALLEST, read_words
 class Sent(BaseModel):
     """Base of what a program sends: unknown keys are refused."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 def _fit_to_keep(text: str) -> str:

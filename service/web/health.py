@@ -3,7 +3,7 @@
 import hmac
 from dataclasses import replace
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import PlainTextResponse, Response
 from starlette.exceptions import HTTPException
 
@@ -11,8 +11,9 @@ from service.desk import backups
 from service.desk.doorway import Role
 from service.web.authentication import stranger
 from service.web.metrics import MEDIA_TYPE
+from service.web.room import Room
 
-router = APIRouter(include_in_schema=False)
+router = Room()
 
 
 @router.get("/health/live")

@@ -12,7 +12,7 @@ from service.trade.validation import refuse
 class Given(BaseModel):
     """Base of every input: unknown keys, text for numbers, NaN and true for 1 are all refused."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 def _whole(value: object) -> object:

@@ -12,7 +12,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection
 
 from service.errors import Conflict
-from service.records.database import METADATA, migrate, migrating, migration_config, open_engines
+from service.records.database import METADATA, known_revisions, migrate, migrating, migration_config, open_engines
 from tests import postgres
 
 
@@ -72,6 +72,10 @@ def declared(url: str) -> dict[str, Any]:
 
 def test_there_is_one_head(scripts: ScriptDirectory) -> None:
     assert len(scripts.get_heads()) == 1
+
+
+def test_the_steps_known_by_their_files_are_those_alembic_walks(scripts: ScriptDirectory) -> None:
+    assert list(known_revisions()) == [script.revision for script in scripts.walk_revisions()]
 
 
 def test_no_step_imports_the_service(scripts: ScriptDirectory) -> None:

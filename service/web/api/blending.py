@@ -3,13 +3,14 @@
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query
+from fastapi import Query
 
 from service.desk.plan import blending
 from service.desk.plan.blending import BlendSheet
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["plan"])
+router = Room(prefix="/api/v1", tags=["plan"])
 
 
 @router.get("/jobs/{job_id}/blend")

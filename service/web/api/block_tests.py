@@ -3,7 +3,6 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.block_tests import recording, sheet
@@ -11,9 +10,10 @@ from service.desk.block_tests.given import Bending, Eroding, Given, Weighing, We
 from service.desk.block_tests.sheet import TestFacts
 from service.web.api_input import ABOVE_LIMIT, Count, Line, Number, Sent, Tick, Words, maybe_typed, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 from service.words.sentences import say
 
-router = APIRouter(prefix="/api/v1/blocks/{block_id}/tests", tags=["tests of blocks"])
+router = Room(prefix="/api/v1/blocks/{block_id}/tests", tags=["tests of blocks"])
 
 When = Annotated[AwareDatetime | None, Field(description="With its offset; left out: now.")]
 Because = Annotated[Line, Field(examples=["It was read from the wrong ring of the dial."])]

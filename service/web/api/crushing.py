@@ -3,7 +3,7 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter, Query
+from fastapi import Query
 from pydantic import AwareDatetime, Field
 
 from service.desk.crushing import press, queue, reading, sheet
@@ -16,9 +16,10 @@ from service.desk.curing import queue as curing
 from service.desk.curing.queue import CuringQueue
 from service.web.api_input import ABOVE_LIMIT, Line, Number, Sent, Tick, maybe_typed, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 from service.words.sentences import say
 
-router = APIRouter(prefix="/api/v1", tags=["crushings"])
+router = Room(prefix="/api/v1", tags=["crushings"])
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 OfJob = Annotated[UUID | None, Query(description="One job's blocks only.")]

@@ -4,7 +4,7 @@ from datetime import date
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter, Query
+from fastapi import Query
 from pydantic import Field
 
 from service.desk import customers, jobs_in_hand, people
@@ -15,8 +15,9 @@ from service.desk.intake.sheet import Sheet
 from service.desk.jobs_in_hand import JobCard, Jobs
 from service.web.api_input import Line, Name, Number, Sent, maybe_typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["intake"])
+router = Room(prefix="/api/v1", tags=["intake"])
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 UNITS = {

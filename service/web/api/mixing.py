@@ -3,15 +3,15 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.mixing import begin_batch, cancelling, sheets, weighing
 from service.desk.mixing.sheets import BatchSheet, Round
 from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["mixing"])
+router = Room(prefix="/api/v1", tags=["mixing"])
 
 
 class BatchForm(Sent):

@@ -3,15 +3,15 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk.plan import moisture
 from service.desk.plan.moisture import MoistureSheet
 from service.web.api_input import Line, Number, Sent, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["plan"])
+router = Room(prefix="/api/v1", tags=["plan"])
 
 
 class TriedForm(Sent):

@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 from pydantic import Field
 
@@ -12,9 +12,10 @@ from service.desk.photos import PhotoPage, PhotoView
 from service.paper import pictures
 from service.web.api_input import Sent, Tick
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 from service.web.uploads import BodyPicture, picture_answer
 
-router = APIRouter(prefix="/api/v1", tags=["photos"])
+router = Room(prefix="/api/v1", tags=["photos"])
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 KINDS = ("image/jpeg", "image/png", "image/webp", "application/octet-stream")

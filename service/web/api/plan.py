@@ -4,7 +4,6 @@ from datetime import date
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk.plan import recipes, sheet
@@ -20,8 +19,9 @@ from service.desk.plan.sheet import PlanSheet
 from service.errors import Invalid
 from service.web.api_input import Count, Line, Number, Sent, maybe_typed, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["plan"])
+router = Room(prefix="/api/v1", tags=["plan"])
 
 Basis = Literal["dry soil", "dry mix"]
 

@@ -1,12 +1,11 @@
 """Presses for programs: gauges, calibrations, and the issued results that a replaced one touches."""
 
-from fastapi import APIRouter
-
 from service.desk import presses
 from service.desk.presses import Bench
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1/presses", tags=["presses"])
+router = Room(prefix="/api/v1/presses", tags=["presses"])
 
 
 @router.get("")

@@ -3,15 +3,15 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.mixing import pressing
 from service.desk.mixing.pressing import Pressed
 from service.web.api_input import ABOVE_LIMIT, Count, Line, Name, Number, Sent, Tick, maybe_typed, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["pressing"])
+router = Room(prefix="/api/v1", tags=["pressing"])
 
 
 class TrialForm(Sent):

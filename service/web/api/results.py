@@ -5,16 +5,17 @@ from datetime import date
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Request, Response
+from fastapi import Request, Response
 from pydantic import BaseModel, Field
 
 from service.desk.results import issued, live, shares
 from service.paper import issuing
 from service.web.api_input import Name, Sent, Words
 from service.web.authentication import COSTLY_ISSUE, ApiCaller, sha256, token_for
+from service.web.room import Room
 from service.words.sentences import say
 
-router = APIRouter(prefix="/api/v1", tags=["results"])
+router = Room(prefix="/api/v1", tags=["results"])
 
 
 class IssueForm(Sent):

@@ -3,7 +3,6 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk.intake import cans, sacks, soil_tests
@@ -12,8 +11,9 @@ from service.desk.intake.sacks import Sack
 from service.web.api_input import Line, Number, Sent, Tick, maybe_typed, typed
 from service.web.api_sacks import CanForm, SackWords
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["soils"])
+router = Room(prefix="/api/v1", tags=["soils"])
 
 
 class SackCorrection(SackWords):

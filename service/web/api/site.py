@@ -3,15 +3,15 @@
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk.mixing import site_sheet as sites
 from service.desk.mixing.site_sheet import SiteAsked, SiteSheet
 from service.web.api_input import Count, Number, Sent, typed
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1/recipes/{recipe_id}/site", tags=["mixing"])
+router = Room(prefix="/api/v1/recipes/{recipe_id}/site", tags=["mixing"])
 
 
 class CardForm(Sent):

@@ -3,7 +3,6 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import Field
 
 from service.desk import soil_limits as bands
@@ -12,8 +11,9 @@ from service.errors import Invalid
 from service.trade.soil.soil_limits import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE
 from service.web.api_input import Count, Line, Name, Number, Sent
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1/soil-limits", tags=["bands"])
+router = Room(prefix="/api/v1/soil-limits", tags=["bands"])
 
 
 class BoundForm(Sent):

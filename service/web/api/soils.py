@@ -3,7 +3,6 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from fastapi import APIRouter
 from pydantic import AwareDatetime, Field
 
 from service.desk.doorway import Done
@@ -18,8 +17,9 @@ from service.desk.intake.soil_tests import About, CupGiven, SieveGiven, ThreadGi
 from service.web.api_input import Count, Line, Name, Number, Sent, Tick, Words, maybe_typed, typed
 from service.web.api_sacks import CanForm, SackWords
 from service.web.authentication import ApiCaller
+from service.web.room import Room
 
-router = APIRouter(prefix="/api/v1", tags=["soils"])
+router = Room(prefix="/api/v1", tags=["soils"])
 
 
 class SackForm(SackWords):

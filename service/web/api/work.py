@@ -2,18 +2,19 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import Depends, Request
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from service.trade.sources import SOURCES
 from service.web.authentication import COSTLY_WORK, program
+from service.web.room import Room
 from service.work import registry
 from service.work.answering import answer_text
 from service.work.examples import EXAMPLES
 
 # Whoever is signed in may calculate, a customer too: an input is all that is read, and nothing is kept.
-router = APIRouter(prefix="/api/v1/work", tags=["work"], dependencies=[Depends(program)])
+router = Room(prefix="/api/v1/work", tags=["work"], dependencies=[Depends(program)])
 
 MOST_BYTES = 1024 * 1024
 REFUSED = {"error": "This must be above 0.", "fields": {"components.0.share": "This must be above 0."}}

@@ -1,6 +1,6 @@
 """Where the shop's records stand: the owner looks at the age of the last archive, makes one and takes it away."""
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse
 
 from service.desk import backups
@@ -8,8 +8,9 @@ from service.paper import archiving
 from service.web.authentication import COSTLY_PAPER, OwnerCaller
 from service.web.error_pages import form_of
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/backups")

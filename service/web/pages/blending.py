@@ -3,7 +3,7 @@
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse
 
 from service.desk import jobs_in_hand
@@ -15,8 +15,9 @@ from service.trade.soil.grading import Passing
 from service.trade.sources import SOURCES
 from service.web.authentication import StaffCaller
 from service.web.responses import page
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/jobs/{job_id}/plan/blend")

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.block_tests import recording
@@ -17,9 +17,10 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.units import convert, offered
 
-router = APIRouter(prefix="/blocks/{block_id}/tests")
+router = Room(prefix="/blocks/{block_id}/tests")
 
 NAMES = {
     "bending": "Bending",

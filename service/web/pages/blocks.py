@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.crushing import press, queue
@@ -19,9 +19,10 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.units import convert, offered
 
-router = APIRouter(prefix="/blocks/{block_id}")
+router = Room(prefix="/blocks/{block_id}")
 
 Spell = Annotated[UUID | None, Query()]
 After = Annotated[UUID | None, Query()]

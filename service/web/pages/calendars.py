@@ -1,6 +1,6 @@
 """Calendars at private addresses: of the whole shop, and of one's own blocks."""
 
-from fastapi import APIRouter, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.doorway import OWNERS, Caller
@@ -11,8 +11,9 @@ from service.web.authentication import SentForm, StaffCaller, Visitor, sha256, s
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter(prefix="/calendar")
+router = Room(prefix="/calendar")
 
 WHOSE = ("own", "shop")
 

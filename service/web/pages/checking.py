@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse
 
 from service.desk.doorway import Caller
@@ -14,9 +14,10 @@ from service.errors import NotFound
 from service.paper.notices import said
 from service.web.authentication import Visitor, source_of
 from service.web.responses import page
+from service.web.room import Room
 from service.words.numbers_to_text import day
 
-router = APIRouter()
+router = Room()
 
 HEADING = "Result no. {number} of job {job}, issued by {shop} on {day}."
 COMPARE = "Compare these signs with those on your paper. One that differs: it is another paper."

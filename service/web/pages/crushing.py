@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import jobs_in_hand
@@ -14,8 +14,9 @@ from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 Label = Annotated[str, Query(max_length=80)]

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import FormData
 
@@ -16,8 +16,9 @@ from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 

@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import customers, people
@@ -12,8 +12,9 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter(prefix="/customers")
+router = Room(prefix="/customers")
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 LANGUAGES = (("en", "English"), ("es", "Spanish"))

@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse
 
 from service.desk import jobs_in_hand, materials, photos
 from service.desk.doorway import Caller, Role
 from service.web.authentication import PageCaller, StaffCaller
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 Words = Annotated[str, Query(max_length=80)]

@@ -3,7 +3,7 @@
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import labels
@@ -14,8 +14,9 @@ from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 First = Annotated[int, Query(ge=1, le=500)]
 

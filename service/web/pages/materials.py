@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import materials
@@ -10,8 +10,9 @@ from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import local, page, see
+from service.web.room import Room
 
-router = APIRouter(prefix="/materials")
+router = Room(prefix="/materials")
 
 KINDS = (
     ("sand", "Sand or fines"),

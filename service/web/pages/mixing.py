@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import jobs_in_hand
@@ -13,8 +13,9 @@ from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 DRYING = (("oven", "in the oven"), ("microwave", "in the microwave"), ("stove", "on the stove"), ("air", "in the air"))
 

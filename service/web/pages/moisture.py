@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import jobs_in_hand
@@ -14,9 +14,10 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.units import Units, convert, unit_label
 
-router = APIRouter(prefix="/jobs/{job_id}/plan/moisture")
+router = Room(prefix="/jobs/{job_id}/plan/moisture")
 
 
 @router.get("")

@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from service.desk import entries
@@ -25,8 +25,9 @@ from service.web.authentication import (
 )
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 STATIC = PACKAGE / "web" / "static"
 HTMX = "htmx-2.min.js"

@@ -3,7 +3,7 @@
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
@@ -15,9 +15,10 @@ from service.web.authentication import OwnerCaller, PageCaller, SentForm, StaffC
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import local, page, see
+from service.web.room import Room
 from service.web.uploads import picture_answer, sent_picture
 
-router = APIRouter()
+router = Room()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 

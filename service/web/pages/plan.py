@@ -5,7 +5,7 @@ from collections.abc import Container, Sequence
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
@@ -24,8 +24,9 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 COMPONENT_ROWS, STABILISER_ROWS, GROUP_ROWS = 4, 3, 4
 TAKEN = re.compile(r"([0-9a-f-]{36}):([0-9]{1,3}(?:\.[0-9])?)", re.ASCII)

@@ -4,7 +4,7 @@ from functools import partial
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import press_tools, presses
@@ -14,9 +14,10 @@ from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.units import DIAL_FORCES, KINDS, Units, convert, dial_unit, offered, unit_label
 
-router = APIRouter(prefix="/presses")
+router = Room(prefix="/presses")
 
 PRESSURES = ("MPa", "psi", "bar", "kPa", "kgf/cm2")
 GAUGE_UNITS = PRESSURES + DIAL_FORCES

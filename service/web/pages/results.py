@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from service.desk import jobs_in_hand
@@ -40,9 +40,10 @@ from service.web.authentication import (
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.numbers_to_text import day
 
-router = APIRouter()
+router = Room()
 
 STYLE = re.compile(rb"<style>(.*?)</style>", re.DOTALL)
 NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow", "Cache-Control": "private, no-store"}

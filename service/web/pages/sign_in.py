@@ -2,7 +2,7 @@
 
 import secrets
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.signing_in import sign_in as coming_in
@@ -22,8 +22,9 @@ from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.known_browsers import known_at, remember
 from service.web.responses import local, page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/sign-in")

@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse
 
 from service.desk import jobs_in_hand
@@ -12,8 +12,9 @@ from service.errors import Invalid
 from service.web.authentication import StaffCaller, as_uuid
 from service.web.form_input import FormReader, reading
 from service.web.responses import page
+from service.web.room import Room
 
-router = APIRouter(prefix="/recipes/{recipe_id}/site")
+router = Room(prefix="/recipes/{recipe_id}/site")
 
 
 @router.get("")

@@ -2,14 +2,15 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse
 
 from service.desk import slips
 from service.web.authentication import PageCaller
 from service.web.responses import page
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/jobs/{job_id}/slip")

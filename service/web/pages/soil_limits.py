@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import soil_limits
@@ -13,8 +13,9 @@ from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, at_rows, reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter(prefix="/soil-limits")
+router = Room(prefix="/soil-limits")
 
 SPARE_ROWS, NEW_ROWS = 2, 8
 

@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.intake import sedimentation, soil_tests, unfinished
@@ -18,9 +18,10 @@ from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, at_rows, reading
 from service.web.responses import page, see
+from service.web.room import Room
 from service.words.units import offered, unit_label
 
-router = APIRouter(prefix="/soils/{material_id}")
+router = Room(prefix="/soils/{material_id}")
 
 KINDS = (
     ("sieve", "Sieving"),

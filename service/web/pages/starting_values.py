@@ -1,6 +1,6 @@
 """Starting values of the statistics of a job, and what the shop's own jobs would have it be."""
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.results import starting_values
@@ -8,8 +8,9 @@ from service.web.authentication import COSTLY_PAPER, OwnerCaller, SentForm
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/starting-values", dependencies=[COSTLY_PAPER])

@@ -4,7 +4,7 @@ import secrets
 from typing import Any
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from markupsafe import Markup
 
@@ -28,8 +28,9 @@ from service.web.cookies import TABLET_COOKIE, give
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import local, page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 
 @router.get("/tablets")

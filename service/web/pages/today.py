@@ -4,7 +4,7 @@ from typing import Annotated, Any
 from urllib.parse import quote
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import labels
@@ -13,8 +13,9 @@ from service.desk.today import undo as undoing
 from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 Block = Annotated[UUID | None, Query()]
 # More blocks than anybody crushes in a day.

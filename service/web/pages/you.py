@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
@@ -25,8 +25,9 @@ from service.web.authentication import (
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import local, page, see
+from service.web.room import Room
 
-router = APIRouter(prefix="/you")
+router = Room(prefix="/you")
 
 # 128 bits: a digest without salt is enough to keep of that.
 CODE_LETTERS = 32

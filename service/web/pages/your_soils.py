@@ -2,15 +2,16 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse
 
 from service.desk import photos
 from service.desk.results import customer_jobs
 from service.web.authentication import PageCaller
 from service.web.responses import page
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 PAGE_SIZE = 25
 NEWEST = 4

@@ -7,10 +7,10 @@ tails than the posterior has, each weighed by how likely it truly is. Nothing is
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from service.errors import Unsettled
 from service.trade.strength.content_curve.cells import Cells
+from service.trade.strength.content_curve.integrals import special
 from service.trade.strength.content_curve.prior import CurvePrior, log_heavy_above
 from service.trade.strength.content_curve.sites import Posterior, Spreads, posterior
 from service.trade.strength.fit.logs import Array
@@ -66,7 +66,7 @@ def fit(cells: Cells, prior: CurvePrior) -> Fit:
     among = _Space(cells, prior)
     top, spread = among.likeliest()
     points = lattice(_count(len(cells.share)), among.width)
-    heavy = stdtrit(_TAIL, points)
+    heavy = special().stdtrit(_TAIL, points)
     places = top + _WIDER * heavy @ spread.T
     spreads = among.spreads(places)
     found = posterior(cells, spreads, prior)

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr, ndtri
 
 from service.trade.strength.content_curve.cells import OFFSET
 from service.trade.strength.content_curve.design import Fit, lattice
+from service.trade.strength.content_curve.integrals import special
 from service.trade.strength.content_curve.sites import mean_along, shared
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.fit.logs import Array
@@ -149,11 +149,11 @@ def quantiles(weight: Array, mean: Array, sd: Array, tails: Sequence[float]) -> 
     found = []
     for tail in tails:
         # Between the outermost quantiles of the components lies that of the mixture.
-        each = mean + sd * ndtri(tail)
+        each = mean + sd * special().ndtri(tail)
         low, high = each.min(axis=0), each.max(axis=0)
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
-            above = weight @ ndtr((middle - mean) / sd) > tail
+            above = weight @ special().ndtr((middle - mean) / sd) > tail
             high, low = np.where(above, middle, high), np.where(above, low, middle)
         found.append((low + high) / 2)
     return np.stack(found)
@@ -196,7 +196,7 @@ def assurance(fitted: Fit, at: Places, limits: Sequence[Limit]) -> Array:
     settings, shares, _ = at.mean.shape
     point = lattice(settings * _DRAWS, 1 + len(conditions)).reshape(settings, _DRAWS, -1)
     # The draws of a setting and the settings themselves must not walk in step.
-    new_mix = spreads.mixes[:, None] * ndtri(point[:, :, -1])
+    new_mix = spreads.mixes[:, None] * special().ndtri(point[:, :, -1])
     chance: Array = np.ones((settings, shares, _DRAWS))
     drawn: list[Array] = []
     lower = _cholesky(at.covariance[:, :, conditions][:, :, :, conditions])
@@ -208,15 +208,15 @@ def assurance(fitted: Fit, at: Places, limits: Sequence[Limit]) -> Array:
             middle = middle + lower[:, :, step, before, None] * z
         sd = lower[:, :, step, step, None]
         least = _threshold(mine, sigma)
-        below = ndtr((least[:, None, None] - middle) / sd)
+        below = special().ndtr((least[:, None, None] - middle) / sd)
         chance = chance * (1 - below)
         # Drawn from what lies above the threshold alone; what lies below was taken off just now.
         level = below + (1 - below) * point[:, None, :, step]
-        z = ndtri(np.clip(level, 1e-15, 1 - 1e-15))
+        z = special().ndtri(np.clip(level, 1e-15, 1 - 1e-15))
         drawn.append(z)
         for edge, blocks in _edges(mine).items():
             strength = middle + sd * z + new_mix[:, None, :]
-            chance = chance * np.exp(blocks * log_ndtr((strength - edge) / sigma[:, None, None]))
+            chance = chance * np.exp(blocks * special().log_ndtr((strength - edge) / sigma[:, None, None]))
     found: Array = np.einsum("b,bsk->s", fitted.weight, chance) / _DRAWS
     return found
 

@@ -7,9 +7,9 @@ settings along its first axis.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import log_ndtr, logsumexp
 
 from service.trade.strength.content_curve.cells import Cells, Index, Rough
+from service.trade.strength.content_curve.integrals import special
 from service.trade.strength.content_curve.prior import CurvePrior
 from service.trade.strength.fit.logs import Array
 
@@ -261,7 +261,7 @@ def _tilted(
     at = mean[:, :, None] + np.sqrt(variance)[:, :, None] * _NODES
     log_likely = _log_likelihood(cells.rough, rough, sigma, at + offset[rough][:, None])
     weight = log_likely + precision[:, :, None] * at**2 / 2 - shift[:, :, None] * at + _LOG_WEIGHTS
-    log_mass: Array = logsumexp(weight, axis=2)
+    log_mass: Array = special().logsumexp(weight, axis=2)
     share = np.exp(weight - log_mass[:, :, None])
     to_mean = np.sum(share * at, axis=2)
     to_variance = np.maximum(np.sum(share * (at - to_mean[:, :, None]) ** 2, axis=2), 1e-4 * variance)
@@ -275,7 +275,7 @@ def _log_likelihood(rough: Rough, cells: Index, sigma: Array, at: Array) -> Arra
         for number in np.flatnonzero(rough.cell == cell):
             low = (rough.low[number] - at[:, place]) / scale
             if np.isinf(rough.high[number]):
-                found[:, place] += rough.count[number] * log_ndtr(-low)
+                found[:, place] += rough.count[number] * special().log_ndtr(-low)
             else:
                 high = (rough.high[number] - at[:, place]) / scale
                 found[:, place] += rough.count[number] * _log_between(low, high)
@@ -286,6 +286,6 @@ def _log_between(low: Array, high: Array) -> Array:
     # From the side on which nothing cancels.
     turned = low + high > 0
     top, foot = np.where(turned, -low, high), np.where(turned, -high, low)
-    most = log_ndtr(top)
-    found: Array = most + np.log(-np.expm1(np.minimum(log_ndtr(foot) - most, -1e-300)))
+    most = special().log_ndtr(top)
+    found: Array = most + np.log(-np.expm1(np.minimum(special().log_ndtr(foot) - most, -1e-300)))
     return found

@@ -5,7 +5,7 @@ import re
 from functools import partial
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse
 
 from service.desk.doorway import Caller
@@ -17,10 +17,11 @@ from service.web.pages.calculator import echo, filling, reading, sheets, showing
 from service.web.pages.calculator.parts import Tree
 from service.web.pages.calculator.pictures import charts
 from service.web.responses import page
+from service.web.room import Room
 from service.work import answering, registry
 from service.work.examples import EXAMPLES
 
-router = APIRouter(prefix="/calculator")
+router = Room(prefix="/calculator")
 
 # One formula ends at a semicolon, unless it stands between brackets.
 FORMULAS_END = re.compile(r"; (?![^()]*\))")
