@@ -268,10 +268,11 @@ class Everybody:
 
 
 @look("person.list", by=OWNERS)
-def everybody(session: Session, caller: Caller) -> Everybody:
-    """Return everybody who signs in, and every program's token in force."""
-    customers = {one.id: one.name for one in persons.customers(session)}
+def everybody(session: Session, caller: Caller, *, customer_id: UUID | None = None) -> Everybody:
+    """Return everybody who signs in, every program's token in force, and customers to invite somebody for."""
     found = persons.people(session)
+    customers = persons.customer_names(session, {one.customer_id for one in found if one.customer_id})
+    at_hand = persons.customers_at_hand(session, most=persons.OFFERED, also=customer_id)
     names = {one.id: one.name for one in found}
     lines = [
         PersonLine(
@@ -290,7 +291,7 @@ def everybody(session: Session, caller: Caller) -> Everybody:
         for one in tickets.tokens_in_force(session, at=caller.stores.clock())
         if one.person_id in names
     ]
-    return Everybody(lines, list(customers.items()), tokens)
+    return Everybody(lines, [(one.id, one.name) for one in at_hand], tokens)
 
 
 @act("person.end", by=OWNERS, confirmed=True)

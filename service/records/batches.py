@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Raw, not_negative, positive, together
@@ -22,6 +22,7 @@ class Batch(Raw, table=True):
         together("mixed_at", "mixed_by"),
         CheckConstraint("uncovered_at >= covered_at", name="uncovered_after"),
         CheckConstraint("uncovered_at IS NULL OR covered_at IS NOT NULL", name="uncovered_was_covered"),
+        Index(None, "created_at"),
     )
 
     recipe_id: UUID = Field(foreign_key="recipe.id")

@@ -1,6 +1,7 @@
 """What stands on the bench: blocks that wait, one block with all that belongs to it, gauges with their open spells."""
 
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -88,8 +89,18 @@ class GaugeAtHand(NamedTuple):
 
 def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | None = None) -> list[Waiting]:
     """Return every block of the open jobs, or of one job, or one block, still to be crushed, in one statement."""
+    question = _waiting()
+    if job_id is not None:
+        question = question.where(col(Job.id) == job_id)
+    if block_id is not None:
+        question = question.where(col(Block.id) == block_id)
+    return [Waiting(*row) for row in session.execute(question)]
+
+
+@cache
+def _waiting() -> Any:
     last = select(func.max(Soak.started_at)).where(Soak.block_id == Block.id).correlate(Block).scalar_subquery()
-    question: Any = (
+    return (
         select_many(
             *(col(Block.id), col(Block.label), col(Block.crush_order), col(Block.pressed_at)),
             *(col(RecipeGroup.id), col(RecipeGroup.condition), col(RecipeGroup.age_days)),
@@ -98,23 +109,18 @@ def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | No
             *(col(Recipe.label), col(Job.id), col(Job.number), col(Job.site), col(Customer.name)),
             *(col(Soak.started_at), col(Soak.ended_at)),
         )
-        .select_from(Block)
-        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
-        .join(Batch, col(Batch.id) == col(Block.batch_id))
-        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
-        .join(Job, col(Job.id) == col(Recipe.job_id))
+        .select_from(Job)
         .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .join(Recipe, col(Recipe.job_id) == col(Job.id))
+        .join(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .join(Block, col(Block.recipe_group_id) == col(RecipeGroup.id))
+        .join(Batch, col(Batch.id) == col(Block.batch_id))
         .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.started_at) == last))
         .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
         .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
         .where(used_up(col(Block.id)).is_(None))
         .order_by(col(Job.number), col(Block.crush_order), col(Block.label))
     )
-    if job_id is not None:
-        question = question.where(col(Job.id) == job_id)
-    if block_id is not None:
-        question = question.where(col(Block.id) == block_id)
-    return [Waiting(*row) for row in session.exec(question)]
 
 
 def whole_block(session: Session, block_id: UUID) -> WholeBlock:

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
@@ -25,6 +25,7 @@ class Block(Raw, table=True):
         CheckConstraint("pressed_gauge_mpa IS NULL OR press_gauge_id IS NOT NULL", name="gauge_reading_has_gauge"),
         together("lost_at", "lost_because"),
         CheckConstraint("wet_mass_kg IS NOT NULL OR lost_at IS NOT NULL", name="kept_has_mass"),
+        Index(None, "created_at"),
     )
 
     batch_id: UUID = Field(foreign_key="batch.id")

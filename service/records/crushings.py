@@ -3,7 +3,7 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, Index
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Versioned, not_negative, one_of, positive
@@ -38,6 +38,7 @@ class Crushing(Versioned, table=True):
         CheckConstraint("(outcome = 'held') = (held_because IS NOT NULL)", name="held_has_reason"),
         CheckConstraint("(outcome = 'spoiled') = (spoiled_because IS NOT NULL)", name="spoiled_has_reason"),
         *versions("crushing", once="block_id"),
+        Index(None, "crushed_by", "created_at"),
     )
 
     block_id: UUID = Field(foreign_key="block.id", index=True)

@@ -5,7 +5,7 @@ from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, Subquery, and_, case, func, literal, or_, union_all
+from sqlalchemy import CheckConstraint, ColumnElement, and_, case, literal, union_all
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col
@@ -190,29 +190,6 @@ def use_of(session: Session, block_id: UUID) -> str | None:
     return found
 
 
-@cache
-def last_tests() -> Subquery:
-    """Return when the blocks of each job were tested last, of the tests that stand."""
-    wetted = func.coalesce(col(Absorption.weighed_at), col(Absorption.wetted_at))
-    ends: list[tuple[Any, Any]] = [(Absorption, wetted)]
-    ends += [(table, col(table.done_at)) for table in (Flexure, Erosion, WetDryCycle)]
-    done = union_all(
-        *(
-            select_many(col(table.block_id), at.label("done_at")).where(col(table.ended_at).is_(None))
-            for table, at in ends
-        )
-    ).subquery()
-    return (
-        select_many(col(Recipe.job_id), func.max(done.c.done_at).label("last_tested_at"))
-        .select_from(done)
-        .join(Block, col(Block.id) == done.c.block_id)
-        .join(Batch, col(Batch.id) == col(Block.batch_id))
-        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .group_by(col(Recipe.job_id))
-        .subquery()
-    )
-
-
 def history_of(session: Session, block_id: UUID) -> list[Told]:
     """Return every test of a block, corrected ones too, oldest first, in four statements."""
     return [told for table in TABLES.values() for told in _told(session, table, block_id)]
@@ -247,29 +224,34 @@ def stands_on_block(table: Any) -> ColumnElement[bool]:
 
 def running(session: Session, *, job_id: UUID | None = None) -> list[Running]:
     """Return the blocks of the open jobs, or of one job, whose test is not over, in one statement."""
-    later = aliased(WetDryCycle)
-    after = select_many(later.id).where(  # type: ignore[call-overload]
-        col(later.block_id) == col(Block.id), col(later.ended_at).is_(None), col(later.number) > col(WetDryCycle.number)
-    )
-    wet = and_(stands_on_block(Absorption), col(Absorption.outcome).is_(None))
-    between = and_(stands_on_block(WetDryCycle), col(WetDryCycle.outcome) == "weighed", ~after.exists())
-    question: Any = (
-        select_many(
-            *(col(Block.id), col(Block.label), col(Job.id), col(Job.number), col(Customer.name)),
-            *(col(Recipe.label), col(Batch.number)),
-            case((col(Absorption.id).is_not(None), col(Absorption.manner)), else_="cycles"),
-            case((col(Absorption.id).is_not(None), col(Absorption.wetted_at)), else_=col(WetDryCycle.done_at)),
-            case((col(Absorption.id).is_not(None), 0), else_=col(WetDryCycle.number)),
-        )
-        .join(Batch, col(Batch.id) == col(Block.batch_id))
-        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .join(Job, col(Job.id) == col(Recipe.job_id))
-        .join(Customer, col(Customer.id) == col(Job.customer_id))
-        .outerjoin(Absorption, wet)
-        .outerjoin(WetDryCycle, between)
-        .where(col(Job.closed_at).is_(None), or_(col(Absorption.id).is_not(None), col(WetDryCycle.id).is_not(None)))
-        .order_by(col(Job.number), col(Block.label))
-    )
+    wet, between = _running(Absorption), _running(WetDryCycle)
     if job_id is not None:
-        question = question.where(col(Job.id) == job_id)
-    return [Running(*row) for row in session.exec(question)]
+        wet, between = wet.where(col(Job.id) == job_id), between.where(col(Job.id) == job_id)
+    both = union_all(wet, between).order_by("number", "block")
+    return [Running(*row) for row in session.execute(both)]
+
+
+@cache
+def _running(table: Any) -> Any:
+    later = another(WetDryCycle)
+    after = select_many(later.id).where(
+        later.block_id == col(Block.id), later.ended_at.is_(None), later.number > col(WetDryCycle.number)
+    )
+    told: tuple[Any, ...] = (literal("cycles"), col(WetDryCycle.done_at), col(WetDryCycle.number))
+    is_on = and_(col(WetDryCycle.outcome) == "weighed", ~after.exists())
+    if table is Absorption:
+        told = (col(Absorption.manner), col(Absorption.wetted_at), literal(0))
+        is_on = col(Absorption.outcome).is_(None)
+    return (
+        select_many(
+            *(col(Block.id), col(Block.label).label("block"), col(Job.id), col(Job.number).label("number")),
+            *(col(Customer.name), col(Recipe.label), col(Batch.number), *told),
+        )
+        .select_from(Job)
+        .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .join(Recipe, col(Recipe.job_id) == col(Job.id))
+        .join(Batch, col(Batch.recipe_id) == col(Recipe.id))
+        .join(Block, col(Block.batch_id) == col(Batch.id))
+        .join(table, stands_on_block(table))
+        .where(col(Job.closed_at).is_(None), is_on)
+    )

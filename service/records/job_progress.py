@@ -6,16 +6,32 @@ from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, String, Subquery, and_, case, cast, extract, func, or_
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Float,
+    Select,
+    String,
+    Subquery,
+    Uuid,
+    and_,
+    bindparam,
+    case,
+    cast,
+    extract,
+    func,
+    not_,
+    or_,
+)
 from sqlalchemy import select as select_many
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.errors import NotFound
+from service.records.base import another
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.crushings import Crushing
-from service.records.durability_tests import last_tests, used_up
+from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.outbox import Message
@@ -96,26 +112,37 @@ def page_of_jobs(
     size: int = 50,
 ) -> Page:
     """Return one page of the open or the closed jobs, newest first, found by label, site, customer or number."""
-    question = _question(now, seen_by).where(
-        col(Job.closed_at).is_not(None) if closed else col(Job.closed_at).is_(None)
-    )
+    wanted: list[ColumnElement[bool]] = [col(Job.closed_at).is_not(None) if closed else col(Job.closed_at).is_(None)]
+    if seen_by is not None:
+        wanted.append(col(Job.customer_id) == seen_by)
     if search.strip():
-        question = question.where(_mentions(search.strip()))
-    question = question.add_columns(func.count().over().label("total")).order_by(col(Job.number).desc())
-    rows: list[Any] = list(session.exec(question.offset((page - 1) * size).limit(size)))
-    return Page([_progress(row) for row in rows], rows[0].total if rows else 0)
+        wanted.append(_mentions(search.strip()))
+    total = select_many(func.count()).select_from(Job).where(*wanted).scalar_subquery()
+    found = select_many(col(Job.id), total).where(*wanted).order_by(col(Job.number).desc())
+    chosen = list(session.execute(found.offset((page - 1) * size).limit(size)))
+    # Which jobs stand on the page is settled first, and the rest is counted for those alone: the past costs nothing.
+    return Page(of_jobs(session, [job_id for job_id, _ in chosen], now=now), chosen[0][1] if chosen else 0)
 
 
 def of_job(session: Session, job_id: UUID, *, seen_by: UUID | None, now: datetime) -> Progress:
     """Return how far one job is, or the same NotFound for a missing one and another customer's."""
-    row: Any = session.exec(_question(now, seen_by).where(Job.id == job_id)).one_or_none()
-    if row is None:
+    found = of_jobs(session, [job_id], now=now)
+    if not found or seen_by not in (None, found[0].customer.id):
         raise NotFound("There is no such job.")
-    return _progress(row)
+    return found[0]
+
+
+def of_jobs(session: Session, job_ids: list[UUID], *, now: datetime) -> list[Progress]:
+    """Return how far some jobs are, newest first, in one statement."""
+    if not job_ids:
+        return []
+    rows: Any = session.execute(_question(), {"job_ids": job_ids, "now_s": now.timestamp()})
+    return sorted((_progress(row) for row in rows), key=lambda one: one.job.number, reverse=True)
 
 
 def _progress(row: Any) -> Progress:
     counts = {name: int(getattr(row, name) or 0) for name in COUNTS}
+    tested = [at for at in (row.bent_at, row.worn_at, row.cycled_at, row.wetted_at) if at is not None]
     return Progress(
         job=row.Job,
         customer=row.Customer,
@@ -123,53 +150,56 @@ def _progress(row: Any) -> Progress:
         last_mixed_at=row.last_mixed_at,
         next_due_at=datetime.fromtimestamp(row.next_due_s, UTC) if row.next_due_s is not None else None,
         last_crushed_at=row.last_crushed_at,
-        last_tested_at=row.last_tested_at,
+        last_tested_at=max(tested, default=None),
         last_issued_at=row.last_issued_at,
         **counts,
     )
 
 
-# Writing a question down costs more than asking it; those without a value in them are written down once.
-def _question(now: datetime, seen_by: UUID | None) -> Any:
-    parts = (_sacks(), _recipes(), _batches(), _blocks(now), last_tests(), _issued(), _asked())
-    counted = [column for part in parts for column in part.c if column.name != "job_id"]
-    question: Any = select_many(Job, Customer, *counted).join(Customer, col(Customer.id) == col(Job.customer_id))
-    for part in parts:
-        question = question.outerjoin(part, part.c.job_id == col(Job.id))
-    return question if seen_by is None else question.where(Job.customer_id == seen_by)
+# Writing a question down costs more than asking it, so it is written down once; its values come when it is asked.
+JOB_IDS: BindParameter[Any] = bindparam("job_ids", expanding=True, type_=Uuid())
+NOW_S: BindParameter[float] = bindparam("now_s", type_=Float())
 
 
 @cache
+def _question() -> Select[Any]:
+    parts = (_sacks(), _recipes(), _batches(), _blocks(), _issued(), _asked())
+    counted = [column for part in parts for column in part.c if column.name != "job_id"]
+    question: Select[Any] = select_many(Job, Customer, *counted).join(
+        Customer, col(Customer.id) == col(Job.customer_id)
+    )
+    for part in parts:
+        question = question.outerjoin(part, part.c.job_id == col(Job.id))
+    return question.where(col(Job.id).in_(JOB_IDS))
+
+
 def _sacks() -> Subquery:
     question = select_many(
         col(Receipt.job_id), func.count().label("receipts"), func.min(col(Receipt.received_at)).label("received_at")
     )
-    return question.group_by(col(Receipt.job_id)).subquery()
+    return question.where(col(Receipt.job_id).in_(JOB_IDS)).group_by(col(Receipt.job_id)).subquery()
 
 
-@cache
 def _recipes() -> Subquery:
-    successor = aliased(Recipe)
-    replaced = select_many(col(successor.replaces_id)).where(col(successor.replaces_id).is_not(None))
+    successor = another(Recipe)
     asked = (
-        select_many(col(RecipeGroup.recipe_id), func.sum(col(RecipeGroup.blocks)).label("blocks"))
-        .group_by(col(RecipeGroup.recipe_id))
-        .subquery()
+        select_many(func.sum(col(RecipeGroup.blocks)))
+        .where(col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .scalar_subquery()
     )
+    replaced = select_many(successor.id).where(successor.replaces_id == col(Recipe.id)).exists()
     return (
         select_many(
             col(Recipe.job_id),
             func.count().label("recipes"),
-            func.coalesce(func.sum(asked.c.blocks), 0).label("planned"),
+            func.coalesce(func.sum(asked), 0).label("planned"),
         )
-        .outerjoin(asked, asked.c.recipe_id == col(Recipe.id))
-        .where(col(Recipe.dropped_at).is_(None), col(Recipe.id).not_in(replaced))
+        .where(col(Recipe.job_id).in_(JOB_IDS), col(Recipe.dropped_at).is_(None), ~replaced)
         .group_by(col(Recipe.job_id))
         .subquery()
     )
 
 
-@cache
 def _batches() -> Subquery:
     return (
         select_many(
@@ -178,18 +208,25 @@ def _batches() -> Subquery:
             func.count(col(Batch.mixed_at)).label("mixed"),
             func.max(col(Batch.mixed_at)).label("last_mixed_at"),
         )
-        .select_from(Batch)
-        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .select_from(Recipe)
+        .join(Batch, col(Batch.recipe_id) == col(Recipe.id))
+        .where(col(Recipe.job_id).in_(JOB_IDS))
         .group_by(col(Recipe.job_id))
         .subquery()
     )
 
 
-def _blocks(now: datetime) -> Subquery:
-    used = used_up(col(Block.id))
-    waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), used.is_(None))
+def _blocks() -> Subquery:
+    cycled = (
+        select_many(func.max(col(WetDryCycle.done_at)))
+        .where(col(WetDryCycle.block_id) == col(Block.id), col(WetDryCycle.ended_at).is_(None))
+        .scalar_subquery()
+    )
+    dried = and_(col(Absorption.id).is_not(None), col(Absorption.state_before) == "oven-dry")
+    used = or_(col(Flexure.id).is_not(None), col(Erosion.id).is_not(None), cycled.is_not(None), dried)
+    waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), not_(used))
     pressed_s = extract("epoch", col(Block.pressed_at))
-    age_s = now.timestamp() - pressed_s
+    age_s = NOW_S - pressed_s
     due_s = col(RecipeGroup.age_days) * SECONDS_PER_DAY
     slack_s = col(RecipeGroup.tolerance_hours) * SECONDS_PER_HOUR
     return (
@@ -197,18 +234,26 @@ def _blocks(now: datetime) -> Subquery:
             col(Recipe.job_id),
             func.count().label("blocks"),
             func.count(col(Block.lost_at)).label("lost"),
-            func.count(used).label("tested"),
+            _how_many(used).label("tested"),
             _how_many(waiting).label("waiting"),
             _how_many(and_(waiting, age_s >= due_s - slack_s)).label("due"),
             _how_many(and_(waiting, age_s > due_s + slack_s)).label("late"),
             func.min(case((waiting, pressed_s + due_s))).label("next_due_s"),
             func.count(col(Crushing.id)).label("crushed"),
             func.max(col(Crushing.crushed_at)).label("last_crushed_at"),
+            func.max(col(Flexure.done_at)).label("bent_at"),
+            func.max(col(Erosion.done_at)).label("worn_at"),
+            func.max(cycled).label("cycled_at"),
+            func.max(func.coalesce(col(Absorption.weighed_at), col(Absorption.wetted_at))).label("wetted_at"),
         )
-        .select_from(Block)
-        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
-        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
-        .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
+        .select_from(Recipe)
+        .join(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .join(Block, col(Block.recipe_group_id) == col(RecipeGroup.id))
+        .outerjoin(Crushing, stands_on_block(Crushing))
+        .outerjoin(Flexure, stands_on_block(Flexure))
+        .outerjoin(Erosion, stands_on_block(Erosion))
+        .outerjoin(Absorption, stands_on_block(Absorption))
+        .where(col(Recipe.job_id).in_(JOB_IDS))
         .group_by(col(Recipe.job_id))
         .subquery()
     )
@@ -218,7 +263,6 @@ def _how_many(condition: ColumnElement[bool]) -> ColumnElement[int]:
     return func.sum(case((condition, 1), else_=0))
 
 
-@cache
 def _issued() -> Subquery:
     return (
         select_many(
@@ -226,13 +270,12 @@ def _issued() -> Subquery:
             func.count().label("issued"),
             func.max(col(IssuedResult.issued_at)).label("last_issued_at"),
         )
-        .where(col(IssuedResult.withdrawn_at).is_(None))
+        .where(col(IssuedResult.job_id).in_(JOB_IDS), col(IssuedResult.withdrawn_at).is_(None))
         .group_by(col(IssuedResult.job_id))
         .subquery()
     )
 
 
-@cache
 def _asked() -> Subquery:
     of_customer = col(Person.customer_id).is_not(None)
     written_at = col(Message.created_at)
@@ -241,6 +284,7 @@ def _asked() -> Subquery:
     return (
         select_many(col(Message.job_id), waits.label("asked"))
         .join(Person, col(Person.id) == col(Message.person_id))
+        .where(col(Message.job_id).in_(JOB_IDS))
         .group_by(col(Message.job_id))
         .subquery()
     )
@@ -248,16 +292,22 @@ def _asked() -> Subquery:
 
 def _mentions(words: str) -> ColumnElement[bool]:
     labelled_blocks = (
-        select_many(col(Recipe.job_id))
+        select_many(col(Block.id))
+        .select_from(Recipe)
         .join(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
         .join(Block, col(Block.recipe_group_id) == col(RecipeGroup.id))
-        .where(col(Block.label).icontains(words, autoescape=True))
+        .where(col(Recipe.job_id) == col(Job.id), col(Block.label).icontains(words, autoescape=True))
     )
-    labelled_sacks = select_many(col(Receipt.job_id)).where(col(Receipt.label).icontains(words, autoescape=True))
+    labelled_sacks = select_many(col(Receipt.id)).where(
+        col(Receipt.job_id) == col(Job.id), col(Receipt.label).icontains(words, autoescape=True)
+    )
+    named = select_many(col(Customer.id)).where(
+        col(Customer.id) == col(Job.customer_id), col(Customer.name).icontains(words, autoescape=True)
+    )
     return or_(
         cast(col(Job.number), String) == words,
         col(Job.site).icontains(words, autoescape=True),
-        col(Customer.name).icontains(words, autoescape=True),
-        col(Job.id).in_(labelled_blocks),
-        col(Job.id).in_(labelled_sacks),
+        named.exists(),
+        labelled_sacks.exists(),
+        labelled_blocks.exists(),
     )

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
@@ -24,6 +24,8 @@ class Job(Raw, table=True):
         *not_blank("site", "question"),
         one_of("question_kind", QUESTION_KINDS),
         CheckConstraint("closed_because IS NULL OR closed_at IS NOT NULL", name="closed_because_closed"),
+        # The jobs in hand are found by it, and everything on the pages of the day by them.
+        Index(None, "closed_at", "number"),
     )
 
     number: int = Field(unique=True)

@@ -4,7 +4,7 @@ from datetime import date, datetime
 from typing import NamedTuple
 from uuid import UUID
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, UniqueConstraint
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, Index, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Raw, Row, fraction, not_blank, not_negative, one_of, positive, together
@@ -26,6 +26,7 @@ class Recipe(Raw, table=True):
         one_of("moisture_basis", MOISTURE_BASES),
         *positive("press_stress_mpa", "press_stroke_mm", "batches"),
         together("dropped_at", "dropped_because"),
+        Index(None, "created_at"),
         CheckConstraint("replaces_id <> id", name="replaces_other"),
         ForeignKeyConstraint(["replaces_id"], ["recipe.id"]),
     )

@@ -28,20 +28,16 @@ def sacks_in_hand(session: Session, job_id: UUID) -> list[SackInHand]:
     """Return the sacks of a job in order of arrival, in one statement."""
     # What is planned counts as taken until it is weighed, so that two batches do not count on the same soil.
     taken = (
-        select_many(
-            col(BatchPart.receipt_id),
-            func.sum(func.coalesce(col(BatchPart.weighed_kg), col(BatchPart.planned_kg))).label("kg"),
-        )
-        .group_by(col(BatchPart.receipt_id))
-        .subquery()
+        select_many(func.sum(func.coalesce(col(BatchPart.weighed_kg), col(BatchPart.planned_kg))))
+        .where(col(BatchPart.receipt_id) == col(Receipt.id))
+        .scalar_subquery()
     )
     question: Any = (
-        select_many(Receipt, Material, Preparation, taken.c.kg, MoistureCan)
+        select_many(Receipt, Material, Preparation, taken, MoistureCan)
         .join(Material, col(Material.id) == col(Receipt.material_id))
         .outerjoin(
             Preparation, and_(col(Preparation.receipt_id) == col(Receipt.id), col(Preparation.ended_at).is_(None))
         )
-        .outerjoin(taken, taken.c.receipt_id == col(Receipt.id))
         .outerjoin(
             MoistureCan, and_(col(MoistureCan.receipt_id) == col(Receipt.id), col(MoistureCan.ended_at).is_(None))
         )

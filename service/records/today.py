@@ -1,6 +1,7 @@
 """What stands at the mixer and under covers in the whole shop: the batches of the open jobs, begun or not."""
 
 from datetime import date, datetime
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -41,13 +42,19 @@ class InHand(NamedTuple):
 
 def batches_in_hand(session: Session) -> list[InHand]:
     """Return every recipe in force of the open jobs with each batch that was begun, in one statement."""
+    return [InHand(*row) for row in session.execute(_batches_in_hand())]
+
+
+@cache
+def _batches_in_hand() -> Any:
     successor = aliased(Recipe)
-    replaced = select_many(col(successor.replaces_id)).where(col(successor.replaces_id).is_not(None))
+    replaced = select_many(col(successor.id)).where(col(successor.replaces_id) == col(Recipe.id)).exists()
     asked = (
-        select_many(col(RecipeGroup.recipe_id), func.sum(col(RecipeGroup.blocks)).label("blocks"))
-        .group_by(col(RecipeGroup.recipe_id))
-        .subquery()
+        select_many(func.sum(col(RecipeGroup.blocks)))
+        .where(col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .scalar_subquery()
     )
+    job, recipe, batch = aliased(Job), aliased(Recipe), aliased(Batch)
     made = (
         select_many(
             col(Block.batch_id),
@@ -56,12 +63,17 @@ def batches_in_hand(session: Session) -> list[InHand]:
             func.min(col(Block.pressed_at)).label("first_at"),
             func.max(col(Block.pressed_at)).label("last_at"),
         )
+        .select_from(job)
+        .join(recipe, col(recipe.job_id) == col(job.id))
+        .join(batch, col(batch.recipe_id) == col(recipe.id))
+        .join(Block, col(Block.batch_id) == col(batch.id))
+        .where(col(job.closed_at).is_(None))
         .group_by(col(Block.batch_id))
         .subquery()
     )
-    question: Any = (
+    return (
         select_many(
-            *(col(Recipe.id), col(Recipe.label), col(Recipe.batches), col(Recipe.mix_on), asked.c.blocks),
+            *(col(Recipe.id), col(Recipe.label), col(Recipe.batches), col(Recipe.mix_on), asked),
             *(col(Job.id), col(Job.number), col(Customer.name)),
             *(col(Batch.id), col(Batch.number), col(Batch.mixed_at), col(Batch.covered_at), col(Batch.uncovered_at)),
             *(func.coalesce(made.c.pressed, 0), func.coalesce(made.c.lost, 0), made.c.first_at, made.c.last_at),
@@ -69,13 +81,11 @@ def batches_in_hand(session: Session) -> list[InHand]:
         .select_from(Recipe)
         .join(Job, col(Job.id) == col(Recipe.job_id))
         .join(Customer, col(Customer.id) == col(Job.customer_id))
-        .join(asked, asked.c.recipe_id == col(Recipe.id))
         .outerjoin(Batch, col(Batch.recipe_id) == col(Recipe.id))
         .outerjoin(made, made.c.batch_id == col(Batch.id))
-        .where(col(Job.closed_at).is_(None), col(Recipe.dropped_at).is_(None), col(Recipe.id).not_in(replaced))
+        .where(col(Job.closed_at).is_(None), col(Recipe.dropped_at).is_(None), ~replaced, asked.is_not(None))
         .order_by(col(Job.number), col(Recipe.label), col(Batch.number))
     )
-    return [InHand(*row) for row in session.exec(question)]
 
 
 def acts_since(session: Session, person_id: UUID, since: datetime, *, newest: int) -> list[Trail]:

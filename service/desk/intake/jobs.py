@@ -62,17 +62,19 @@ class OfferedCriterion:
 
 @dataclass(frozen=True)
 class JobForm:
-    """What the form of a new job offers."""
+    """What the form of a new job offers; a customer who is not among the newest is chosen on their own page."""
 
     customers: list[tuple[UUID, str]]
+    has_more: bool
     criteria: list[OfferedCriterion]
 
 
 @look("job.form", by=STAFF)
-def form(session: Session, caller: Caller) -> JobForm:
-    """Return the customers to choose from and the criteria that may be put to a job."""
-    known = [(one.id, one.name) for one in persons.customers(session)]
-    return JobForm(known, _offered(_usable(session), chosen=set()))
+def form(session: Session, caller: Caller, *, customer_id: UUID | None = None) -> JobForm:
+    """Return the customers to choose from, the newest and a chosen one, and the criteria that may be put to a job."""
+    at_hand = persons.customers_at_hand(session, most=persons.OFFERED, also=customer_id)
+    known = [(one.id, one.name) for one in at_hand]
+    return JobForm(known, len(known) >= persons.OFFERED, _offered(_usable(session), chosen=set()))
 
 
 @look("job.criteria", by=STAFF)

@@ -75,7 +75,9 @@ def feed(session: Session, caller: Caller, *, token_sha256: str) -> Feed:
         raise NotFound("There is no such calendar, or no longer.")
     rows = block_queries.waiting(session)
     if not _is_whole(ticket):
-        own = set(session.exec(select(Block.batch_id).where(Block.pressed_by == person.id).distinct()))
+        batches = {row.batch_id for row in rows}
+        pressed = select(Block.batch_id).where(col(Block.batch_id).in_(batches), Block.pressed_by == person.id)
+        own = set(session.exec(pressed))
         rows = [row for row in rows if row.batch_id in own]
     shop = session.get_one(Shop, 1)
     return Feed(shop.name, "" if _is_whole(ticket) else person.name, now, in_order(of_blocks(rows, now)))

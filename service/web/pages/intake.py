@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import jobs_in_hand
@@ -10,12 +10,13 @@ from service.desk.intake import jobs, sacks, sheet
 from service.desk.intake.jobs import Measures, Question
 from service.desk.intake.sacks import Sack
 from service.typed import FREE, Typed, TypedPrice
-from service.web.authentication import SentForm, StaffCaller
+from service.web.authentication import SentForm, StaffCaller, as_uuid
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 QUESTIONS = (
     ("addition", "Is an addition worth it?", "sand hauled in, another soil, a little cement"),
@@ -38,9 +39,12 @@ STRIPPED = (("yes", "Stripped"), ("no", "Not stripped"))
 
 
 @router.get("/jobs/new")
-def show_new(request: Request, caller: StaffCaller) -> HTMLResponse:
-    """Show the form of a new job."""
-    return page(request, "job_new.html", caller=caller, offered_here=jobs.form(caller), questions=QUESTIONS)
+def show_new(request: Request, caller: StaffCaller, customer: UUID | None = None) -> HTMLResponse:
+    """Show the form of a new job, for a customer if one is named."""
+    # A form that was refused names the customer in what was typed.
+    chosen = customer or as_uuid(getattr(request.state, "typed", {}).get("customer_id", ""))
+    offered = jobs.form(caller, customer_id=chosen)
+    return page(request, "job_new.html", caller=caller, offered_here=offered, chosen=chosen, questions=QUESTIONS)
 
 
 @router.post("/jobs")

@@ -3,30 +3,42 @@
 from typing import cast, get_args
 from uuid import UUID
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts
-from service.web.authentication import OwnerCaller, SentForm, sha256, token_for
+from service.web.authentication import OwnerCaller, SentForm, as_uuid, sha256, token_for
 from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import page, see
+from service.web.room import Room
 
-router = APIRouter()
+router = Room()
 
 ROLES = tuple(role.value for role in Role)
 
 
 @router.get("/people")
-def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
-    """Show everybody who signs in."""
-    return _page(request, caller)
+def show(request: Request, caller: OwnerCaller, customer: UUID | None = None) -> HTMLResponse:
+    """Show everybody who signs in, and invite somebody of a customer if one is named."""
+    chosen = customer or as_uuid(getattr(request.state, "typed", {}).get("customer_id", ""))
+    return _page(request, caller, customer_id=chosen)
 
 
-def _page(request: Request, caller: Caller, shown: str = "", shown_for: str = "") -> HTMLResponse:
-    everybody = people.everybody(caller)
-    return page(request, "people.html", caller=caller, everybody=everybody, shown=shown, shown_for=shown_for)
+def _page(
+    request: Request, caller: Caller, shown: str = "", shown_for: str = "", customer_id: UUID | None = None
+) -> HTMLResponse:
+    everybody = people.everybody(caller, customer_id=customer_id)
+    return page(
+        request,
+        "people.html",
+        caller=caller,
+        everybody=everybody,
+        shown=shown,
+        shown_for=shown_for,
+        chosen=customer_id,
+    )
 
 
 @router.post("/people")

@@ -1,0 +1,144 @@
+"""Print what each page takes in a big shop over a small one, and write docs/speed.md.
+
+``python -m tests.bench.bench_growth SMALL BIG [ROUNDS]``: two folders made by tests.bench.big_shop. The shops are asked
+in turn, so that a busy moment meets both; times are of the processor, the smallest of all rounds. The statements of a
+page and the milliseconds they take stand beside it.
+"""
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from time import process_time, thread_time
+from typing import Any
+from uuid import UUID
+
+from fastapi.testclient import TestClient
+from sqlalchemy import event, text
+
+from service.app import create_app, open_stores
+from service.desk.doorway import Stores
+from service.settings import Settings
+from service.web.cookies import COOKIE
+
+ROUNDS = 5
+ALLOWED, ALLOWED_OF_THE_PAST = 1.2, 2.0
+OF_THE_PAST = ("/search", "/jobs/closed")
+REPORT = Path(__file__).resolve().parents[2] / "docs" / "speed.md"
+
+# An open job with blocks that wait, one of its batches, recipes and blocks, its customer, sack and soil.
+PLACES = """
+SELECT job.id AS job, job.customer_id AS customer, receipt.id AS sack, receipt.material_id AS soil, recipe.id AS recipe,
+    batch.id AS batch, block.id AS block
+FROM job JOIN receipt ON receipt.job_id = job.id JOIN recipe ON recipe.job_id = job.id
+JOIN batch ON batch.recipe_id = recipe.id JOIN block ON block.batch_id = batch.id
+WHERE job.closed_at IS NULL ORDER BY job.number DESC, recipe.label, block.label LIMIT 1
+"""
+PAGES = (
+    *("/", "/jobs/closed", "/search?q=lot", "/today", "/curing", "/crushing", "/customers", "/customers/{customer}"),
+    *("/people", "/jobs/new", "/presses", "/materials", "/codes", "/soil-limits", "/backups", "/you", "/jobs/{job}"),
+    *("/jobs/{job}/asked", "/jobs/{job}/intake", "/jobs/{job}/plan", "/jobs/{job}/mixing", "/jobs/{job}/curing"),
+    *("/jobs/{job}/crushing", "/jobs/{job}/results", "/jobs/{job}/photos", "/jobs/{job}/next", "/sacks/{sack}"),
+    *("/soils/{soil}", "/recipes/{recipe}/site", "/batches/{batch}", "/batches/{batch}/labels", "/blocks/{block}"),
+    *("/blocks/{block}/tests", "/api/v1/jobs", "/api/v1/customers", "/api/v1/customers/{customer}", "/api/v1/curing"),
+    *("/api/v1/crushings/queue", "/api/v1/jobs/{job}", "/api/v1/jobs/{job}/recipes", "/api/v1/jobs/{job}/batches"),
+    *("/api/v1/jobs/{job}/results", "/api/v1/batches/{batch}", "/api/v1/blocks/{block}"),
+    *("/api/v1/blocks/{block}/tests", "/api/v1/soils/{soil}", "/api/v1/presses"),
+)
+
+
+@dataclass
+class Shop:
+    """A shop that is asked: a browser of its owner, its ids, and what its database was asked."""
+
+    client: TestClient
+    stores: Stores
+    ids: dict[str, str]
+    blocks: int
+    statements: int = 0
+    sql_s: float = 0.0
+    took: dict[str, list[float]] = field(default_factory=dict)
+
+    def ask(self, path: str) -> tuple[int, int]:
+        """Ask for a page, note what it took, and return its status and how many bytes it has."""
+        self.statements, self.sql_s = 0, 0.0
+        began = process_time()
+        answer = self.client.get(path.format(**self.ids))
+        self.took.setdefault(path, []).append(process_time() - began)
+        return answer.status_code, len(answer.content)
+
+
+@contextmanager
+def opened(folder: Path) -> Iterator[Shop]:
+    """Open a shop that big_shop made."""
+    settings = Settings(data=folder, database_url=f"sqlite:///{folder / 'shop.sqlite'}", address="http://127.0.0.1")
+    stores = open_stores(settings)
+    secret = json.loads((folder / "sessions.json").read_text())["owner"]
+    client = TestClient(create_app(settings, stores), base_url="http://127.0.0.1", cookies={COOKIE: secret})
+    with stores.read.connect() as connection:
+        found = connection.execute(text(PLACES)).mappings().one()
+        blocks = connection.scalar(text("SELECT count(*) FROM block"))
+    shop = Shop(client, stores, {name: str(UUID(str(value))) for name, value in found.items()}, blocks)
+
+    def before(connection: Any, cursor: Any, statement: str, parameters: Any, context: Any, many: bool) -> None:
+        context.began = thread_time()
+
+    def after(connection: Any, cursor: Any, statement: str, parameters: Any, context: Any, many: bool) -> None:
+        shop.statements += 1
+        shop.sql_s += thread_time() - context.began
+
+    event.listen(stores.read, "before_cursor_execute", before)
+    event.listen(stores.read, "after_cursor_execute", after)
+    yield shop
+    stores.read.dispose()
+    stores.write.dispose()
+
+
+def measured(small: Shop, big: Shop, rounds: int) -> list[str]:
+    """Return one row of the table for each page."""
+    rows = []
+    for path in PAGES:
+        counted: list[tuple[int, float]] = []
+        for _ in range(rounds + 1):
+            counted = []
+            for shop in (small, big):
+                status, size = shop.ask(path)
+                counted.append((shop.statements, shop.sql_s))
+        # The first of each is not counted: templates are read and statements written down then.
+        low, high = (min(shop.took[path][1:]) for shop in (small, big))
+        allowed = ALLOWED_OF_THE_PAST if path.startswith(OF_THE_PAST) else ALLOWED
+        ratio = high / low
+        sql = " / ".join(f"{1000 * seconds:.1f}" for _, seconds in counted)
+        said = "" if ratio <= allowed else f"over {allowed:g}"
+        rows.append(
+            f"| `{path}`{'' if status == 200 else f' ({status})'} | {1000 * low:.1f} | {1000 * high:.1f} | {ratio:.2f} "
+            f"| {counted[1][0]} | {sql} | {size / 1000:.0f} | {said} |"
+        )
+        sys.stdout.write(f"{rows[-1]}\n")
+        sys.stdout.flush()
+    return rows
+
+
+def main() -> None:
+    """Measure, print, and write the part about growth of docs/speed.md."""
+    rounds = int(sys.argv[3]) if len(sys.argv) > 3 else ROUNDS
+    with opened(Path(sys.argv[1])) as small, opened(Path(sys.argv[2])) as big:
+        head = [
+            "# Speed",
+            "",
+            "Written by `python -m tests.bench.bench_growth SMALL BIG`. Processor time of one request,",
+            f"the smallest of {rounds} rounds in which both shops were asked in turn; the same jobs are open in both.",
+            "",
+            f"## A shop of {big.blocks:,} blocks over one of {small.blocks:,}, SQLite",
+            "",
+            "| address | small, ms | big, ms | ratio | statements | SQL, ms, small / big | kB | |",
+            "|---|---|---|---|---|---|---|---|",
+        ]
+        rows = measured(small, big, rounds)
+        REPORT.write_text("\n".join([*head, *rows, ""]))
+
+
+if __name__ == "__main__":
+    main()
