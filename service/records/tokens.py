@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from functools import cache
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, exists, or_, update
+from sqlalchemy import CheckConstraint, ColumnElement, Select, bindparam, exists, or_, update
+from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, select
 
@@ -66,22 +68,29 @@ def bearer(
 
     What is bound to a tablet speaks together with the secret of that tablet alone.
     """
-    question = (
-        select(Ticket, Person, Shop, Customer.language)
+    given = {"token_sha256": token_sha256, "kind": kind, "device_sha256": device_sha256 or "", "at": at}
+    found = session.execute(_bearer(), given).one_or_none()
+    return None if found is None else (found[0], found[1], found[2], found[3])
+
+
+# Asked before every page, so it is written down once; its values come when it is asked.
+@cache
+def _bearer() -> Select[Ticket, Person, Shop, str | None]:
+    return (
+        select_many(Ticket, Person, Shop, col(Customer.language))
         .join(Person, col(Person.id) == col(Ticket.person_id))
         .join(Shop, col(Shop.id) == 1)
         .outerjoin(Customer, col(Customer.id) == col(Person.customer_id))
-        .where(Ticket.token_sha256 == token_sha256, Ticket.kind == kind)
-        .where(col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at, col(Person.ended_at).is_(None))
-        .where(or_(col(Ticket.device_id).is_(None), _on_its_tablet(device_sha256, at)))
+        .where(col(Ticket.token_sha256) == bindparam("token_sha256"), col(Ticket.kind) == bindparam("kind"))
+        .where(col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > bindparam("at"), col(Person.ended_at).is_(None))
+        .where(or_(col(Ticket.device_id).is_(None), _on_its_tablet()))
     )
-    return session.exec(question).one_or_none()
 
 
-def _on_its_tablet(device_sha256: str | None, at: datetime) -> ColumnElement[bool]:
+def _on_its_tablet() -> ColumnElement[bool]:
     tablets = aliased(Ticket)
-    here = exists().where(col(tablets.kind) == "device", col(tablets.token_sha256) == (device_sha256 or ""))
-    in_force = here.where(col(tablets.ended_at).is_(None), col(tablets.expires_at) > at)
+    here = exists().where(col(tablets.kind) == "device", col(tablets.token_sha256) == bindparam("device_sha256"))
+    in_force = here.where(col(tablets.ended_at).is_(None), col(tablets.expires_at) > bindparam("at"))
     enrolled = in_force.where(col(tablets.device_id) == Ticket.device_id, col(Device.id) == tablets.device_id)
     return enrolled.where(col(Device.ended_at).is_(None)).correlate(Ticket)
 

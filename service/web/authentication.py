@@ -6,7 +6,7 @@ import hmac
 import json
 import secrets
 from collections import Counter
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, Any
@@ -138,42 +138,43 @@ def source_of(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-def somebody(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
+# What looks nothing up is asked where the request is read: another thread would take longer than the question.
+async def somebody(caller: Annotated[Caller, Depends(visitor)]) -> Caller:
     """Return the person at the page, even an owner without the second factor his shop asks for."""
     if caller.person_id is None:
         raise SignedOut("Please sign in first.")
     return caller
 
 
-def signed_in(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
+async def signed_in(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
     """Return the person at the page; a stranger is sent to sign in."""
     if caller.owes_second_factor:
         raise SecondFactorNeeded(OWES)
     return caller
 
 
-def of_the_shop(caller: Annotated[Caller, Depends(signed_in)]) -> Caller:
+async def of_the_shop(caller: Annotated[Caller, Depends(signed_in)]) -> Caller:
     """Return one of the shop's own people; the doorway has the last word, this answers before the form is read."""
     if caller.role not in STAFF:
         raise Forbidden("That is for the people of the shop.")
     return caller
 
 
-def owning(caller: Annotated[Caller, Depends(of_the_shop)]) -> Caller:
+async def owning(caller: Annotated[Caller, Depends(of_the_shop)]) -> Caller:
     """Return the owner."""
     if caller.role not in OWNERS:
         raise Forbidden("That is for the owner of the shop.")
     return caller
 
 
-def by_password(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
+async def by_password(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
     """Return the person at the page, who came in by more than a PIN; an owner may still lack his second factor."""
     if caller.by_pin:
         raise Forbidden(CAME_BY_PIN)
     return caller
 
 
-def technician(caller: Annotated[Caller, Depends(by_password)]) -> Caller:
+async def technician(caller: Annotated[Caller, Depends(by_password)]) -> Caller:
     """Return the technician, who came in by more than a PIN."""
     if caller.role not in TECHNICIANS:
         raise Forbidden("A PIN is for technicians.")
@@ -234,7 +235,9 @@ async def keys_once(request: Request) -> None:
         raise Invalid("Some of this could not be read.", {key[:80]: "This key is given twice." for key in twice})
 
 
-def acting_program(caller: Annotated[Caller, Depends(program)], checked: Annotated[None, Depends(keys_once)]) -> Caller:
+async def acting_program(
+    caller: Annotated[Caller, Depends(program)], checked: Annotated[None, Depends(keys_once)]
+) -> Caller:
     """Return the program behind a request whose body says each thing once."""
     return caller
 
@@ -242,7 +245,7 @@ def acting_program(caller: Annotated[Caller, Depends(program)], checked: Annotat
 ApiCaller = Annotated[Caller, Depends(acting_program)]
 
 
-def _counting(kind: str, caller_of: Callable[..., Caller]) -> Any:
+def _counting(kind: str, caller_of: Callable[..., Caller | Awaitable[Caller]]) -> Any:
     async def count(caller: Annotated[Caller, Depends(caller_of)]) -> AsyncIterator[None]:
         await run_in_threadpool(note_costly, caller, kind=kind)
         async with turn(kind, str(caller.person_id)):
