@@ -49,10 +49,15 @@ def require(*, positive: Mapping[str, float] | None = None, not_negative: Mappin
     --------
     >>> require(positive={"height_m": 2.4}, not_negative={"line_load_kn_m": 0.0})
     """
-    faults = {field: "This must be above 0." for field, value in (positive or {}).items() if not 0 < value < math.inf}
-    for field, value in (not_negative or {}).items():
-        if not 0 <= value < math.inf:
-            faults[field] = "This must be 0 or more."
+    faults = {}
+    if positive:
+        for field, value in positive.items():
+            if not 0 < value < math.inf:
+                faults[field] = "This must be above 0."
+    if not_negative:
+        for field, value in not_negative.items():
+            if not 0 <= value < math.inf:
+                faults[field] = "This must be 0 or more."
     if faults:
         refuse(faults)
 

@@ -125,11 +125,11 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
     clock = caller.clock
     now = clock.now
     rows = block_queries.waiting(session, job_id=job_id)
-    sets = sorted(_sets(rows, clock), key=_urgency)
+    sets = sorted(_sets(rows, now), key=lambda members: _urgency(members, now))
     batches = _batches(rows, now)
     testing = [OtherTest(*one) for one in durability_tests.running(session, job_id=job_id)]
     first = (page - 1) * PAGE_SIZE
-    shown = sets[first : first + PAGE_SIZE]
+    shown = [_set(members, clock) for members in sets[first : first + PAGE_SIZE]]
     due = [one for one in shown if one.when != "ahead"]
     return CuringQueue(
         soak=[one for one in due if one.do == "soak"],
@@ -145,12 +145,18 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
     )
 
 
-def _urgency(one: WaitingSet) -> tuple[bool, datetime, datetime, int, str]:
-    return one.when == "ahead", one.ends_at, one.starts_at, one.job_number, one.blocks[0].label
+# A block that waits, how it is meant to stand, and what is to be done with it next.
+Member = tuple[Waiting, Meant, Step]
 
 
-def _sets(rows: Iterable[Waiting], clock: ShopClock) -> list[WaitingSet]:
-    found: dict[tuple[UUID, UUID, Do, When], list[tuple[Waiting, Meant, Step]]] = {}
+def _urgency(members: list[Member], now: datetime) -> tuple[bool, datetime, datetime, int, str]:
+    row, _, step = members[0]
+    ends_at, starts_at = (min(getattr(one, which) for _, _, one in members) for which in ("ends_at", "starts_at"))
+    return step.when(now) == "ahead", ends_at, starts_at, row.job_number, row.label
+
+
+def _sets(rows: Iterable[Waiting], now: datetime) -> list[list[Member]]:
+    found: dict[tuple[UUID, UUID, Do, When], list[Member]] = {}
     for row in rows:
         meant = meant_of(row)
         step = next_step(
@@ -159,12 +165,12 @@ def _sets(rows: Iterable[Waiting], clock: ShopClock) -> list[WaitingSet]:
             soak_started_at=row.soak_started_at,
             soak_ended_at=row.soak_ended_at,
         )
-        key = (row.batch_id, row.group_id, step.do, step.when(clock.now))
+        key = (row.batch_id, row.group_id, step.do, step.when(now))
         found.setdefault(key, []).append((row, meant, step))
-    return [_set(members, clock) for members in found.values()]
+    return list(found.values())
 
 
-def _set(members: list[tuple[Waiting, Meant, Step]], clock: ShopClock) -> WaitingSet:
+def _set(members: list[Member], clock: ShopClock) -> WaitingSet:
     row, meant, step = members[0]
     windows = [meant.window(one.pressed_at) for one, _, _ in members]
     starts_at = min(one.starts_at for _, _, one in members)
