@@ -66,7 +66,7 @@ def _database(open_stores: Callable[[], Stores]) -> list[Finding]:
         return [Finding("database", False, refusal.sentence)]
     caller = Caller(stores=stores, via=Via.COMMAND, request_id=token_hex(8), role=Role.OWNER)
     try:
-        fault = backups.fault(caller)
+        fault = backups.fault(caller) or backups.damage(caller)
         found = [_finding("database", fault, "it answers and is of this version.")]
         return found if fault else [*found, _shop(caller), *_records(caller)]
     finally:

@@ -12,7 +12,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
-from service.errors import NotFound
+from service.errors import Conflict, NotFound
 from service.records import ahead, archive_format, archive_runs, audit_log, database, files, idempotency, people, shop
 from service.records import tablets as devices
 from service.records.base import CLOCKS_DIFFER_BY
@@ -97,7 +97,9 @@ class Taken:
 
 @look("archive.take", by=OWNERS)
 def take(session: Session, caller: Caller, *, path: Path) -> Taken:
-    """Write the shop as it is at this one moment to a file, while people go on working."""
+    """Write the shop as it is at this one moment to a file, while people go on working; a damaged one is refused."""
+    if found := database.damage(caller.stores.read):
+        raise Conflict(found)
     at = caller.stores.clock()
     manifest, sha256 = archive_format.write(session.connection(), caller.stores.files, path, at=at)
     rows, files = manifest.rows, len(manifest.files)
@@ -194,6 +196,12 @@ def show(session: Session, caller: Caller) -> Keeping:
         is_old=last is None or caller.stores.clock() - last.at > ARCHIVE_IS_OLD,
         runs=runs,
     )
+
+
+@look("keeping.damage", by=OWNERS)
+def damage(session: Session, caller: Caller) -> str:
+    """Return a sentence where the file of the database is damaged, or nothing; all of it is read."""
+    return database.damage(caller.stores.read)
 
 
 @look("keeping.fault", by=ANYONE)

@@ -1,9 +1,12 @@
 """The two engines: what each refuses, what is on disk, and that writers wait for each other."""
 
 import sqlite3
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
+from os import SEEK_END
 from pathlib import Path
+from threading import Event, Thread
 
 import pytest
 from sqlalchemy import select as select_many
@@ -13,7 +16,7 @@ from sqlmodel import Session, col, func, select
 
 from service.errors import Conflict
 from service.records.base import canonical
-from service.records.database import Engines, check_quickly, open_engines
+from service.records.database import Engines, check_quickly, damage, open_engines
 from service.records.database_errors import outage_of
 from service.records.materials import Price
 from service.records.people import Customer
@@ -88,19 +91,47 @@ def test_a_whole_database_passes_the_quick_check(engines: Engines) -> None:
     check_quickly(engines)
 
 
-def test_a_damaged_file_is_refused(tmp_path: Path) -> None:
-    path = tmp_path / "damaged.sqlite"
+def a_damaged_file(path: Path, *, rows: int) -> str:
     with sqlite3.connect(path) as connection:
         connection.execute("CREATE TABLE t (a TEXT)")
-        connection.executemany("INSERT INTO t VALUES (?)", [("x" * 400,)] * 200)
+        connection.executemany("INSERT INTO t VALUES (?)", [("x" * 400,)] * rows)
     connection.close()
-    content = bytearray(path.read_bytes())
-    content[5 * 4096 : 5 * 4096 + 200] = b"\xff" * 200
-    path.write_bytes(content)
-    engines = open_engines(f"sqlite:///{path}")
+    # The last page is a leaf of the table: a look comes there at its end.
+    with path.open("r+b") as file:
+        file.seek(-4096, SEEK_END)
+        file.write(b"\xff" * 200)
+    return f"sqlite:///{path}"
+
+
+def test_a_damaged_file_is_refused(tmp_path: Path) -> None:
+    engines = open_engines(a_damaged_file(tmp_path / "damaged.sqlite", rows=200))
     with pytest.raises(Conflict, match="damaged"):
         check_quickly(engines)
     engines.dispose()
+
+
+def test_a_look_that_takes_too_long_is_broken_off(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    engines = open_engines(a_damaged_file(tmp_path / "big.sqlite", rows=100_000))
+    # However busy the machine is, one of so many interruptions meets the look.
+    monkeypatch.setattr("service.records.database.Timer", Insistent)
+    assert damage(engines.read, most_s=0) == ""
+    monkeypatch.undo()
+    assert "damaged" in damage(engines.read)
+    engines.dispose()
+
+
+class Insistent(Thread):
+    def __init__(self, after_s: float, interrupt: Callable[[], None]) -> None:
+        super().__init__()
+        self.interrupt, self.over = interrupt, Event()
+
+    def run(self) -> None:
+        while not self.over.wait(0.0002):
+            self.interrupt()
+
+    def cancel(self) -> None:
+        self.over.set()
+        self.join()
 
 
 def price(shop: SmallShop, per_kg: str) -> Price:
