@@ -22,7 +22,7 @@ from service.web.entries import Acknowledged
 from service.web.hosts import KnownHosts
 from service.web.metrics import Counts
 from service.web.request_guard import Guard
-from service.web.request_log import Journal
+from service.web.request_log import Journal, write_json_lines
 from service.web.slow_clients import MOST_CONNECTIONS, Patience
 
 
@@ -80,10 +80,21 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     return app
 
 
-def server_config(settings: Settings, app: FastAPI) -> Config:
-    """Return how the server listens, whose word it takes and what it writes down."""
+def create_worker() -> FastAPI:
+    """Return the application of one of several processes, with the settings of the environment."""
+    write_json_lines()
+    return create_app(Settings(production=True))
+
+
+def server_config(settings: Settings, app: FastAPI | str, *, workers: int = 1) -> Config:
+    """Return how the server listens, whose word it takes and what it writes down.
+
+    Several processes each make the application for themselves: what makes it comes by its name.
+    """
     return Config(
         app,
+        factory=isinstance(app, str),
+        workers=workers,
         host=settings.host,
         port=settings.port,
         http=Patience,

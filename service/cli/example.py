@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from pydantic import SecretStr
 
+    from service.desk.doorway import Stores
     from service.settings import Settings
 
 MARK = "example-shop.txt"
@@ -39,9 +40,12 @@ def demo(
             _prepare(folder, fresh=fresh)
             settings = settings.model_copy(update={"secret": _secret(folder)})
             bring_up_to_date(settings)
-            for line in _filled(settings):
+            from service.app import open_stores
+
+            stores = open_stores(settings)
+            for line in _filled(settings, stores):
                 typer.echo(line)
-        answer(settings)
+        answer(settings, stores)
 
 
 def _settings(port: int, folder: Path) -> Settings:
@@ -106,20 +110,16 @@ def _secret(folder: Path) -> SecretStr:
     return SecretStr(kept.read_text("utf-8"))
 
 
-def _filled(settings: Settings) -> list[str]:
+def _filled(settings: Settings, stores: Stores) -> list[str]:
     """Fill the example shop if it is new, and return a line for each of its people with a one-use link."""
     from datetime import UTC, datetime
 
-    from service.app import open_stores
     from service.demo import shop
 
-    stores = open_stores(settings)
     shop.load(stores, now=datetime.now(UTC), tell=typer.echo)
     (settings.data / MARK).write_text(TOLD, "utf-8")
     ways_in = [f"{one.name} ({one.role})  {settings.address}/sign-in/{one.token}" for one in shop.welcomes(stores)]
     password = shop.password(stores)
-    stores.read.dispose()
-    stores.write.dispose()
     return [
         f"The example shop is at {settings.address}. Each of these links signs one person in, once:",
         *ways_in,

@@ -137,8 +137,8 @@ def claim(settings: Settings, *, remedy: str) -> None:
             stop(f"LOAMBOOK_HOST: {settings.host} is no address of this machine.")
 
 
-def answer(settings: Settings, stores: Stores | None = None) -> None:
-    """Answer requests until somebody stops the process; the stores are opened here unless they are already."""
+def answer(settings: Settings, stores: Stores) -> None:
+    """Answer requests until somebody stops the process."""
     with quick_start():
         import uvicorn
 
@@ -149,3 +149,15 @@ def answer(settings: Settings, stores: Stores | None = None) -> None:
             write_json_lines()
         server = uvicorn.Server(server_config(settings, create_app(settings, stores)))
     server.run()
+
+
+def answer_together(settings: Settings, *, workers: int) -> None:
+    """Answer requests from several processes at one address until somebody stops this one, which looks after them."""
+    from uvicorn.supervisors import Multiprocess
+
+    from service.app import server_config
+    from service.web.request_log import write_json_lines
+
+    write_json_lines()
+    config = server_config(settings, "service.app:create_worker", workers=workers)
+    Multiprocess(config, sockets=[config.bind_socket()]).run()

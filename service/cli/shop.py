@@ -10,6 +10,7 @@ import typer
 
 from service.cli.installation import (
     answer,
+    answer_together,
     bring_up_to_date,
     claim,
     quick_start,
@@ -37,7 +38,9 @@ QUESTIONS = {
 NEEDED = ("name", "owner_name", "email")
 
 
-def serve() -> None:
+def serve(
+    workers: Annotated[int, typer.Option(min=1, max=16, help="How many processes answer; see docs/run-a-shop.md.")] = 1,
+) -> None:
     """Bring the database up to date and start the service, with settings from the environment."""
     with quick_start():
         settings = read_settings(production=True)
@@ -50,7 +53,13 @@ def serve() -> None:
             introduction = _introduction(settings, stores)
         for line in introduction:
             typer.echo(line)
-    answer(settings, stores)
+    if workers == 1:
+        answer(settings, stores)
+        return
+    # Each process opens its own; a connection that two share would mix up what they say.
+    stores.read.dispose()
+    stores.write.dispose()
+    answer_together(settings, workers=workers)
 
 
 def _introduction(settings: Settings, stores: Stores) -> list[str]:

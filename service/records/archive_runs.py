@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from sqlalchemy import or_
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import CLOCKS_DIFFER_BY, Row, Sha256, Table, not_blank, now
@@ -34,6 +33,9 @@ def take_turn(session: Session, *, name: str, holder: str, at: datetime, until: 
 
     A turn held for longer than anybody could hold one from now on was taken by a clock that ran ahead: it is free.
     """
+    # The start would load the larger dialect for nothing.
+    from sqlalchemy.dialects import postgresql, sqlite
+
     insert = (postgresql if session.get_bind().dialect.name == "postgresql" else sqlite).insert(Turn)
     taken = insert.values(name=name, created_at=at, held_until=until, holder=holder).on_conflict_do_update(
         index_elements=["name"],

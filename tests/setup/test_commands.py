@@ -35,11 +35,12 @@ def test_serving_refuses_a_secret_that_nobody_drew(tmp_path, secret):
     assert refused.stderr.startswith("LOAMBOOK_SECRET ") and refused.stderr.count("\n") == 1
 
 
-def test_serving_migrates_answers_on_this_machine_and_stops_gracefully(tmp_path):
+@pytest.mark.parametrize("more", [(), ("--workers", "2")], ids=["one process", "two processes"])
+def test_serving_migrates_answers_on_this_machine_and_stops_gracefully(tmp_path, more):
     port = free_port()
     given = environment(tmp_path, SECRET=DRAWN, PORT=str(port))
     with subprocess.Popen(
-        [LOAMBOOK, "serve"], env=given, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [LOAMBOOK, "serve", *more], env=given, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     ) as server:
         try:
             assert eventually_ready(f"http://127.0.0.1:{port}/health/ready") == 200
