@@ -226,6 +226,10 @@ def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str
     assert tess.post("/curing/covers", batch).status_code == 303
     assert "Take the cover off these now" in tess.get("/curing").text
     assert tess.post("/curing/covers/end", batch).status_code == 303
+    shown = tess.get("/curing").text
+    times = re.search(r'href="(/curing\?page=1&amp;times=[^"#]+)#(cover-[^"]+)">Other times', shown)
+    assert times and f'id="{times[2]}"' in shown and "Save correction" not in shown
+    assert f'action="{path}/corrections"' in tess.get(times[1].replace("&amp;", "&")).text
     refused = tess.post(f"{path}/corrections", {"covered_at": "2027-03-07T08:00"}, headers=HTMX)
     assert list(refused.json()["fields"]) == ["because"]
     done = tess.post(f"{path}/corrections", {"covered_at": "2027-03-07T08:00", "because": "the day was wrong"})

@@ -21,21 +21,26 @@ from service.web.room import Room
 router = Room()
 
 PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
+# The batch whose times are to be corrected.
+Times = Annotated[UUID | None, Query()]
 
 
 @router.get("/curing")
-def show(request: Request, caller: StaffCaller, page_number: PageNumber = 1) -> HTMLResponse:
+def show(request: Request, caller: StaffCaller, page_number: PageNumber = 1, times: Times = None) -> HTMLResponse:
     """Show what cures in the shop."""
     queue = curing.queue(caller, page=page_number)
-    return page(request, "curing.html", caller=caller, queue=queue, job=None, path="/curing?page=")
+    return page(request, "curing.html", caller=caller, queue=queue, job=None, path="/curing?page=", times=times)
 
 
 @router.get("/jobs/{job_id}/curing")
-def show_job(request: Request, caller: StaffCaller, job_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
+def show_job(
+    request: Request, caller: StaffCaller, job_id: UUID, page_number: PageNumber = 1, times: Times = None
+) -> HTMLResponse:
     """Show what cures of one job."""
     job = jobs_in_hand.card(caller, job_id=job_id)
     queue = curing.queue(caller, job_id=job_id, page=page_number)
-    return page(request, "curing.html", caller=caller, queue=queue, job=job, path=f"/jobs/{job_id}/curing?page=")
+    path = f"/jobs/{job_id}/curing?page="
+    return page(request, "curing.html", caller=caller, queue=queue, job=job, path=path, times=times)
 
 
 def _back(form: FormData) -> RedirectResponse:
