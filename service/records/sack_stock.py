@@ -8,10 +8,13 @@ from sqlalchemy import and_, func
 from sqlalchemy import select as select_many
 from sqlmodel import Session, col, or_, select
 
-from service.records.batches import BatchPart
+from service.records.batches import Batch, BatchPart
 from service.records.materials import Material, Preparation, Receipt
 from service.records.recipes import RecipePart
 from service.records.soil_tests import MoistureCan
+
+# Batches of the whole shop among which the last moisture of a material is looked for.
+LATELY = 300
 
 
 class SackInHand(NamedTuple):
@@ -62,11 +65,12 @@ def materials_of(session: Session, *, customer_id: UUID) -> list[Material]:
 
 
 def last_moistures(session: Session, material_ids: Sequence[UUID]) -> dict[UUID, float]:
-    """Return the moisture with which each material was weighed out last, in any job."""
+    """Return the moisture with which each material was weighed out last, in any job; one of long ago says nothing."""
+    lately = select(Batch.id).order_by(col(Batch.created_at).desc()).limit(LATELY)
     question: Any = (
         select_many(col(RecipePart.material_id), col(BatchPart.moisture))
         .join(RecipePart, col(RecipePart.id) == col(BatchPart.recipe_part_id))
-        .where(col(RecipePart.material_id).in_(material_ids))
+        .where(col(BatchPart.batch_id).in_(lately), col(RecipePart.material_id).in_(material_ids))
         .order_by(col(BatchPart.created_at))
     )
     return dict(tuple(row) for row in session.exec(question))
