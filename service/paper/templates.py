@@ -29,6 +29,8 @@ def environment(language: str = "en") -> Environment:
         loader=FileSystemLoader(folder("templates")),
         autoescape=True,
         undefined=StrictUndefined,
+        # Asking the disk of each template whether it changed takes longer than filling a small one in.
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -10,6 +10,7 @@ from sqlalchemy import (
     BindParameter,
     ColumnElement,
     Float,
+    Integer,
     Select,
     String,
     Subquery,
@@ -112,16 +113,23 @@ def page_of_jobs(
     size: int = 50,
 ) -> Page:
     """Return one page of the open or the closed jobs, newest first, found by label, site, customer or number."""
-    wanted: list[ColumnElement[bool]] = [col(Job.closed_at).is_not(None) if closed else col(Job.closed_at).is_(None)]
-    if seen_by is not None:
-        wanted.append(col(Job.customer_id) == seen_by)
-    if search.strip():
-        wanted.append(_mentions(search.strip()))
-    total = select_many(func.count()).select_from(Job).where(*wanted).scalar_subquery()
-    found = select_many(col(Job.id), total).where(*wanted).order_by(col(Job.number).desc())
-    chosen = list(session.execute(found.offset((page - 1) * size).limit(size)))
+    question = _listed(closed, seen_by is not None, search.strip())
+    given = {"seen_by": seen_by, "skipped": (page - 1) * size, "most": size}
+    chosen = list(session.execute(question, given))
     # Which jobs stand on the page is settled first, and the rest is counted for those alone: the past costs nothing.
     return Page(of_jobs(session, [job_id for job_id, _ in chosen], now=now), chosen[0][1] if chosen else 0)
+
+
+@lru_cache(maxsize=16)
+def _listed(closed: bool, of_customer: bool, words: str) -> Select[UUID, int]:
+    wanted: list[ColumnElement[bool]] = [col(Job.closed_at).is_not(None) if closed else col(Job.closed_at).is_(None)]
+    if of_customer:
+        wanted.append(col(Job.customer_id) == bindparam("seen_by"))
+    if words:
+        wanted.append(_mentions(words))
+    total = select_many(func.count()).select_from(Job).where(*wanted).scalar_subquery()
+    found = select_many(col(Job.id), total).where(*wanted).order_by(col(Job.number).desc())
+    return found.offset(bindparam("skipped", type_=Integer())).limit(bindparam("most", type_=Integer()))
 
 
 def of_job(session: Session, job_id: UUID, *, seen_by: UUID | None, now: datetime) -> Progress:
