@@ -87,7 +87,7 @@ def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
 @pytest.fixture(params=KINDS)
 def database_url(request: pytest.FixtureRequest) -> str:
     """Return, for either kind in turn, the address of a migrated database without a row."""
-    return str(request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_url"))
+    return str(request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_copy"))
 
 
 @pytest.fixture
@@ -100,6 +100,13 @@ def sqlite_url(tmp_path: Path, migrated_sqlite: Path) -> str:
 def postgres_url(postgres_server: str, migrated_postgres: str) -> Iterator[str]:
     """Yield the address of a migrated PostgreSQL database of the test's own."""
     with postgres.database(postgres_server, template=migrated_postgres) as url:
+        yield url
+
+
+@pytest.fixture
+def postgres_copy(postgres_server: str, migrated_postgres: str) -> Iterator[str]:
+    """Yield the address of a migrated PostgreSQL database, which was perhaps used before and is empty again."""
+    with postgres.copy(postgres_server, migrated_postgres) as url:
         yield url
 
 
@@ -186,7 +193,7 @@ def cast_on_postgresql(filled_postgres: tuple["Cast", str], postgres_server: str
     """Yield a shop on PostgreSQL with its whole cast."""
     from tests.cast import enter
 
-    with postgres.database(postgres_server, template=filled_postgres[1]) as url:
+    with postgres.copy(postgres_server, filled_postgres[1]) as url:
         entered = enter(url, tmp_path, filled_postgres[0])
         yield entered
         _leave(entered)

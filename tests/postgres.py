@@ -12,11 +12,15 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from uuid import uuid4
 
 import psycopg
 
+from tests.used_again import UsedAgain
+
+COPIES = UsedAgain()
 DEBIAN = Path("/usr/lib/postgresql")
 START_SECONDS = 60
 # Half of a test's time on a disk goes into the few hundred files that every new database has.
@@ -40,20 +44,37 @@ def server() -> Iterator[str]:
         return
     with own_server() as made:
         yield made.address
+        COPIES.close()
 
 
 @contextmanager
 def database(address: str, *, template: str | None = None) -> Iterator[str]:
     """Yield the SQLAlchemy address of a fresh database, a copy of ``template`` when there is one."""
+    name = _made(address, template)
+    try:
+        yield with_database(address, name)
+    finally:
+        _drop(address, name)
+
+
+@contextmanager
+def copy(address: str, template: str) -> Iterator[str]:
+    """Yield the SQLAlchemy address of a copy of ``template`` that was perhaps used before and is as if it were new."""
+    with COPIES.taken(address, template, partial(_made, address, template), partial(_drop, address)) as name:
+        yield with_database(address, name)
+
+
+def _made(address: str, template: str | None) -> str:
     name = f"t_{uuid4().hex}"
     with psycopg.connect(address, autocommit=True) as admin:
         # The server's own choice, a copy through its log, takes twice as long.
         admin.execute(f"create database {name}" + (f" template {template} strategy file_copy" if template else ""))
-    try:
-        yield with_database(address, name)
-    finally:
-        with psycopg.connect(address, autocommit=True) as admin:
-            admin.execute(f"drop database {name} with (force)")
+    return name
+
+
+def _drop(address: str, name: str) -> None:
+    with psycopg.connect(address, autocommit=True) as admin:
+        admin.execute(f"drop database if exists {name} with (force)")
 
 
 def plain(address: str) -> str:
