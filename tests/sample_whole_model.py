@@ -1,4 +1,4 @@
-"""Sample the whole strength model with emcee for ten jobs; the answers go to tests/reference/whole_model.json.
+"""Sample the whole strength model with emcee for eleven jobs; the answers go to tests/reference/whole_model.json.
 
 Run as `python -m tests.sample_whole_model`; it takes some minutes. Seeds are the first ones tried.
 """
@@ -15,7 +15,7 @@ import emcee
 import numpy as np
 from scipy import stats
 
-from tests.trade.whole_model import JOBS, WholeModel, drawn
+from tests.trade.whole_model import JOBS, ONE_WEAK, WholeModel, drawn
 
 OUT = Path(__file__).parent / "reference" / "whole_model.json"
 WALKERS, STEPS, KEPT_EVERY, BLOCKS = 60, 5_000, 4, 10
@@ -98,10 +98,9 @@ def main() -> int:
     """Sample every job and write what came out."""
     note = NOTE.format(emcee=version("emcee"), walkers=WALKERS, steps=STEPS, blocks=BLOCKS)
     cases = []
-    for kind in JOBS:
-        job = drawn(kind)
+    for kind, job in (*((kind, drawn(kind)) for kind in JOBS), ({"seed": 11, "named": "one weak block"}, ONE_WEAK)):
         cases.append({"kind": kind, "inputs": job, "expected": figures(job, kind["seed"])})
-        sys.stdout.write(f"job {kind['seed']} of {len(JOBS)}\n")
+        sys.stdout.write(f"job {kind['seed']} of {len(JOBS) + 1}\n")
         sys.stdout.flush()
         OUT.write_text(json.dumps({"note": note, "cases": cases}, indent=1) + "\n")
     return 0

@@ -99,3 +99,20 @@ def apart(got: list[dict[str, Any]], expected: list[dict[str, Any]]) -> list[tup
 
 def _name(row: dict[str, Any]) -> tuple[str, ...]:
     return tuple(str(row.get(key)) for key in ("recipe", "condition", "name", "a", "b"))
+
+
+def wild_job(seed: int) -> dict[str, Any]:
+    """Return an invented job of two conditions whose blocks now and then read a third or twice of what they should."""
+    chance = np.random.default_rng(seed)
+    scatter, groups = math.exp(chance.normal(math.log(0.12), 0.6)), []
+    for recipe in range(1 + seed % 3):
+        level = chance.normal(1.1, 0.6)
+        for condition in ("dry", "soaked"):
+            readings = []
+            for mix in range(1 + seed % 2):
+                for mpa in np.exp(level + 0.1 * chance.normal() + scatter * chance.normal(size=4)):
+                    off = chance.choice([0.33, 2.0]) if chance.random() < 0.15 else 1.0
+                    read = {"broke_mpa": max(0.05, round(float(mpa * off), 1)), "graduation_mpa": 0.1}
+                    readings.append(read | {"mix": f"{mix}"})
+            groups.append({"recipe": f"r{recipe}", "condition": condition, "readings": readings})
+    return {"groups": groups, "scale_uncertainty": 0.02, "margin": 0.1}

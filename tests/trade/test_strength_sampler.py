@@ -1,4 +1,4 @@
-"""The strength engine against a sampler that knows only docs/model.md: ten varied jobs, sampled once and kept.
+"""The strength engine against a sampler that knows only docs/model.md: eleven varied jobs, sampled once and kept.
 
 `python -m tests.sample_whole_model` samples them anew. Each figure is kept with the sampler's own standard error.
 """
@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.trade.strength_jobs import answer_to
-from tests.trade.whole_model import JOBS, drawn
+from tests.trade.whole_model import JOBS, ONE_WEAK, drawn
 
 KEPT = json.loads((Path(__file__).parents[1] / "reference" / "whole_model.json").read_text())
 # Blocks of steps are few and their noise uncertain, hence five standard errors. Beyond one recipe and one condition the
@@ -61,3 +61,4 @@ def test_the_engine_agrees_with_a_sampler_of_the_whole_model(case):
 def test_the_jobs_that_were_sampled_are_those_of_the_script():
     kept = {case["kind"]["seed"]: case["inputs"] for case in KEPT["cases"]}
     assert all(drawn(kind) == kept[kind["seed"]] for kind in JOBS if kind["seed"] in kept)
+    assert kept[11] == ONE_WEAK

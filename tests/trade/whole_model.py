@@ -20,6 +20,18 @@ DEFAULT = {
 # Of each job: seed, recipes, conditions, mixes of a recipe (0: not named), blocks in a cell, whether shares are given,
 # graduation of the gauge (0: read exactly), and where the press ends.
 KEYS = ("seed", "recipes", "conditions", "mixes", "blocks", "shares", "graduation", "press")
+# Five dry and six soaked blocks of one mix, one of them far weaker: a job as a small shop has it, which the engine once
+# told strengths of ten thousand million MPa, because it sought the mode in units too large.
+ONE_WEAK: dict[str, Any] = {
+    "groups": [
+        {"recipe": "A", "condition": "dry", "readings": [
+            {"broke_mpa": mpa, "graduation_mpa": 0.09, "mix": "1"} for mpa in (4.26, 4.50, 4.09, 4.40, 4.61)]},
+        {"recipe": "A", "condition": "soaked", "readings": [
+            {"broke_mpa": mpa, "graduation_mpa": 0.09, "mix": "1"} for mpa in (3.53, 3.61, 3.79, 3.44, 4.13, 1.05)]},
+    ],
+    "limits": [{"name": "mean", "condition": "soaked", "statistic": "mean", "limit_mpa": 2.7, "blocks": 5}],
+    "costs": {"A": "0.41"}, "scale_uncertainty": 0.005, "margin": 0.1,
+}  # fmt: skip
 JOBS = tuple(
     dict(zip(KEYS, row, strict=True))
     for row in (

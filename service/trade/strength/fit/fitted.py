@@ -1,5 +1,6 @@
 """One job fitted: what its readings and the priors leave of every unknown, to be asked."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,7 +16,7 @@ from service.trade.strength.fit.parts import Parts
 from service.trade.strength.fit.unknowns import Unknowns
 
 # Nodes times groups that a design may come to; fewer nodes for larger jobs.
-_BUDGET, _MOST, _FEWEST = 6_000, 4096, 512
+_BUDGET, _MOST, _FEWEST = 12_000, 4096, 512
 # A recipe with intervals has many parts a node, so that fewer nodes speak for it.
 _SPOKEN_FOR = 1600
 _ROUGH = 120
@@ -81,10 +82,17 @@ class Fit:
             return self._normal(recipe, conditions, pick, node_weight)
         if nodes is None:
             many = max(128, min(len(pick), _SPOKEN_FOR // self.cells.recipes))
-            pick = _systematic(self.node_weight, self.local.base[conditions[0], recipe], many)
+            pick = _systematic(self.node_weight, self._told(recipe, conditions[0]), many)
             node_weight = np.full(len(pick), 1 / len(pick))
         focus = next((key for key in keys if key[0] in conditions), keys[0])
         return self._in_points(focus, conditions, pick, node_weight, every=1 if nodes is None else 3)
+
+    def _told(self, recipe: int, condition: int) -> tuple[Array, Array]:
+        """Return level and log scatter of a recipe by node: what nodes that are near each other must be alike in."""
+        share = self._share[recipe]
+        level = self.local.base[condition, recipe] + (share * self.local.solved.mean[condition, recipe]).sum(axis=0)
+        own = self._log_sigma(recipe, [condition], np.arange(share.shape[1]), len(share))[0]
+        return level, (share * own).sum(axis=0)
 
     def _normal(self, recipe: int, conditions: Sequence[int], pick: Whole, node_weight: Array) -> Parts:
         chosen = list(conditions)
@@ -202,12 +210,22 @@ def _together(x: Array, share: Array, every: int) -> tuple[Array, Array]:
     return np.where(total > 1e-300, mean, x[begin]), total
 
 
-def _systematic(weight: Array, order_by: Array | None, many: int) -> Whole:
-    order = np.arange(len(weight)) if order_by is None else np.argsort(order_by, kind="stable")
+def _systematic(weight: Array, told: tuple[Array, Array] | None, many: int) -> Whole:
+    """Return nodes, each as often as its weight says; ``told`` puts those that say alike next to each other."""
+    order = np.arange(len(weight)) if told is None else _snake(weight, *told, strips=max(1, math.isqrt(many)))
     at = (np.arange(many) + 0.5) / many
     found = np.searchsorted(np.cumsum(weight[order]), at)
     chosen: Whole = order[np.minimum(found, len(weight) - 1)]
     return chosen
+
+
+def _snake(weight: Array, first: Array, second: Array, *, strips: int) -> Whole:
+    """Return an order along ``first`` in strips of equal weight, and to and fro along ``second`` in each."""
+    order = np.argsort(first, kind="stable")
+    strip = np.empty(len(weight), dtype=int)
+    strip[order] = np.minimum((np.cumsum(weight[order]) * strips).astype(int), strips - 1)
+    found: Whole = np.lexsort((np.where(strip % 2, -second, second), strip))
+    return found
 
 
 def fitted(

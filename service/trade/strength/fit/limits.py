@@ -9,7 +9,7 @@ import numpy as np
 
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.fit.fitted import Fit
-from service.trade.strength.fit.logs import Array, below, point
+from service.trade.strength.fit.logs import Array, below, hermite, legendre, point
 from service.trade.strength.fit.parts import Parts
 from service.trade.strength.fit.sobol import normal_points
 
@@ -17,7 +17,8 @@ CHARACTERISTIC = 1.6449
 # A level that no error blurs still gets this little, so that steps stay smooth.
 _LEAST_SD = 1e-4
 _STRETCHES, _MIX_NODES, _DRAWS = 6, 3, 4
-_CHOSEN_NODES, _SCALE_NODES = 192, 3
+# Nodes that speak for all: few of each of many recipes.
+_FEWEST_CHOSEN, _CHOSEN, _SCALE_NODES = 192, 1600, 3
 
 
 @dataclass(frozen=True)
@@ -107,15 +108,14 @@ def meets(parts: Parts, bars: Sequence[Bar], *, error: float, mix_sd: Array) -> 
 def _one_condition(parts: Parts, bar: Bar, sd: Array, mix_sd: Array) -> Array:
     """Return the chance for one condition: equal stretches of the level above what it must reach, and a few mixes."""
     sigma = np.exp(parts.log_sigma[0])
-    x, w = np.polynomial.legendre.leggauss(_STRETCHES)
+    stretches = zip(*legendre(_STRETCHES), strict=True)
     above = below((parts.mean[0] - bar.floor(sigma)) / sd)
     if np.any(mix_sd > 0):
-        z, share = np.polynomial.hermite_e.hermegauss(_MIX_NODES)
-        mixes = [(float(node), float(one) / math.sqrt(2 * math.pi)) for node, one in zip(z, share, strict=True)]
+        mixes = [(float(node), float(share)) for node, share in zip(*hermite(_MIX_NODES), strict=True)]
     else:
         mixes = [(0.0, 1.0)]
     total = np.zeros_like(sd)
-    for at, weight in zip((x + 1) / 2, w / 2, strict=True):
+    for at, weight in stretches:
         level = parts.mean[0] - sd * point(np.clip(at * above, 1e-300, 1 - 1e-16))
         for node, share_of in mixes:
             total += weight * share_of * bar.blocks(level + node * mix_sd, sigma)
@@ -234,11 +234,11 @@ def cheapest(
     >>> cheapest(fit, [None], [Errors(0.0, 0.0)], [Decimal(1)])
     [0.0]
     """
-    nodes = fit.chosen_nodes(_CHOSEN_NODES)
+    nodes = fit.chosen_nodes(max(_FEWEST_CHOSEN, _CHOSEN // len(costs)))
     scale = math.sqrt(errors[0].scale)
-    z, share = np.polynomial.hermite_e.hermegauss(_SCALE_NODES if scale else 1)
+    z, share = hermite(_SCALE_NODES if scale else 1)
     passing = [_by_node(fit, r, one, nodes, scale * z, errors[r].batches) for r, one in enumerate(bars)]
-    weight = (share / share.sum())[:, None] / len(nodes)
+    weight = share[:, None] / len(nodes)
     found = [0.0] * len(costs)
     none_cheaper = np.ones((len(z), len(nodes)))
     for cost in sorted(set(costs)):

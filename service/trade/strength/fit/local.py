@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.fit.cells import Cells
-from service.trade.strength.fit.logs import Array, Whole
+from service.trade.strength.fit.logs import Array, Whole, hermite
 from service.trade.strength.fit.sites import POINTS, Hard, Sites, hard_of, matched
 from service.trade.strength.fit.unknowns import Unknowns
 
@@ -21,8 +21,9 @@ _SWEEPS, _FEW_SWEEPS, _ANEW = 2, 2, 2
 # Bytes that points of intervals may take at once.
 _AT_ONCE = 16_000_000
 _LEAST_VARIANCE, _IMPOSSIBLE = 1e-18, 1e300
-# Blocks that read alike to the last digit would draw their own scatter to nothing.
 _FARTHEST = 12.0
+# No press reads finer, on the log: blocks that read alike to the last digit would draw their own scatter to nothing.
+FINEST = 1e-3
 
 
 @dataclass(frozen=True)
@@ -125,24 +126,24 @@ def _scatters(cells: Cells, unknowns: Unknowns, at: Array, many: int) -> tuple[A
     if omega is None:
         return np.zeros((1, 1, 1)), np.zeros((1, 1, at.shape[1]))
     free = np.maximum(cells.count - 1, 0).sum(axis=(0, 1))[:, None]
-    own = (cells.squares + cells.count * cells.width).sum(axis=1)
+    own = (cells.squares + cells.count * (cells.width + FINEST**2)).sum(axis=1)
     squares = own.T @ np.exp(-2 * unknowns.log_sigma(at))
     w = np.zeros_like(squares)
     for _ in range(_NEWTON):
         pull = squares * np.exp(-2 * w)
         w = np.clip(w + (-w / omega**2 - free + pull) / (1 / omega**2 + 2 * pull), -_FARTHEST, _FARTHEST)
     sd = 1 / np.sqrt(1 / omega**2 + 2 * squares * np.exp(-2 * w))
-    x, weight = np.polynomial.hermite_e.hermegauss(many)
+    x, weight = hermite(many)
     nodes = np.clip(w[:, None, :] + sd[:, None, :] * x[:, None], -_FARTHEST, _FARTHEST)
     log_weight = np.log(weight)[:, None] + (x**2 / 2)[:, None] + np.log(sd)[:, None, :]
-    return nodes, log_weight - (nodes / omega) ** 2 / 2 - np.log(omega * np.sqrt(2 * np.pi))
+    return nodes, log_weight - (nodes / omega) ** 2 / 2 - np.log(omega)
 
 
 def _points(cells: Cells, log_sigma: Array, base: Array) -> tuple[Precision, Array]:
     """Return what the points add about the prior levels, and their log density at those levels."""
     shape = (*cells.count.shape, 1, 1)
     count = cells.count.reshape(shape)
-    variance = np.maximum(np.exp(2 * log_sigma)[:, None] + cells.width.reshape(shape), _LEAST_VARIANCE)
+    variance = np.exp(2 * log_sigma)[:, None] + (cells.width.reshape(shape) + FINEST**2)
     weight = count / variance
     gap = cells.mean.reshape(shape) - base[:, None, :, None, :]
     constant = -(count * np.log(variance) + cells.squares.reshape(shape) / variance + weight * gap**2) / 2

@@ -5,6 +5,7 @@ scipy is slow to load, and is loaded when it is used.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,66 @@ ROOT_TWO_PI = math.sqrt(2 * math.pi)
 # docs/model.md: normal in the middle, above this many units the tail of Student's t with three degrees of freedom.
 HEAVY_FROM, HEAVY_POWER = 3.5, 4.0
 
-__all__ = ["Array", "Centred", "Whole", "below", "log_below", "point"]
+__all__ = ["Array", "Centred", "Whole", "below", "hermite", "legendre", "log_below", "point"]
+
+
+@lru_cache(maxsize=16)
+def hermite(many: int) -> tuple[Array, Array]:
+    """Return nodes of the standard normal and their weights, which sum to 1.
+
+    Parameters
+    ----------
+    many : int
+        How many; 1 or more.
+
+    Returns
+    -------
+    tuple[Array, Array]
+        Not to be written to.
+
+    Source
+    ------
+    computed-here : Gauss and Hermite's rule.
+
+    Examples
+    --------
+    >>> [one.round(3).tolist() for one in hermite(3)]
+    [[-1.732, 0.0, 1.732], [0.167, 0.667, 0.167]]
+    """
+    return _frozen(*np.polynomial.hermite_e.hermegauss(many))
+
+
+@lru_cache(maxsize=16)
+def legendre(many: int) -> tuple[Array, Array]:
+    """Return nodes between 0 and 1 and their weights, which sum to 1.
+
+    Parameters
+    ----------
+    many : int
+        How many; 1 or more.
+
+    Returns
+    -------
+    tuple[Array, Array]
+        Not to be written to.
+
+    Source
+    ------
+    computed-here : Gauss and Legendre's rule.
+
+    Examples
+    --------
+    >>> [one.tolist() for one in legendre(1)]
+    [[0.5], [1.0]]
+    """
+    x, weight = np.polynomial.legendre.leggauss(many)
+    return _frozen((x + 1) / 2, weight)
+
+
+def _frozen(x: Array, weight: Array) -> tuple[Array, Array]:
+    weight = weight / weight.sum()
+    x.flags.writeable = weight.flags.writeable = False
+    return x, weight
 
 
 def below(z: Array) -> Array:

@@ -14,13 +14,18 @@ from service.trade.strength.fit.sobol import normal_points
 
 LogPosterior = Callable[[Array], Array]
 
-_STEPS, _STILL, _FAR = 40, 0.1, 12.0
-_UNIT, _NUDGE, _FLATTEST = 0.5, 0.4, 0.25
+_STEPS, _STILL, _FAR = 40, 0.1, 6.0
+_UNIT, _NUDGE, _FLATTEST = 0.5, 0.4, 0.5
 _LENGTHS = np.array([1.0, 0.5, 0.2, 0.05])
 # The last quarter of the design is wider, so that a tail the normal misses cannot carry weight unseen. Whole blocks of
 # a Sobol sequence are even in themselves; every fourth point of it is not.
 _WIDE_SHARE, _WIDE = 0.25, 2.0
 _SWELL = 1.08
+# So many small designs, each about what the one before found, until this share of one carries what is believed.
+_DESIGNS, _FITS = 3, 0.15
+_LEAST_POWER = 1e-3
+# Fewer nodes than this say nothing of an interval, and no figure is better than one of theirs.
+_LEAST_WORTH = 24.0
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,11 @@ def nodes_of(log_posterior: LogPosterior, *, start: Array, scale: Array, many: i
     Nodes
         Always the same for the same posterior.
 
+    Raises
+    ------
+    FloatingPointError
+        If too few of the nodes carry any weight.
+
     Source
     ------
     computed-here : importance sampling from normal designs.
@@ -69,56 +79,65 @@ def nodes_of(log_posterior: LogPosterior, *, start: Array, scale: Array, many: i
     True
     """
     mean, cov = _laplace(log_posterior, start, scale)
-    first = _weighed(log_posterior, mean, cov, many=max(128, many // 4), seed=1)
-    mean, cov = _moments(first, mean, cov)
-    found = _weighed(log_posterior, mean, cov, many=many, seed=2)
+    for seed in range(1, _DESIGNS + 1):
+        first = _weighed(log_posterior, mean, cov, many=max(128, many // 4), seed=seed)
+        mean, cov = _moments(first, mean, cov)
+        if first.worth >= _FITS * len(first.weight):
+            break
+    found = _weighed(log_posterior, mean, cov, many=many, seed=_DESIGNS + 1)
     if found.worth < 0.25 * many:
         mean, cov = _moments(found, mean, cov)
-        found = _weighed(log_posterior, mean, cov, many=2 * many, seed=3)
+        found = _weighed(log_posterior, mean, cov, many=2 * many, seed=_DESIGNS + 2)
+    if not found.worth >= _LEAST_WORTH:
+        raise FloatingPointError("too few nodes carry what is believed")
     return found
 
 
 def _laplace(log_posterior: LogPosterior, start: Array, scale: Array) -> tuple[Array, Array]:
-    """Return the mode and the covariance there, by Newton steps on finite differences."""
-    at, unit = start.astype(float), np.minimum(scale, _UNIT)
-    cov = np.diag(unit**2)
+    """Return the mode and the covariance there, by Newton steps on differences along what is left in each direction."""
+    at, root = start.astype(float), np.diag(np.minimum(scale, _UNIT))
+    cov = root @ root.T
     for _ in range(_STEPS):
-        value, slope, curve = _shape(log_posterior, at, unit)
-        # In units of what is left, no direction is a valley, and none flatter than the prior leaves it.
-        size, axes = np.linalg.eigh(curve)
-        size = np.maximum(size, _FLATTEST * np.min(unit / scale) ** 2)
-        cov = unit[:, None] * ((axes / size) @ axes.T) * unit
-        step = (axes / size) @ (axes.T @ slope)
-        length = float(np.sqrt(max(0.0, step @ slope)))
-        step = unit * step * min(1.0, _FAR / max(float(np.max(np.abs(step))), 1e-12))
+        value, slope, curve = _shape(log_posterior, at, root)
+        # In units of the priors no direction is a valley, and none much flatter than the priors leave it.
+        back = np.linalg.inv(root / scale[:, None])
+        size, axes = np.linalg.eigh(back.T @ curve @ back)
+        size = np.maximum(size, _FLATTEST)
+        along = axes.T @ (back.T @ slope)
+        cov = scale[:, None] * ((axes / size) @ axes.T) * scale
+        step = scale * ((axes / size) @ along)
+        length = float(np.sqrt(np.sum(along**2 / size)))
+        step *= min(1.0, _FAR / max(length, 1e-12))
         tries = at[:, None] + step[:, None] * _LENGTHS
         found = log_posterior(tries)
-        best = int(np.argmax(found))
+        best = int(np.nanargmax(found))
         if not found[best] > value:
             break
-        at = tries[:, best]
-        unit = np.clip(np.sqrt(np.diag(cov)), unit / 3, np.minimum(3 * unit, scale))
+        at, root = tries[:, best], np.linalg.cholesky(cov)
         if length < _STILL:
             break
     return at, cov
 
 
-def _shape(log_posterior: LogPosterior, at: Array, scale: Array) -> tuple[float, Array, Array]:
-    """Return value, slope and minus the curvature at a point, in units of ``scale``."""
+def _shape(log_posterior: LogPosterior, at: Array, root: Array) -> tuple[float, Array, Array]:
+    """Return value, slope and minus the curvature at a point, in units of ``root``: one column a direction."""
     size = len(at)
     step = np.eye(size) * _NUDGE
     pairs = [(i, j) for i in range(size) for j in range(i)]
     both = [step[i] + step[j] for i, j in pairs]
-    moves = np.array([np.zeros(size), *step, *(-step), *both])
-    value = log_posterior(at[:, None] + scale[:, None] * moves.T)
+    moves = np.array([np.zeros(size), *step, *(-step), *both, *(-one for one in both)])
+    value = log_posterior(at[:, None] + root @ moves.T)
     value = np.where(np.isfinite(value), value, value[0] - 50.0)
     up, down = value[1 : size + 1], value[size + 1 : 2 * size + 1]
     slope = (up - down) / (2 * _NUDGE)
-    curve = np.diag(-(up - 2 * value[0] + down) / _NUDGE**2)
+    own = (up - 2 * value[0] + down) / _NUDGE**2
+    curve = np.diag(-own)
+    many = len(pairs)
     for number, (i, j) in enumerate(pairs):
-        cross = value[2 * size + 1 + number] - up[i] - up[j] + value[0]
-        # What is left of the forward difference after the own curvatures, taken at the same side.
-        curve[i, j] = curve[j, i] = -cross / _NUDGE**2
+        there, opposite = value[2 * size + 1 + number], value[2 * size + 1 + many + number]
+        # Both sides at once, so that a third derivative leaves nothing behind.
+        across = (there - 2 * value[0] + opposite) / _NUDGE**2
+        curve[i, j] = curve[j, i] = -(across - own[i] - own[j]) / 2
     return float(value[0]), slope, curve
 
 
@@ -142,8 +161,21 @@ def _weighed(log_posterior: LogPosterior, mean: Array, cov: Array, *, many: int,
 def _moments(found: Nodes, mean: Array, cov: Array) -> tuple[Array, Array]:
     """Return mean and covariance of what was found, drawn towards what was before where few nodes carry it."""
     size = len(mean)
-    trust = found.worth / (found.worth + 3 * size)
-    new = found.at @ found.weight
+    weight = _tempered(found.weight, 6.0 * size)
+    worth = float(1 / np.sum(weight**2))
+    trust = worth / (worth + 3 * size)
+    new = found.at @ weight
     off = found.at - new[:, None]
-    seen = (off * found.weight) @ off.T
+    seen = (off * weight) @ off.T
     return mean + trust * (new - mean), trust * seen + (1 - trust) * cov
+
+
+def _tempered(weight: Array, least: float) -> Array:
+    """Return weights evened out, as little as is needed for so many nodes to carry them."""
+    power = 1.0
+    found = weight
+    while 1 / np.sum(found**2) < min(least, len(weight) / 2) and power > _LEAST_POWER:
+        power /= 2
+        found = weight**power
+        found = found / found.sum()
+    return found

@@ -12,6 +12,8 @@ from service.trade.strength.fit.parts import Parts, condensed, rows_of_points
 
 # Nodes that speak for all others where there are so many pairs that time counts.
 _FEW, _FEWER, _MANY_PAIRS, _STRATA = 768, 192, 60, 3
+# So many neighbouring parts of such a pair are taken as one.
+_NEIGHBOURS = 16
 _LEAST_VARIANCE = 1e-10
 
 
@@ -157,8 +159,24 @@ def _against(
             whole, other, side = (own, few[b], 1.0) if normal else (few[b], own, -1.0)
             error = max(batches[a] + batches[b], _LEAST_VARIANCE)
             rows.append((whole.share, side * (whole.level - other.mean), whole.within + other.variance + error))
-        weight, gap, variance = (np.stack(one).reshape(len(names), -1) for one in zip(*rows, strict=True))
+        weight, gap, variance = _drawn(*(np.stack(one).reshape(len(names), -1) for one in zip(*rows, strict=True)))
         found |= _ratios([(a, b) for b in names], weight, gap, variance, bar)
+    return found
+
+
+def _drawn(weight: Array, gap: Array, variance: Array) -> tuple[Array, Array, Array]:
+    """Return every sum in fewer parts: neighbours as one, with their weight, mean and variance."""
+    order = np.argsort(gap, axis=1)
+    each = (_together(np.take_along_axis(one, order, axis=1)) for one in (weight, weight * gap, weight * gap**2))
+    total, first, second = each
+    within = _together(np.take_along_axis(weight * variance, order, axis=1))
+    total = np.maximum(total, 1e-300)
+    mean = first / total
+    return total, mean, np.maximum(second / total - mean**2, 0.0) + within / total
+
+
+def _together(rows: Array) -> Array:
+    found: Array = np.add.reduceat(rows, np.arange(0, rows.shape[1], _NEIGHBOURS), axis=1)
     return found
 
 

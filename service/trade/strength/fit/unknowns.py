@@ -12,6 +12,9 @@ from service.trade.strength.fit.logs import Array, Centred
 # Own assumptions, weak; docs/model.md.
 SLOPES = {"sand": Centred(0.0, 1.0), "moisture": Centred(0.0, 5.0), "density": Centred(0.0, 5.0)}
 
+# Below this a spread is none, and dividing by its square leaves no digits.
+_LEAST_LOG_SIZE = math.log(1e-3)
+
 
 @dataclass(frozen=True)
 class Unknowns:
@@ -42,7 +45,7 @@ class Unknowns:
         """Return the standard deviation of a name (tau, eta, omega, beta) by node, or None where it is not there."""
         place = self.place(name)
         if place is not None:
-            found: Array = np.exp(at[place])
+            found: Array = np.exp(np.maximum(at[place], _LEAST_LOG_SIZE))
             return found
         if name == "beta" and self.beta is not None:
             return np.full(at.shape[1], self.beta)
