@@ -37,12 +37,23 @@ class Judged:
 
 
 @dataclass(frozen=True)
+class PutTo:
+    """The blocks by which a rule is judged where more were crushed than it asks for: the first ones crushed."""
+
+    recipe: str
+    condition: str
+    counted: int
+    blocks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Evidence:
     """The second and third page."""
 
     step_mpa: float
     plain: tuple[Plain, ...]
     judged: tuple[Judged, ...]
+    put_to: tuple[PutTo, ...]
     alike: dict[str, str | None]
     # Mean rate of loading of the blocks that were timed, lowest and highest, in MPa/s.
     rates_mpa_s: tuple[float, float] | None
@@ -64,6 +75,7 @@ def evidence(result: Result, *, zone: str) -> Evidence:
         step_mpa=max((one.graduation_mpa for one in stresses), default=FINEST_MPA),
         plain=tuple(_plain(one, result.readings) for one in result.groups),
         judged=_judged(result),
+        put_to=_put_to(result),
         alike={name: _same(crushed, name) for name in ("orientation", "faces", "peak_read")},
         rates_mpa_s=(min(rates), max(rates)) if rates else None,
         timed=len(rates),
@@ -101,6 +113,20 @@ def _judged(result: Result) -> tuple[Judged, ...]:
         Judged(one, read_as.get(one.criterion, ""), tuple(row for row in result.limits if row.name == one.name))
         for one in result.asked
     )
+
+
+def _put_to(result: Result) -> tuple[PutTo, ...]:
+    """Return which blocks each rule is put to, where it is put to some of those that were crushed."""
+    asked = {one.name: one for one in result.asked}
+    found: dict[PutTo, None] = {}
+    for row in result.limits:
+        if row.rule is None or row.counted <= row.required or row.name not in asked:
+            continue
+        condition = asked[row.name].condition
+        mine = [one for one in result.readings if (one.recipe, one.condition) == (row.recipe, condition)]
+        crushed = sorted((one for one in mine if one.fate == "counted"), key=lambda one: one.turn)
+        found[PutTo(row.recipe, condition, row.counted, tuple(one.block for one in crushed[: row.required]))] = None
+    return tuple(found)
 
 
 def _deviates(one: ReadingFacts) -> bool:

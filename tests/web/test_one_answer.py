@@ -1,12 +1,13 @@
 """Screen and paper give one answer: the same figures, one verdict of a recipe, and the rule as it is applied."""
 
 import re
+from datetime import timedelta
 
 import pytest
 from bs4 import BeautifulSoup
 
 from tests.cast import Cast
-from tests.trials import a_tried_job
+from tests.trials import a_tried_job, correct
 
 
 @pytest.fixture
@@ -59,3 +60,20 @@ def test_the_recipe_that_came_nearest_is_the_one_whose_blocks_are_counted_first(
     for page in (screen, paper):
         first = re.search(r"asks for 5 blocks of ([ABC]) ", words(page))
         assert first and first[1] == "C"
+
+
+def test_a_rule_is_put_to_the_first_blocks_crushed_and_one_more_does_not_change_which(cast):
+    wet = [10.75, 10.25, 10.5, 11.0, 10.0, 12.0, 3.0]
+    tried = a_tried_job(cast, peaks={"A": {"as cured": [12.4, 13.1, 11.9, 12.8, 13.4], "soaked": wet}})
+    # By number A6 is the first, but it does not count at first, and was crushed ten minutes after the others.
+    later = tried.pressed_at + timedelta(days=7, minutes=10)
+    slipped = {"outcome": "spoiled", "spoiled_because": "It slipped.", "failure": None, "gauge_mpa": None}
+    correct(cast, tried, "1-A6", "It slipped.", **slipped)
+    first = "A, soaked 4 h, 7 days (first 5 of {}): 1-A7, 1-A8, 1-A9, 1-A10, 1-A11."
+    passes = "A: {} of 5, passes,"
+    for page in both(cast, tried.job_id):
+        assert first.format(6) in words(page) and passes.format(6) in words(page)
+    right = {"outcome": "broke", "spoiled_because": None, "failure": "hourglass", "gauge_mpa": 10.75}
+    correct(cast, tried, "1-A6", "It was another block that slipped.", crushed_at=later, **right)
+    for page in both(cast, tried.job_id):
+        assert first.format(7) in words(page) and passes.format(7) in words(page)

@@ -26,8 +26,12 @@ _EMPTY = StrengthAnswer((), (), (), (), ())
 
 
 def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
-    """Return the counted readings by recipe and condition, with the mixes and the shapes of each recipe's blocks."""
-    counted = [block for block in blocks if block.reading is not None]
+    """Return the counted readings by recipe and condition, with the mixes and the shapes of each recipe's blocks.
+
+    In each group they stand in the order in which they were crushed: a rule is put to the first of them, and what is
+    crushed later does not change which these are. Nobody knew a strength when that order was made.
+    """
+    counted = sorted((block for block in blocks if block.reading is not None), key=lambda block: block.facts.turn)
     batches: dict[str, set[int]] = {}
     by_key: dict[tuple[str, str], list[ReadBlock]] = {}
     for block in counted:

@@ -1,5 +1,6 @@
 """What a result says, number by number: the same shape for the page, the print, the program and the frozen data."""
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
@@ -125,6 +126,11 @@ class ReadingFacts:
     cracked_because: str | None
     crushed: CrushedFacts | None
     earlier: tuple[Earlier, ...]
+
+    @property
+    def turn(self) -> float:
+        """When it was crushed, so that blocks can be put in the order in which they were; the others come last."""
+        return self.crushed.crushed_at.timestamp() if self.crushed else math.inf
 
     @property
     def stands_out(self) -> bool:

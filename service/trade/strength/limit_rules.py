@@ -42,9 +42,9 @@ def speaks_for(readings: Sequence[Reading], limit: Limit) -> bool:
 def rule_of(readings: Sequence[Reading], limit: Limit) -> Rule | None:
     """Return the rule applied to the readings as they stand.
 
-    A rule is put to as many blocks as it asks for: the first in the order given, which is by mix and number and settled
-    before crushing. Blocks crushed later do not change it, but for one that falls apart: no recipe of which a block
-    fell apart meets a limit there.
+    A rule is put to as many blocks as it asks for: the first in the order given, which is that in which they were
+    crushed. Blocks crushed later do not change it, but for one that falls apart: no recipe of which a block fell apart
+    meets a limit there.
 
     Parameters
     ----------
