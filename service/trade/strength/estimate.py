@@ -180,7 +180,7 @@ def blurred_points(weight: Array, value: Array, shares: tuple[float, ...]) -> tu
 def _group(job: Job, condition: str, recipe: str) -> GroupStrength:
     readings = job.readings(condition, recipe)
     number = job.number(condition, recipe)
-    found = None if number is None else said_of_parts(job, recipe, job.fit.parts(number[1], [number[0]]))
+    found = None if number is None else said_of_parts(job, recipe, job.fit.kept_parts(number[1], [number[0]]))
     # Above what every standing block was held to nothing was measured, and nothing is said.
     whole = found if not job.all_held(condition, recipe) else None
     return GroupStrength(
@@ -227,7 +227,7 @@ def said_of_parts(job: Job, recipe: str, parts: Parts) -> dict[str, float]:
     >>> round(said_of_parts(job, "A", job.fit.parts(0, [0]))["median"], 2)
     3.0
     """
-    kept = parts.pruned()
+    kept = parts
     sigma = np.exp(kept.log_sigma[0])
     variance = kept.cov[0, 0] + max(job.errors(recipe).both, _LEAST_VARIANCE)
     new_mix = job.fit.new_mix_sd()[kept.node]

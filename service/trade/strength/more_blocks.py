@@ -174,7 +174,7 @@ def believed(job: Job, recipe: str, condition: str) -> Recipe:
 
 def _believed(job: Job, recipe: str, condition: int, number: int) -> Recipe:
     fit = job.fit
-    parts = fit.parts(number, [condition]).pruned()
+    parts = fit.kept_parts(number, [condition])
     order = np.argsort(parts.mean[0], kind="stable")
     at = np.searchsorted(np.cumsum(parts.weight[order]), (np.arange(_PARTS) + 0.5) / _PARTS)
     few = parts.taken(order[np.minimum(at, len(order) - 1)])

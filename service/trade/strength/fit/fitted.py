@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -41,6 +41,7 @@ class Fit:
     unknowns: Unknowns
     nodes: Nodes
     local: Local
+    _last: dict[tuple[int, tuple[int, ...]], Parts] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def node_weight(self) -> Array:
@@ -69,6 +70,14 @@ class Fit:
         """Return by node how far a new mix may lie from its recipe; 0 where no mix is named."""
         beta = self.unknowns.size(self.at, "beta")
         return np.zeros(self.at.shape[1]) if beta is None else beta
+
+    def kept_parts(self, recipe: int, conditions: Sequence[int]) -> Parts:
+        """Return the heavier parts of one recipe by all nodes; asked again at once, the same."""
+        key = (recipe, tuple(conditions))
+        if key not in self._last:
+            self._last.clear()
+            self._last[key] = self.parts(recipe, conditions).pruned()
+        return self._last[key]
 
     def parts(self, recipe: int, conditions: Sequence[int], *, nodes: Whole | None = None) -> Parts:
         """Return the levels of one recipe in some conditions as normal parts.

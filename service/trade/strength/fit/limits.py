@@ -191,7 +191,7 @@ def chance_of(fit: Fit, recipe: int, bars: Mapping[int, Bar], errors: Errors) ->
     True
     """
     conditions = sorted(bars)
-    parts = fit.parts(recipe, conditions).pruned()
+    parts = fit.kept_parts(recipe, conditions)
     mix_sd = fit.new_mix_sd()[parts.node]
     return float(parts.weight @ meets(parts, [bars[c] for c in conditions], error=errors.both, mix_sd=mix_sd))
 

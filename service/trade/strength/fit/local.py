@@ -17,7 +17,7 @@ from service.trade.strength.fit.unknowns import Unknowns
 SCATTER_NODES = 3
 _NEWTON = 5
 # One pass is exact where a recipe has one cell of intervals; more settle in a few.
-_SWEEPS, _FEW_SWEEPS, _ANEW = 2, 2, 2
+_SWEEPS, _FEW_SWEEPS, _ANEW = 2, 1, 2
 # Bytes that points of intervals may take at once.
 _AT_ONCE = 16_000_000
 _LEAST_VARIANCE, _IMPOSSIBLE = 1e-18, 1e300
