@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import Unsettled
 from service.phrase import Phrase, Value
-from service.trade.strength.estimate import UNSETTLED
 from service.trade.strength.estimate_result import Group, PairAnswer, Settings, StrengthAnswer
+from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import Job, job_of
 from service.trade.strength.fit.logs import Array, Whole, log_below
 from service.trade.strength.fit.sobol import normal_points
@@ -176,11 +175,8 @@ def drawn(job: Job, condition: str, a: str, b: str) -> Drawn:
     >>> round(float(np.exp(-np.median(both.apart))), 1)
     2.0
     """
-    try:
-        with np.errstate(over="raise", invalid="raise"):
-            return _drawn(job, condition, a, b)
-    except (ArithmeticError, np.linalg.LinAlgError):
-        raise Unsettled(UNSETTLED) from None
+    with in_range():
+        return _drawn(job, condition, a, b)
 
 
 def _drawn(job: Job, condition: str, a: str, b: str) -> Drawn:

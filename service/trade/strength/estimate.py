@@ -10,7 +10,6 @@ from decimal import Decimal
 
 import numpy as np
 
-from service.errors import Unsettled
 from service.trade.strength.estimate_result import (
     Composition,
     Group,
@@ -23,6 +22,7 @@ from service.trade.strength.estimate_result import (
     Settings,
     StrengthAnswer,
 )
+from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import Job, job_of, standing
 from service.trade.strength.fit.limits import CHARACTERISTIC, chance_of, cheapest
 from service.trade.strength.fit.logs import Array
@@ -30,10 +30,6 @@ from service.trade.strength.fit.pairs import Ratio, ratios
 from service.trade.strength.fit.parts import Parts, points
 from service.trade.strength.limit_rules import rule_of, sorted_order, speaks_for, verdict_of
 
-UNSETTLED = (
-    "These readings and this prior do not go together: leave out the prior, or look for a reading or a unit that was "
-    "typed wrong."
-)
 # A point between nodes is found by spreading each a little, in standard deviations of all of them.
 _BLUR = 0.15
 _LEAST_VARIANCE = 1e-10
@@ -121,19 +117,15 @@ def answered(job: Job) -> StrengthAnswer:
     >>> answered(job_of([Group("A", "dry", (broke(stress_mpa=3.0),) * 5)], (), {}, Settings())).groups[0].held
     0
     """
-    try:
-        # A number out of range must end as a refusal, never as a figure.
-        with np.errstate(over="raise", invalid="raise"):
-            limits = _limits(job)
-            return StrengthAnswer(
-                scatter=tuple(_scatter(job, condition) for condition in job.conditions),
-                groups=tuple(_group(job, condition, recipe) for condition, recipe in job.groups),
-                limits=limits,
-                pairs=_pairs(job),
-                order=_order(job, limits),
-            )
-    except (ArithmeticError, np.linalg.LinAlgError):
-        raise Unsettled(UNSETTLED) from None
+    with in_range():
+        limits = _limits(job)
+        return StrengthAnswer(
+            scatter=tuple(_scatter(job, condition) for condition in job.conditions),
+            groups=tuple(_group(job, condition, recipe) for condition, recipe in job.groups),
+            limits=limits,
+            pairs=_pairs(job),
+            order=_order(job, limits),
+        )
 
 
 def _scatter(job: Job, condition: str) -> Scatter:

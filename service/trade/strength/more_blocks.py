@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from service.errors import Unsettled
 from service.phrase import Phrase, Value
-from service.trade.strength.estimate import UNSETTLED
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import Job, job_of
 from service.trade.strength.looking_ahead import Option, Recipe, beliefs_of, calibration_ahead, look_ahead
 from service.trade.strength.shape_corrected_limits import as_crushed, said_of
@@ -165,11 +164,8 @@ def believed(job: Job, recipe: str, condition: str) -> Recipe:
     """
     number = job.number(condition, recipe)
     assert number is not None
-    try:
-        with np.errstate(over="raise", invalid="raise"):
-            return _believed(job, recipe, *number)
-    except (ArithmeticError, np.linalg.LinAlgError):
-        raise Unsettled(UNSETTLED) from None
+    with in_range():
+        return _believed(job, recipe, *number)
 
 
 def _believed(job: Job, recipe: str, condition: int, number: int) -> Recipe:

@@ -14,6 +14,7 @@ import numpy as np
 
 from service.errors import Invalid, Unsettled
 from service.trade.strength.estimate_result import Group, Prior, Settings
+from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import job_of, standing
 from service.trade.strength.fit.logs import Array, Centred
 
@@ -147,9 +148,9 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
     """Return what a job shows, or None where the engine declines it."""
     job = job_of(groups, (), {}, Settings(prior=_WIDE))
     try:
-        with np.errstate(over="raise", invalid="raise"):
+        with in_range():
             at = job.fit.at[:, job.fit.chosen_nodes(_NODES)]
-    except (Unsettled, ArithmeticError, np.linalg.LinAlgError):
+    except Unsettled:
         return None
     unknowns = job.fit.unknowns
     scatters = [_most_standing(groups, name) > 1 for name in job.standing_conditions]
