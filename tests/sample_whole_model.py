@@ -98,9 +98,11 @@ def main() -> int:
     """Sample every job and write what came out."""
     note = NOTE.format(emcee=version("emcee"), walkers=WALKERS, steps=STEPS, blocks=BLOCKS)
     cases = []
-    for kind, job in (*((kind, drawn(kind)) for kind in JOBS), ({"seed": 11, "named": "one weak block"}, ONE_WEAK)):
+    jobs: list[tuple[dict[str, Any], dict[str, Any]]] = [(kind, drawn(kind)) for kind in JOBS]
+    jobs.append(({"seed": 11, "named": "one weak block"}, ONE_WEAK))
+    for kind, job in jobs:
         cases.append({"kind": kind, "inputs": job, "expected": figures(job, kind["seed"])})
-        sys.stdout.write(f"job {kind['seed']} of {len(JOBS) + 1}\n")
+        sys.stdout.write(f"job {kind['seed']} of {len(jobs)}\n")
         sys.stdout.flush()
         OUT.write_text(json.dumps({"note": note, "cases": cases}, indent=1) + "\n")
     return 0
