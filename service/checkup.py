@@ -95,7 +95,7 @@ def _records(caller: Caller) -> list[Finding]:
     lost = backups.lost_files(caller)
     broken = f"entry {chain.broken_at} is not as it was written. Compare with the last good archive before going on."
     return [
-        _finding("trail", broken if chain.broken_at else "", f"whole, {chain.length} entries."),
+        _finding("log", broken if chain.broken_at else "", f"unaltered, {chain.length} entries."),
         _finding("files", _lost(lost), "every stored file is as it was written."),
         _finding("archive", complaints["archive"], "made lately."),
         _finding("clock", complaints["clock"], "not behind what was recorded last."),

@@ -10,11 +10,10 @@ from typing import Any
 class Phrase:
     """One sentence: ``english`` is both the fallback and the key of the translation.
 
-    ``values`` fill the ``{names}`` of the sentence. Numbers stay numbers, so that the words room
-    can write them in the reader's units; a name ending in a unit (``_mpa``, ``_kg``, ``_mm``) says
-    what it is, ``_share`` is written in percent, ``_chance`` as so many in twenty, ``_likely`` as percent,
-    ``_money`` with the currency, ``_least`` is rounded down. A phrase may stand inside another, and a tuple
-    is written as a list ("A, B and C").
+    ``values`` fill the ``{names}`` of the sentence. Numbers stay numbers, to be written in the reader's units.
+    The end of a name says its unit: ``_mpa``, ``_kg``, ``_mm``. Names in ``_share`` and ``_likely`` are written in
+    percent, those in ``_chance`` as so many in twenty, those in ``_money`` with the currency. Names in ``_least`` are
+    rounded down. A phrase may be inside another. A tuple is written as a list ("A, B and C").
     """
 
     english: str

@@ -182,7 +182,7 @@ def mix_and_press(tess: Hand, count: Count, job: str) -> None:
         with count.part("mix"):
             tess.open(f"{job}/mixing").follow(f"/recipes/{ID}/mix")
             scale = {"scale_graduation_kg": "0.01"} if not number else {}
-            tess.send(f"/recipes/{ID}/mix", dry_mass_per_block_kg="4.6", trial_blocks="0", **scale)
+            tess.send(f"/recipes/{ID}/mix", dry_mass_per_block_kg="4.6", test_charges="0", **scale)
             batch = tess.path
             names = [str(one["name"]) for one in tess.forms(f"{batch}/weighed")[0].find_all("input")
                      if re.fullmatch(rf"weighed_kg\.{ID}|water_kg", str(one.get("name", "")))]  # fmt: skip

@@ -152,7 +152,7 @@ class _Bench:
         if self.valid_until is not None:
             calibrate(self.session, gauge.id, POINTS, valid_until=self.valid_until)
         self.mould = self.add(Mould(name="Bench mould", length_mm=140.0, width_mm=90.0, height_mm=100.0))
-        self.spell = self.add(
+        self.press_session = self.add(
             PressSession(gauge_id=gauge.id, opened_at=self.mixed_at + timedelta(days=7), opened_by=self.tess,
                          zero_before_mpa=0.0, as_read={"zero_before_mpa": typed(0.0, "MPa")})
         )  # fmt: skip
@@ -222,7 +222,8 @@ class _Bench:
         outcome = "fell apart" if peak is None else "held" if peak < 0 else "broke"
         loaded = None if peak is None else abs(peak)
         return self.add(
-            Crushing(block_id=block.id, gauge_id=tried.gauge_id, press_session_id=self.spell.id, outcome=outcome,
+            Crushing(block_id=block.id, gauge_id=tried.gauge_id, press_session_id=self.press_session.id,
+                     outcome=outcome,
                      state=group.condition, gauge_mpa=loaded, held_because="press limit" if outcome == "held" else None,
                      length_mm=140.0, width_mm=90.0, water_hours=group.soak_hours, crushed_at=crushed_at,
                      typed_at=crushed_at, crushed_by=self.tess, failure="hourglass" if outcome == "broke" else None,

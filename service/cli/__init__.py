@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from service import __version__
-from service.cli import example, keeping, rescue, shop
+from service.cli import example, rescue, shop, upkeep
 
 REFUSED = 2
 
@@ -28,7 +28,7 @@ def loambook(
         bool, typer.Option("--version", callback=_tell_version, is_eager=True, help="Say which version this is.")
     ] = False,
 ) -> None:
-    """Carry a soil-testing job for pressed earth blocks from the sack to the issued result."""
+    """Run a soil-testing shop for pressed earth blocks, from the sack to the issued result."""
 
 
 @app.command()
@@ -38,7 +38,7 @@ def work(
     schema: Annotated[bool, typer.Option("--schema", help="Give the JSON Schema of the input.")] = False,
     example: Annotated[bool, typer.Option("--example", help="Give an input that works, to change.")] = False,
 ) -> None:
-    """Answer one calculation: JSON on standard input, JSON on standard output."""
+    """Work out one calculation: JSON on standard input, JSON on standard output."""
     from service.errors import Refusal
     from service.work import answering, registry
 
@@ -72,10 +72,12 @@ app.command()(shop.serve)
 app.command()(shop.migrate)
 app.command()(rescue.let_in)
 app.command()(rescue.reset)
-app.command()(keeping.checkup)
-app.command()(keeping.archive)
-app.command()(keeping.restore)
-app.command()(keeping.trail)
+app.command()(upkeep.checkup)
+app.command()(upkeep.archive)
+app.command()(upkeep.restore)
+app.command()(upkeep.log)
+# What it was called before.
+app.command("trail", hidden=True)(upkeep.log)
 
 
 def main() -> None:

@@ -55,14 +55,17 @@ def _settings(port: int, folder: Path) -> Settings:
     nothing |= {"hosts": (), "proxies": (), "secret": "", "metrics_token": ""}
     settings = read_settings(host="127.0.0.1", port=port, data=folder, **nothing)
     if settings.production:
-        stop("The example shop lets in anybody who reads this terminal. It does not start under LOAMBOOK_PRODUCTION.")
+        stop(
+            "Anybody who reads this terminal can sign in to the example shop. "
+            "It does not start under LOAMBOOK_PRODUCTION."
+        )
     claim(settings, remedy="--port")
     return settings
 
 
 def _refuse_what_is_no_example(folder: Path) -> None:
     if not (folder / MARK).exists() and folder.exists() and any(folder.iterdir()):
-        stop(f"{folder} holds something else than an example shop: choose another folder with --data.")
+        stop(f"{folder} is not empty and holds no example shop. Choose another folder with --data.")
 
 
 @contextmanager

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
 
     from service.desk.doorway import Caller, Done
 
-Email = Annotated[str, typer.Argument(help="The address somebody signs in with.")]
+Email = Annotated[str, typer.Argument(help="The e-mail address that a person signs in with.")]
 
 
 def let_in(email: Email) -> None:
-    """Give one address that lets somebody in once; the password and all else stay as they are."""
+    """Print a sign-in link that works once; the password stays as it is."""
     from service.desk import people
 
     _give(lambda caller, token_sha256: people.make_address_by_command(caller, email=email, token_sha256=token_sha256))
@@ -25,7 +25,7 @@ def let_in(email: Email) -> None:
 
 def reset(
     email: Email,
-    owner: Annotated[str, typer.Option(help="Make this address an owner's; of this name where it is new.")] = "",
+    owner: Annotated[str, typer.Option(help="Make this person an owner; the name is used if the address is new.")] = "",
 ) -> None:
     """Reset a person's access and print a sign-in link."""
     from service.desk import people

@@ -41,7 +41,7 @@ NEEDED = ("name", "owner_name", "email")
 def serve(
     workers: Annotated[int, typer.Option(min=1, max=16, help="How many processes answer; see docs/run-a-shop.md.")] = 1,
 ) -> None:
-    """Bring the database up to date and start the service, with settings from the environment."""
+    """Bring the database up to date and start the shop."""
     with quick_start():
         settings = read_settings(production=True)
         claim(settings, remedy="LOAMBOOK_PORT")
@@ -75,7 +75,7 @@ def _introduction(settings: Settings, stores: Stores) -> list[str]:
 
 
 def migrate() -> None:
-    """Bring the database that the environment names up to date."""
+    """Bring the database up to date."""
     bring_up_to_date(read_settings())
 
 
@@ -88,7 +88,7 @@ def open_shop(
     paper: Annotated[str | None, typer.Option(help="A4 or Letter.")] = None,
     units: Annotated[Literal["metric", "imperial"] | None, typer.Option(help="Which units come first.")] = None,
 ) -> None:
-    """Open an empty shop and print the link at which its owner chooses a password. Asks for what is not given."""
+    """Open an empty shop and print the owner's sign-in link. It asks for what you leave out."""
     given = {"name": name, "owner_name": owner, "email": email, "time_zone": time_zone}
     given |= {"currency": currency, "paper": paper, "units_first": units}
     settings = read_settings()

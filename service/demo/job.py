@@ -6,9 +6,9 @@ from typing import Any
 from uuid import UUID
 
 from service.demo import drawing
+from service.demo.invented_days import Teller, quantities, set_price, typed
 from service.demo.rounds import crush, press_and_cure
 from service.demo.soil import test_soil, try_moistures
-from service.demo.telling import Teller, quantities, set_price, typed
 from service.desk.intake import cans, jobs, sacks, soil_tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.results import live

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from service.demo import drawing
-from service.demo.telling import Teller, typed
+from service.demo.invented_days import Teller, typed
 from service.desk import photos
 from service.desk.block_tests import recording
 from service.desk.block_tests.given import Bending, Eroding
@@ -145,16 +145,18 @@ def _photograph(teller: Teller, block: Made, colour: str) -> None:
 
 def _crush_in_turn(teller: Teller, told: dict[str, Any], wanted: list[tuple[Made, str]], ages: dict[str, int]) -> None:
     teller.go_to(max(block.pressed_at + timedelta(days=ages[block.condition]) for block, _ in wanted))
-    spell = press.open_spell(
+    press_session = press.open_press_session(
         teller.technician, gauge_id=teller.ids["crushing dial"], zero_before_mpa=typed("0 MPa", "gauge_zero")
     ).id
     broken = next((block for block, text in wanted if text.startswith("broke")), None)
     for block, text in wanted:
         teller.go_to(teller.clock.now + timedelta(minutes=4))
-        reading.record(teller.technician, block_id=block.id, given=_given(block, text, spell))
+        reading.record(teller.technician, block_id=block.id, given=_given(block, text, press_session))
         if "photographed" in told and block is broken:
             _photograph(teller, block, told["photographed"])
-    press.close_spell(teller.technician, press_session_id=spell, zero_after_mpa=typed("0 MPa", "gauge_zero"))
+    press.close_press_session(
+        teller.technician, press_session_id=press_session, zero_after_mpa=typed("0 MPa", "gauge_zero")
+    )
 
 
 def _endure(teller: Teller, told: dict[str, Any], left: list[Made]) -> None:
@@ -179,7 +181,7 @@ def _endure(teller: Teller, told: dict[str, Any], left: list[Made]) -> None:
         recording.record(teller.technician, block_id=block.id, given=test)
 
 
-def _given(block: Made, text: str, spell: UUID) -> Given:
+def _given(block: Made, text: str, press_session: UUID) -> Given:
     outcome, _, rest = text.partition(" ")
     wet = block.condition == "soaked"
     out_of_water = typed("10 min", "minutes") if wet and outcome != "fell" else None
@@ -190,7 +192,7 @@ def _given(block: Made, text: str, spell: UUID) -> Given:
     return Given(
         outcome=outcome,
         state=block.condition,
-        press_session_id=spell,
+        press_session_id=press_session,
         gauge_mpa=typed(f"{rest} MPa", "pressure"),
         peak_read="held needle",
         held_because="press limit" if outcome == "held" else None,

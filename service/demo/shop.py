@@ -11,9 +11,9 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from service.demo.invented_days import Clock, Teller, set_price, typed
 from service.demo.job import tell_job
 from service.demo.soil import test_soil
-from service.demo.telling import Clock, Teller, set_price, typed
 from service.desk import materials, people, press_tools, presses
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.intake import soil_tests

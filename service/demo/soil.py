@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from service.demo.telling import Teller, typed
+from service.demo.invented_days import Teller, typed
 from service.desk.intake import sedimentation, soil_tests
 from service.desk.plan import moisture
 

@@ -178,7 +178,7 @@ class Keeping:
     runs: list[Run]
 
 
-@look("keeping.show", by=OWNERS)
+@look("backup.show", by=OWNERS)
 def show(session: Session, caller: Caller) -> Keeping:
     """Return the state of the database, of the trail and of the archives."""
     connection = session.connection()
@@ -198,13 +198,13 @@ def show(session: Session, caller: Caller) -> Keeping:
     )
 
 
-@look("keeping.damage", by=OWNERS)
+@look("backup.damage", by=OWNERS)
 def damage(session: Session, caller: Caller) -> str:
     """Return a sentence where the file of the database is damaged, or nothing; all of it is read."""
     return database.damage(caller.stores.read)
 
 
-@look("keeping.fault", by=ANYONE)
+@look("backup.fault", by=ANYONE)
 def fault(session: Session, caller: Caller) -> str:
     """Return why the database cannot be worked with just now, or nothing."""
     try:
@@ -225,7 +225,7 @@ def _closed(*, database: bool, files: bool) -> str:
     return f"{what} cannot be written to: its disk is full or read-only, or closed to this account. It can be read."
 
 
-@look("keeping.complaints", by=OWNERS)
+@look("backup.complaints", by=OWNERS)
 def complaints(session: Session, caller: Caller) -> dict[str, str]:
     """Return, for the archive and for the clock, what is wrong and what to do, empty where nothing is."""
     now = caller.stores.clock()
@@ -237,7 +237,7 @@ def complaints(session: Session, caller: Caller) -> dict[str, str]:
         said["archive"] = f"{found}. Run 'loambook archive FILE', then find out why the night made none."
     if newest is not None and newest - now > CLOCKS_DIFFER_BY:
         said["clock"] = (
-            f"this machine says {_utc(now)}, and the trail was last written at {_utc(newest)}. "
+            f"this machine says {_utc(now)}, and the log was last written at {_utc(newest)}. "
             "Set the clock of this machine before anybody records more."
         )
     elif early:
@@ -249,7 +249,7 @@ def complaints(session: Session, caller: Caller) -> dict[str, str]:
     return said
 
 
-@look("keeping.lost_files", by=OWNERS)
+@look("backup.lost_files", by=OWNERS)
 def lost_files(session: Session, caller: Caller) -> list[str]:
     """Return the digests of stored files that are missing or no longer what their name says."""
     return files.lost(session, caller.stores.files)

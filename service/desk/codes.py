@@ -68,7 +68,7 @@ def note_reading(session: Session, caller: Caller, *, key: str, note: str) -> Do
     """Note that the owner has read the current text of a published criterion."""
     criterion = rules.published().get(key)
     if criterion is None or caller.person_id is None:
-        raise NotFound("There is no such criterion.")
+        raise NotFound("There is no such code or rule.")
     if not note:
         raise Invalid("Say what was read.", {"note": "Edition, clause and what it says."})
     check = CriterionCheck(
@@ -134,7 +134,7 @@ def rename_own(session: Session, caller: Caller, *, own_id: UUID, name: str) -> 
     """Correct what a rule of the shop's own is called; jobs that use it keep their copy."""
     row = session.get(OwnCriterion, own_id)
     if row is None:
-        raise NotFound("There is no such criterion.")
+        raise NotFound("There is no such code or rule.")
     was, row.name = row.name, name
     row.rules = canonical({**json.loads(row.rules), "name": name})
     return Done("own_criterion", row.id, {"was": was, "name": name})
@@ -145,6 +145,6 @@ def end_own(session: Session, caller: Caller, *, own_id: UUID) -> Done:
     """Offer a rule of the shop's own no longer; jobs that use it keep their copy."""
     row = session.get(OwnCriterion, own_id)
     if row is None:
-        raise NotFound("There is no such criterion.")
+        raise NotFound("There is no such code or rule.")
     row.ended_at = row.ended_at or caller.stores.clock()
     return Done("own_criterion", row.id)

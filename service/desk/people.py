@@ -32,7 +32,7 @@ def open_shop(
 ) -> Done:
     """Open an empty shop with its first owner, from the command line only; the token is his invitation."""
     if caller.via is not Via.COMMAND:
-        raise Forbidden("A shop is opened from the command line.")
+        raise Forbidden("Open a shop with the command 'loambook open'.")
     if session.get(Shop, 1) is not None:
         raise Invalid("This shop is open already.")
     faults = _faults_of(facts)
@@ -41,7 +41,7 @@ def open_shop(
     if not ADDRESS.fullmatch(owner_email.strip()):
         faults["email"] = NO_ADDRESS
     if faults:
-        raise Invalid("The shop cannot be opened with this.", faults)
+        raise Invalid("Check the fields named below.", faults)
     # Who writes pounds and inches writes 12,000 too.
     session.add(Shop(**(vars(facts) | {"comma_thousands": facts.units_first == "imperial"})))
     owner = _add_person(session, name=owner_name, email=owner_email, role=Role.OWNER, customer_id=None)
@@ -66,13 +66,13 @@ def _faults_of(facts: ShopFacts) -> dict[str, str]:
     }
     wrong = {name: sentence for name, sentence in faults.items() if sentence}
     if holds_unkept(facts.name):
-        wrong["name"] = "This holds a sign that is no text."
+        wrong["name"] = "This holds a sign that is not text."
     return wrong
 
 
 def _add_person(session: Session, *, name: str, email: str, role: Role, customer_id: UUID | None) -> Person:
     faults = {"name": name, "email": email}
-    if wrong := {field: "This holds a sign that is no text." for field, text in faults.items() if holds_unkept(text)}:
+    if wrong := {field: "This holds a sign that is not text." for field, text in faults.items() if holds_unkept(text)}:
         raise Invalid("This cannot be written.", wrong)
     address = email.strip().lower()
     if not ADDRESS.fullmatch(address):
@@ -111,7 +111,7 @@ def invite(
 ) -> Done:
     """Add a person with an invitation: a single-use address at which he chooses his password."""
     if (role is Role.CUSTOMER) != (customer_id is not None):
-        raise Invalid("A customer's person belongs to one customer.", {"customer_id": "Choose the customer."})
+        raise Invalid("Choose the customer that this person belongs to.", {"customer_id": "Choose the customer."})
     if customer_id is not None and persons.customer(session, customer_id) is None:
         raise NotFound("There is no such customer.")
     person = _add_person(session, name=name, email=email, role=role, customer_id=customer_id)
@@ -153,12 +153,12 @@ def reset_by_command(session: Session, caller: Caller, *, email: str, token_sha2
 def make_owner_by_command(session: Session, caller: Caller, *, name: str, email: str, token_sha256: str) -> Done:
     """Make an owner from the command line: of somebody of the shop, let in again if need be, or of somebody new."""
     if caller.via is not Via.COMMAND:
-        raise Forbidden("An owner is made so from the command line.")
+        raise Forbidden("Use the command 'loambook reset EMAIL --owner NAME'.")
     person = persons.person_by_email(session, email)
     if person is None:
         person = _add_person(session, name=name, email=email, role=Role.OWNER, customer_id=None)
     if person.customer_id is not None:
-        raise Invalid("This address belongs to a customer's person.", {"email": "Give another address."})
+        raise Invalid("This e-mail address belongs to a customer.", {"email": "Give another address."})
     person.role, person.ended_at = Role.OWNER.value, None
     return _reset(session, caller, person, token_sha256)
 
@@ -300,7 +300,7 @@ def end_person(session: Session, caller: Caller, *, person_id: UUID) -> Done:
     # Two owners who remove each other at once wait here, and whoever comes second is no owner any more.
     owners = {owner.id for owner in persons.owners_locked(session)}
     if caller.person_id is not None and caller.person_id not in owners:
-        raise Forbidden("You are no owner of this shop any more.")
+        raise Forbidden("You are no longer an owner of this shop.")
     person = persons.person(session, person_id)
     if person is None:
         raise NotFound("There is no such person.")

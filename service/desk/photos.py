@@ -81,7 +81,7 @@ def add(session: Session, caller: Caller, *, of: Of, thing_id: UUID, sha256: str
     _the_thing(session, of, thing_id)
     before = photos.of_thing(session, of, thing_id)
     if any(one.photo.sha256 == sha256 for one in before):
-        raise Conflict("This very picture is here already.")
+        raise Conflict("This photograph is here already.")
     if len(before) >= MOST_OF_ONE:
         raise Conflict(f"There are {MOST_OF_ONE} photographs of this already. Remove one first.")
     files.note(session, sha256=sha256, media_type=MEDIA_TYPE, size=size)
@@ -97,7 +97,7 @@ def remove(session: Session, caller: Caller, *, photo_id: UUID) -> Done:
     """Take a photograph away: it is shown to nobody any more, and its row and file stay for the trail."""
     found = photos.visible(session, photo_id, seen_by=None)
     if not _may_remove(caller, found.photo):
-        raise Forbidden("A photograph is removed by whoever took it, or by the owner.")
+        raise Forbidden("Only the owner, or who took a photograph, can remove it.")
     found.photo.removed_at = caller.stores.clock()
     session.add(found.photo)
     return _done(found)

@@ -13,24 +13,24 @@ from service.errors import Invalid, NotFound
 from service.records import criteria as records
 from service.records.base import canonical
 from service.records.criteria import OwnBand
-from service.trade.soil.soil_limits import OWN_ENVELOPE, Bands, bands_with, checked_own, published_bands
+from service.trade.soil.soil_limits import OWN_ENVELOPE, SoilLimits, bands_with, checked_own, published_bands
 
 
 @dataclass(frozen=True)
-class BandsView:
+class SoilLimitsView:
     """What counts in this shop, what is published, and which of it the shop changed: key to id."""
 
-    counting: Bands
-    published: Bands
+    counting: SoilLimits
+    published: SoilLimits
     own: dict[str, UUID]
 
 
 @look("band.list", by=STAFF)
-def known(session: Session, caller: Caller) -> BandsView:
+def known(session: Session, caller: Caller) -> SoilLimitsView:
     """Return everything a soil is held against."""
     own = records.own_bands(session)
     counting = bands_with({one.key: json.loads(one.values) for one in own})
-    return BandsView(counting, published_bands(), {one.key: one.id for one in own})
+    return SoilLimitsView(counting, published_bands(), {one.key: one.id for one in own})
 
 
 @act("band.keep_own", by=OWNERS)

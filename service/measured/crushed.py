@@ -43,7 +43,9 @@ def condition_of(group: Planned) -> Condition:
     return Condition(group.condition, group.soak_hours, group.age_days)  # type: ignore[arg-type]
 
 
-def peak_of(crushing: Crushing, gauge: Gauge | None, spell: PressSession | None, line: GaugeLine | None) -> Peak | None:
+def peak_of(
+    crushing: Crushing, gauge: Gauge | None, press_session: PressSession | None, line: GaugeLine | None
+) -> Peak | None:
     """Return force and stress at the peak, or None where the gauge stood at its zero or none was read."""
     if gauge is None or line is None or crushing.gauge_mpa is None:
         return None
@@ -56,19 +58,21 @@ def peak_of(crushing: Crushing, gauge: Gauge | None, spell: PressSession | None,
             face_length_mm=crushing.length_mm,
             face_width_mm=crushing.width_mm,
             graduation_mpa=gauge.graduation_mpa,
-            zero_mpa=spell.zero_before_mpa if spell else line.zero_mpa,
+            zero_mpa=press_session.zero_before_mpa if press_session else line.zero_mpa,
             calibrated_zero_mpa=line.zero_mpa,
         )
     except Invalid:
         return None
 
 
-def zero_wandered(gauge: Gauge | None, spell: PressSession | None) -> bool:
+def zero_wandered(gauge: Gauge | None, press_session: PressSession | None) -> bool:
     """Return whether the gauge rested more than a mark elsewhere when it was closed than when it was opened."""
-    if spell is None or gauge is None or spell.zero_after_mpa is None:
+    if press_session is None or gauge is None or press_session.zero_after_mpa is None:
         return False
     return zero_moved(
-        before_mpa=spell.zero_before_mpa, after_mpa=spell.zero_after_mpa, graduation_mpa=gauge.graduation_mpa
+        before_mpa=press_session.zero_before_mpa,
+        after_mpa=press_session.zero_after_mpa,
+        graduation_mpa=gauge.graduation_mpa,
     )
 
 

@@ -45,25 +45,25 @@ class GaugeLine:
         """Return whether the calibration had run out by a day."""
         return self.valid_until is not None and self.valid_until < day
 
-    def shift_mpa(self, spell: PressSession | None) -> float:
-        """Return how far the gauge stood from the zero of its line in a spell of crushing."""
-        return spell.zero_before_mpa - self.zero_mpa if spell else 0.0
+    def shift_mpa(self, press_session: PressSession | None) -> float:
+        """Return how far the gauge stood from the zero of its line in a press session of crushing."""
+        return press_session.zero_before_mpa - self.zero_mpa if press_session else 0.0
 
-    def force_kn(self, gauge_mpa: float, spell: PressSession | None) -> float:
-        """Return the force at a reading of a spell; below zero where the gauge stood under its own zero."""
-        return self.line.force_kn(gauge_mpa - self.shift_mpa(spell))
+    def force_kn(self, gauge_mpa: float, press_session: PressSession | None) -> float:
+        """Return the force at a reading of a press session; below zero where the gauge stood under its own zero."""
+        return self.line.force_kn(gauge_mpa - self.shift_mpa(press_session))
 
     def gauge_for(self, stress_mpa: float, mould: Mould) -> float:
         """Return what the gauge must show for a stress on the face of a mould."""
         face = {"face_length_mm": mould.length_mm, "face_width_mm": mould.width_mm}
         return pressing.gauge_for_stress(self.line, stress_mpa=stress_mpa, **face).gauge_mpa
 
-    def stop_mpa(self, press: Press, gauge: Gauge, spell: PressSession | None = None) -> float:
+    def stop_mpa(self, press: Press, gauge: Gauge, press_session: PressSession | None = None) -> float:
         """Return where the gauge is to stop: at the working limit of the press, and never beyond its own dial."""
         most_kn = press.working_limit_kn if press.working_limit_kn is not None else press.rating_kn
         if most_kn is None:
             return gauge.full_scale_mpa
-        return min(gauge.full_scale_mpa, self.line.gauge_mpa(most_kn) + self.shift_mpa(spell))
+        return min(gauge.full_scale_mpa, self.line.gauge_mpa(most_kn) + self.shift_mpa(press_session))
 
 
 def line_on(calibrations: Sequence[Calibrated], press: Press, *, on: date) -> GaugeLine:

@@ -15,11 +15,11 @@ from service.desk.results.live import Draft
 from service.paper import readings_table
 from service.paper.beside import Beside, gather
 from service.paper.evidence import evidence
+from service.paper.explained import FORMULAS, ON_PAPER, charts
 from service.paper.glance import glance
 from service.paper.labels import code_on_paper
 from service.paper.pdf import Enclosed, pdf
 from service.paper.storing import storing
-from service.paper.telling import FORMULAS, ON_PAPER, charts
 from service.paper.templates import BEFORE_A_UNIT, environment
 from service.typed import Typed
 

@@ -26,6 +26,10 @@ _WAYS = (
 
 AMENDED = "Result no. {number} has taken the place of this one. Do not rely on this one."
 WITHDRAWN = "This result was withdrawn on {day}: {because} Do not rely on it."
+WITHDREW = "Result no. {number} of job {job} was withdrawn"
+NO_LINK = "This link no longer works"
+LINK_ENDED = "This link ended on {day}. Ask {shop} for a new one."
+LINK_WITHDRAWN = "The result was withdrawn on {day}: {because} Do not rely on it. Ask {shop} for a new one."
 REPLACED = (
     "The calibration of gauge {gauge} of {old} was replaced by that of {new}: {because} "
     "The customer sees this result without this notice."

@@ -44,7 +44,7 @@ TURNS = {
 
 NO_PICTURE = "This could not be read as a picture. Send a JPEG, PNG or WebP file."
 TOO_BIG = f"At most {MOST_BYTES // 1024 // 1024} MB. Set the camera to a smaller size."
-TOO_WIDE = "This picture has more points than can be worked on. Set the camera to a smaller size."
+TOO_WIDE = "This picture is too large. Set the camera to a smaller size."
 
 # Two cores' worth at once; whoever comes third waits.
 _at_once = BoundedSemaphore(2)
@@ -70,7 +70,7 @@ def give_out(caller: Caller, *, photo_id: UUID, small: bool) -> bytes:
 def cleaned(content: bytes) -> bytes:
     """Return the picture in a file that somebody sent, as an upright JPEG of our own making."""
     if not content:
-        raise Invalid("There is no picture in this.", {FIELD: "Take or choose a picture first."})
+        raise Invalid("No picture was sent.", {FIELD: "Take or choose a picture first."})
     if len(content) > MOST_BYTES:
         raise _refused(TOO_BIG)
     with _working(_refused(NO_PICTURE)):
@@ -99,7 +99,7 @@ def _refused(sentence: str) -> Invalid:
 @contextmanager
 def _working(otherwise: Refusal) -> Iterator[None]:
     if not _at_once.acquire(timeout=WAITS_AT_MOST_S):
-        raise Unavailable("Other pictures are being worked on. Send this one again in a moment.")
+        raise Unavailable("The service is busy with other pictures. Send this one again in a moment.")
     try:
         yield
     except Refusal:
@@ -133,7 +133,7 @@ def _check(picture: ImageFile.ImageFile, content: bytes) -> None:
     if width * height > MOST_PIXELS[str(picture.format)]:
         raise _refused(TOO_WIDE)
     if getattr(picture, "is_animated", False):
-        raise _refused("This is a moving picture. Take one that stands still.")
+        raise _refused("This picture moves. Take a still one.")
     if picture.format == "JPEG" and content.count(b"\xff\xda") > MOST_SCANS:
         raise _refused(NO_PICTURE)
 

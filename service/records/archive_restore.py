@@ -120,4 +120,4 @@ def _check_trail(connection: Connection, manifest: Manifest) -> None:
         position, sha256 = audit_log.head(session)
         found = (position, sha256, audit_log.verify(session))
     if found != (manifest.trail.position, manifest.trail.sha256, manifest.trail.broken_at):
-        raise Conflict("The trail in this archive is not the one it was made from. Nothing was restored.")
+        raise Conflict("The log in this archive was altered. Nothing was restored.")

@@ -1,4 +1,4 @@
-"""What stands on the bench: blocks that wait, one block with all that belongs to it, gauges with their open spells."""
+"""What is on the bench: waiting blocks, one block with all that belongs to it, gauges with their open sessions."""
 
 from datetime import datetime
 from functools import cache
@@ -68,22 +68,22 @@ class WholeBlock(NamedTuple):
 
 
 class CrushedOnce(NamedTuple):
-    """A crushing, who typed it, who corrected it if anybody did, and the gauge, press and spell it belongs to."""
+    """A crushing, who typed it, who corrected it, and the gauge, press and press session it belongs to."""
 
     crushing: Crushing
     by: Person
     ended_by: Person | None
     gauge: Gauge | None
     press: Press | None
-    spell: PressSession | None
+    press_session: PressSession | None
 
 
 class GaugeAtHand(NamedTuple):
-    """A gauge of a press that crushes, and the spell of crushing that is open at it with who opened it."""
+    """A gauge of a press that crushes, and the press session of crushing that is open at it with who opened it."""
 
     gauge: Gauge
     press: Press
-    spell: PressSession | None
+    press_session: PressSession | None
     opened_by: Person | None
 
 
@@ -197,7 +197,7 @@ def standing_with_person(session: Session, block_id: UUID) -> tuple[Crushing, Pe
 
 
 def gauges_at_hand(session: Session) -> list[GaugeAtHand]:
-    """Return the gauges in use of the presses that crush, each with the spell that is open at it."""
+    """Return the gauges in use of the presses that crush, each with the press session that is open at it."""
     question: Any = (
         select_many(Gauge, Press, PressSession, Person)
         .join(Press, col(Press.id) == col(Gauge.press_id))

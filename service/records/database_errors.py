@@ -3,8 +3,8 @@
 from sqlalchemy import exc
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
-AWAY = "The records cannot be reached just now. Send it again in a moment: it is stored once, however often it is sent."
-FULL = "The disk of the records is full, so nothing was stored. Have room made, then send it again: it is stored once."
+AWAY = "The records cannot be reached now. Send it again in a moment: it is stored only once."
+FULL = "The disk of the records is full, so nothing was stored. Make room, then send it again: it is stored once."
 CLOSED = (
     "The records cannot be written to: their disk, folder or file is closed to this account. "
     "What is there can still be read. Have it opened, then send it again: it is stored once."

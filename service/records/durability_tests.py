@@ -148,7 +148,7 @@ class Told(NamedTuple):
     ended_by: Person | None
     gauge: Gauge | None = None
     press: Press | None = None
-    spell: PressSession | None = None
+    press_session: PressSession | None = None
 
 
 class Running(NamedTuple):

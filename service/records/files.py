@@ -43,7 +43,7 @@ class FileStore:
             if not self.holds(digest):
                 self._write(digest, content)
         except OSError as error:
-            raise Unavailable("The store of files takes nothing: it is full, or cannot be written.") from error
+            raise Unavailable("Files cannot be stored: the disk is full or cannot be written.") from error
         return digest
 
     def get(self, sha256: str) -> bytes:

@@ -108,7 +108,7 @@ class CalibrationPoint(Raw, table=True):
 
 
 class PressSession(Raw, table=True):
-    """A spell of crushing at one gauge, with what it showed unloaded before and after."""
+    """A press session of crushing at one gauge, with what it showed unloaded before and after."""
 
     __table_args__ = (
         *finite("zero_before_mpa", "zero_after_mpa"),
@@ -207,6 +207,6 @@ def in_force(calibrations: list[Calibrated], *, on: date) -> Calibrated | None:
 
 
 def open_session(session: Session, gauge_id: UUID) -> PressSession | None:
-    """Return the spell of crushing that is open at a gauge."""
+    """Return the press session of crushing that is open at a gauge."""
     question = select(PressSession).where(PressSession.gauge_id == gauge_id, col(PressSession.closed_at).is_(None))
     return session.exec(question).one_or_none()

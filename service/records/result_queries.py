@@ -57,22 +57,22 @@ class TriedBlock(NamedTuple):
 
 
 class TriedCrushing(NamedTuple):
-    """A crushing with its gauge and press, the spell of crushing it belongs to, and who typed it."""
+    """A crushing with its gauge and press, the press session of crushing it belongs to, and who typed it."""
 
     crushing: Crushing
     by: Person
     gauge: Gauge | None
     press: Press | None
-    spell: PressSession | None
+    press_session: PressSession | None
 
 
 class TriedBending(NamedTuple):
-    """A standing bending with the gauge, press and spell it was read at, None where the force was read."""
+    """A standing bending with the gauge, press and press session it was read at, None where the force was read."""
 
     flexure: Flexure
     gauge: Gauge | None
     press: Press | None
-    spell: PressSession | None
+    press_session: PressSession | None
 
 
 class IssuedBefore(NamedTuple):
@@ -115,14 +115,14 @@ def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchP
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     """Return every block of a job with all that happened to it, in one statement."""
-    gauge, press, spell = another(Gauge), another(Press), another(PressSession)
+    gauge, press, press_session = another(Gauge), another(Press), another(PressSession)
     question = (
         _tried()
-        .add_columns(Flexure, gauge, press, spell, Absorption, Erosion, WetDryCycle)
+        .add_columns(Flexure, gauge, press, press_session, Absorption, Erosion, WetDryCycle)
         .outerjoin(Flexure, stands_on_block(Flexure))
         .outerjoin(gauge, col(gauge.id) == col(Flexure.gauge_id))
         .outerjoin(press, col(press.id) == col(gauge.press_id))
-        .outerjoin(spell, col(spell.id) == col(Flexure.press_session_id))
+        .outerjoin(press_session, col(press_session.id) == col(Flexure.press_session_id))
         .outerjoin(Absorption, stands_on_block(Absorption))
         .outerjoin(Erosion, stands_on_block(Erosion))
         .outerjoin(WetDryCycle, stands_on_block(WetDryCycle))

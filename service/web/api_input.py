@@ -28,7 +28,7 @@ def _no_dust(value: float) -> float:
     return value
 
 
-ABOVE_LIMIT = "Said of a gauge above the working limit of the press: it did show that."
+ABOVE_LIMIT = "True if the gauge did show a value above the working limit of the press."
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1_000_000), AfterValidator(_no_dust)]
 Count = Annotated[int, Field(strict=True, ge=0, le=10_000)]
 Tick = Annotated[bool, Field(strict=True)]

@@ -29,8 +29,9 @@ from service.errors import (
 )
 from service.web.authentication import whoever
 from service.web.cookies import TABLET_COOKIE, held
-from service.web.responses import page
+from service.web.responses import page, speaks
 from service.web.security_log import BROKEN, TOO_MUCH, tell, tell_of
+from service.words.sentences import refused as refused_in
 
 log = logging.getLogger(__name__)
 
@@ -46,14 +47,14 @@ STATUS: dict[type[Refusal], int] = {
     Unsettled: 422,
 }
 SENTENCES = {
-    404: "There is nothing here, or it is not yours to see.",
+    404: "There is no such page, or you may not see it.",
     405: "This address does not take that kind of request.",
     408: "What was sent did not arrive whole in time. Send it again.",
     413: "That is more than this form takes at once.",
 }
 # What is never put back into a form.
 SECRETS = frozenset({"password", "new_password", "confirm_password", "code", "pin", "digit", "request_key"})
-STILL_HERE = "Nobody is signed in here any more. What you typed is still here: sign in in another window, then send it."
+STILL_HERE = "You are signed out. What you typed is still here: sign in in another window, then send it."
 
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
@@ -115,13 +116,15 @@ async def refused(request: Request, error: Exception) -> Response:
 
 
 async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
-    told = {"error": refusal.sentence, "fields": refusal.fields}
     if is_for_programs(request):
         headers = {"WWW-Authenticate": "Bearer"} if status == 401 else None
-        return JSONResponse(told, status, headers)
+        return JSONResponse({"error": refusal.sentence, "fields": refusal.fields}, status, headers)
+    refusal = _in_their_language(request, refusal)
+    told = {"error": refusal.sentence, "fields": refusal.fields}
     sent_by_htmx = request.headers.get("hx-request") == "true"
     if status == 401 and request.method == "POST" and sent_by_htmx:
-        return JSONResponse({"error": STILL_HERE, "fields": {}}, status, {"Vary": "HX-Request, HX-Target"})
+        said = refused_in(STILL_HERE, language=speaks(request, None))
+        return JSONResponse({"error": said, "fields": {}}, status, {"Vary": "HX-Request, HX-Target"})
     if status == 401:
         return _sent_to(request, _way_in(request))
     if isinstance(refusal, SecondFactorNeeded):
@@ -135,6 +138,12 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
         path = shown_by.format(**request.path_params)
         return FormAgain(request.app, path, refusal, status, await _typed(request))
     return refusal_page(request, refusal.sentence, status, refusal.fields)
+
+
+def _in_their_language(request: Request, refusal: Refusal) -> Refusal:
+    language = speaks(request, getattr(request.state, "caller", None))
+    fields = {name: refused_in(text, language=language) for name, text in refusal.fields.items()}
+    return type(refusal)(refused_in(refusal.sentence, language=language), fields)
 
 
 async def _password_asked(request: Request, refusal: PasswordNeeded) -> Response:
@@ -193,10 +202,15 @@ async def not_shown(request: Request, error: Exception) -> Response:
     sentence = SENTENCES.get(status, "This request could not be understood.")
     if is_for_programs(request):
         return JSONResponse({"error": sentence, "fields": {}}, status)
-    # No route looked who asks; whoever is signed in keeps his menu on this page too.
+    # No route looked who asks; whoever is signed in keeps their menu on this page too.
     with suppress(Refusal):
         await run_in_threadpool(whoever, request)
-    return refusal_page(request, sentence, status)
+    return _said_on_a_page(request, sentence, status)
+
+
+def _said_on_a_page(request: Request, sentence: str, status: int) -> Response:
+    language = speaks(request, getattr(request.state, "caller", None))
+    return refusal_page(request, refused_in(sentence, language=language), status)
 
 
 async def not_understood(request: Request, error: Exception) -> Response:
@@ -222,10 +236,10 @@ async def broken(request: Request, error: Exception) -> Response:
     """Answer a bug: logged in full, told in one sentence."""
     log.error("request %s failed", request.state.request_id, exc_info=error)
     tell(request.scope, BROKEN)
-    sentence = "Something went wrong on our side. Nothing was half-stored; what you typed may be sent again."
+    sentence = "Something went wrong on our side. Nothing was half-stored. Send it again."
     if is_for_programs(request) or request.headers.get("hx-request") == "true":
         return JSONResponse({"error": sentence, "fields": {}}, 500)
-    return refusal_page(request, sentence, 500)
+    return _said_on_a_page(request, sentence, 500)
 
 
 def install(app: FastAPI) -> None:

@@ -17,7 +17,7 @@ class Counts:
         self._seconds = Histogram(
             "loambook_request_seconds", "Time to answer.", ("route",), buckets=SECONDS, registry=self._registry
         )
-        self._trail = Gauge("loambook_trail_entries", "Entries of the trail.", registry=self._registry)
+        self._trail = Gauge("loambook_trail_entries", "Entries of the log.", registry=self._registry)
         self._archive = Gauge(
             "loambook_archive_age_seconds",
             "Age of the last good archive; NaN before the first.",

@@ -14,7 +14,15 @@ MOVED = {
     "/criteria": "/codes",
     "/prior": "/starting-values",
     "/api/v1/bands": "/api/v1/soil-limits",
+    "/batches/{batch_id}/trial": "/batches/{batch_id}/test-charge",
+    "/api/v1/batches/{batch_id}/trial-blocks": "/api/v1/batches/{batch_id}/test-charges",
+    "/api/v1/sacks/cans/{can_id}/aside": "/api/v1/sacks/cans/{can_id}/exclude",
+    "/api/v1/batches/cans/{can_id}/aside": "/api/v1/batches/cans/{can_id}/exclude",
+    "/api/v1/soils/tests/{test_id}/aside": "/api/v1/soils/tests/{test_id}/exclude",
+    "/api/v1/moisture-trial/{trial_id}/aside": "/api/v1/moisture-trial/{trial_id}/exclude",
 }
+
+REST = "rest"
 
 
 @dataclass(frozen=True)
@@ -26,7 +34,9 @@ class _Leading:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         query = scope["query_string"].decode("latin-1")
-        place = self.new + scope["path"].removeprefix(self.old) + (f"?{query}" if query else "")
+        ids = {name: value for name, value in scope["path_params"].items() if name != REST}
+        below = scope["path"].removeprefix(self.old.format(**ids))
+        place = self.new.format(**ids) + below + (f"?{query}" if query else "")
         await RedirectResponse(place, status_code=308)(scope, receive, send)
 
 
@@ -34,4 +44,4 @@ def include(app: FastAPI) -> None:
     """Answer at and below each old address with the same place of the new one."""
     for old, new in MOVED.items():
         lead = _Leading(old, new)
-        app.router.routes += [Route(old, lead), Route(f"{old}/{{rest:path}}", lead)]
+        app.router.routes += [Route(old, lead), Route(f"{old}/{{{REST}:path}}", lead)]

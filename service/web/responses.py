@@ -6,27 +6,40 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk.doorway import Caller, ShopFacts
+from service.desk.doorway import Caller, Language, ShopFacts
 from service.desk.signing_in.limits import TABLET_LEFT_AFTER
 from service.paper.templates import environment
 from service.web.authentication import new_key
 from service.words.prices import PER
+from service.words.sentences import refused
 from service.words.units import offered
 
 # The pages of the bench, which a tablet of the shop may keep for the person who is signed in on it.
 KEPT = frozenset({
     "today.html", "curing.html", "crushing.html", "block.html", "block_test.html", "block_tests.html",
-    "batch.html", "press.html", "trial.html", "unsent.html",
+    "batch.html", "press.html", "test_charge.html", "unsent.html",
 })  # fmt: skip
 
-# The pages that a customer reads in their own language.
-SPOKEN = frozenset({"your_soils.html", "questions.html", "slip.html"})
+# The pages that a customer reads in their own language, and a stranger in that of the browser.
+SPOKEN = frozenset({
+    "your_soils.html", "questions.html", "slip.html", "photos.html", "you.html", "second_factor.html",
+    "recovery_codes.html", "confirm.html", "sign_in.html", "address.html", "refusal.html", "shared.html", "check.html",
+})  # fmt: skip
 
 
-def page(request: Request, template: str, *, caller: Caller | None, code: int = 200, **view: Any) -> HTMLResponse:
-    """Return the page, or its block named by HX-Target when htmx asks for that alone."""
+def page(
+    request: Request,
+    template: str,
+    *,
+    caller: Caller | None,
+    code: int = 200,
+    language: Language | None = None,
+    **view: Any,
+) -> HTMLResponse:
+    """Return the page, or its block named by HX-Target when htmx asks for that alone; ``language`` is a paper's own."""
     shop = caller.shop if caller else ShopFacts()
-    language = caller.language if caller and template in SPOKEN else "en"
+    language = language or (speaks(request, caller) if template in SPOKEN else "en")
+    errors = getattr(request.state, "errors", {})
     loaded = environment(language).get_template(template)
     context = loaded.new_context(
         {
@@ -38,8 +51,8 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
             "priced_per": PER[shop.units_first],
             "halves": {},
             "typed": getattr(request.state, "typed", {}),
-            "errors": getattr(request.state, "errors", {}),
-            "refusal": getattr(request.state, "refusal", ""),
+            "errors": {name: refused(text, language=language) for name, text in errors.items()},
+            "refusal": refused(getattr(request.state, "refusal", ""), language=language),
             "new_key": new_key,
             "now": caller.stores.clock() if caller else None,
             "left_after_s": int(TABLET_LEFT_AFTER.total_seconds()),
@@ -53,6 +66,14 @@ def page(request: Request, template: str, *, caller: Caller | None, code: int = 
     if caller is not None and caller.device_id is not None and template in KEPT and code == 200:
         headers["Loambook-Keep"] = str(caller.person_id)
     return HTMLResponse("".join(root(context)), code, headers)
+
+
+def speaks(request: Request, caller: Caller | None) -> Language:
+    """Return the language of who reads: that of the person, or of the browser where nobody is signed in."""
+    if caller is not None and caller.person_id is not None:
+        return caller.language
+    first = request.headers.get("accept-language", "").partition(",")[0]
+    return "es" if first.strip().lower().partition("-")[0] == "es" else "en"
 
 
 def _block_wanted(request: Request) -> str:

@@ -4,7 +4,7 @@ from fastapi import FastAPI
 
 from service.web import health, old_addresses
 from service.web.api import blending as blending_api
-from service.web.api import block_tests as enduring_api
+from service.web.api import block_tests as block_tests_api
 from service.web.api import crushing as crushings_api
 from service.web.api import intake as intake_api
 from service.web.api import mixing as mixing_api
@@ -16,7 +16,7 @@ from service.web.api import pressing as pressing_api
 from service.web.api import results as results_api
 from service.web.api import sacks as sacks_api
 from service.web.api import site as site_api
-from service.web.api import soil_limits as bands_api
+from service.web.api import soil_limits as soil_limits_api
 from service.web.api import soils as soils_api
 from service.web.api import work
 from service.web.pages import (
@@ -58,7 +58,7 @@ from service.web.pages import (
     your_soils,
 )
 
-# The intake comes before the office: "/jobs/new" is no job.
+# The intake comes before the jobs: "/jobs/new" is no job.
 PAGES = (
     sign_in,
     offline,
@@ -105,7 +105,7 @@ PROGRAMS = (
     soils_api,
     sacks_api,
     photos_api,
-    bands_api,
+    soil_limits_api,
     plan_api,
     blending_api,
     moisture_api,
@@ -113,7 +113,7 @@ PROGRAMS = (
     presses_api,
     mixing_api,
     pressing_api,
-    enduring_api,
+    block_tests_api,
 )
 
 

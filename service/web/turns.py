@@ -12,8 +12,8 @@ from service.errors import TooMany
 AT_ONCE, OF_ONE_CALLER = 2, 1
 # How many of one person or program wait at once, and how long a wait may be.
 WAITING_OF_ONE, WAITS_S = 20, 60.0
-FULL = "You have many of these waiting already. Send the next when one of them is answered."
-BUSY = "The service has more to work out than it gets done just now. Try again in a minute."
+FULL = "You have several requests waiting. Send the next when one is answered."
+BUSY = "The service is busy. Try again in a minute."
 
 
 class _Turns:

@@ -1,5 +1,6 @@
 """A phrase becomes a sentence here: in the reader's language, with every number in the reader's units."""
 
+import re
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -80,6 +81,31 @@ def catalogue(language: str) -> dict[str, str]:
 def page_words(language: str) -> dict[str, str]:
     """Return the translations of the fixed words of a template, which stand in the catalogue as "page"."""
     return _messages(language, context="page")
+
+
+def refused(sentence: str, *, language: str) -> str:
+    """Return a refusal in the reader's language; one that holds a figure is found by the words around it.
+
+    What has no translation yet is said in English.
+    """
+    said, with_figures = _refusals(language)
+    if sentence in said:
+        return said[sentence]
+    for words, translated in with_figures:
+        if found := words.fullmatch(sentence):
+            return translated.format_map(found.groupdict())
+    return sentence
+
+
+@cache
+def _refusals(language: str) -> tuple[dict[str, str], list[tuple[re.Pattern[str], str]]]:
+    said = _messages(language, context="refusal")
+    figures = {
+        re.compile(re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+)", re.escape(english))): spanish
+        for english, spanish in said.items()
+        if "{" in english
+    }
+    return said, list(figures.items())
 
 
 def _messages(language: str, *, context: str | None) -> dict[str, str]:

@@ -228,7 +228,7 @@ def read_words(text: str, *, field: str, most: int, required: bool = True) -> st
     if len(text) > most:
         raise _refused(field, f"At most {most} characters fit here; this has {len(text)}.")
     if holds_unkept(text):
-        raise _refused(field, "This holds a sign that cannot be kept.")
+        raise _refused(field, "This holds a sign that cannot be stored.")
     return text
 
 

@@ -1,4 +1,4 @@
-"""The units of the shop: how each is written, how people spell it, which kinds of quantity it may be typed for.
+"""The units of the shop: how each is written, how people press session it, which kinds of quantity it may be typed for.
 
 The one door to pint, which gets a float and a unit name of our own table and never what somebody typed.
 """

@@ -110,7 +110,7 @@ def _text_fault(text: str, key: str = "") -> str | None:
     if len(text) > LONGEST_TEXT:
         return f"At most {LONGEST_TEXT} characters are taken."
     if any("\ud800" <= letter <= "\udfff" for letter in text):
-        return "Half a character is not text."
+        return "This holds half a character."
     if holds_unkept(text):
         return "This holds a sign that is not text."
     if key in PRICES and AMOUNT.fullmatch(text):

@@ -124,7 +124,9 @@ def _refuse_other_way(
     for place, part, by_share in rows:
         taken, left = (BY_PARTS, by_share) if by_parts else (by_share, BY_PARTS)
         there = {key for key in part.model_fields_set if getattr(part, key) is not None}
-        faults |= {f"{place}.{key}": f"This does not go with {taken.needed[0]}." for key in left.needed if key in there}
+        faults |= {
+            f"{place}.{key}": f"Leave this out when {taken.needed[0]} is given." for key in left.needed if key in there
+        }
         faults |= {f"{place}.{key}": "This is required." for key in taken.needed if key not in there}
     if faults:
         refuse(faults)
@@ -143,7 +145,7 @@ def _start(given: BatchGiven) -> BlocksWanted | SoilInHand:
     first_way_taken(given, first=FROM_SOIL, second=FROM_BLOCKS)
     if given.dry_soil_kg is not None:
         if given.waste:
-            refuse({"waste": "Dry soil in hand is taken as it stands: waste goes with blocks."})
+            refuse({"waste": "Waste goes with blocks, not with dry soil in hand."})
         return SoilInHand(given.dry_soil_kg)
     assert given.blocks is not None and given.dry_mass_per_block_kg is not None
     return BlocksWanted(given.blocks, given.dry_mass_per_block_kg, given.waste)

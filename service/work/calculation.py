@@ -52,7 +52,9 @@ def first_way_taken(given: Given, *, first: Way, second: Way) -> bool:
     is_first = first.needed[0] in there
     taken, left = (first, second) if is_first else (second, first)
     faults = {
-        key: f"This does not go with {first.needed[0]}." for key in (*left.needed, *left.optional) if key in there
+        key: f"Leave this out when {first.needed[0]} is given."
+        for key in (*left.needed, *left.optional)
+        if key in there
     }
     faults |= {key: "This is required." for key in taken.needed if key not in there}
     if faults:

@@ -54,6 +54,6 @@ def calculate(given: SiteGiven) -> dict[str, Any]:
 CALCULATION = Calculation(
     model=SiteGiven,
     run=calculate,
-    formula="dry soil = bag / share of dry soil; buckets = mass as it lies / (bucket x bulk density), to the quarter",
+    formula="dry soil = bag / share of dry soil; buckets = damp mass / (bucket x bulk density), to the quarter",
     source_keys=("mass-balance",),
 )

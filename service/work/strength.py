@@ -113,7 +113,7 @@ def _compositions(given: list[RecipeGiven], recipes: set[str]) -> dict[str, Comp
     found: dict[str, Composition] = {}
     for number, one in enumerate(given):
         if one.recipe in found:
-            refuse({f"recipes.{number}.recipe": "This recipe stands twice."})
+            refuse({f"recipes.{number}.recipe": "This recipe is there twice."})
         if one.recipe not in recipes:
             refuse({f"recipes.{number}.recipe": "No group has this recipe."})
         found[one.recipe] = Composition(one.share)

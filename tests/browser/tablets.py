@@ -164,7 +164,7 @@ def a_bench(
     ids = pressed_job(cast, blocks=blocks)
     gauge = press_with_line(cast)
     cast.clock.now = now
-    press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.0, "0", "MPa"))
+    press.open_press_session(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.0, "0", "MPa"))
     own_access.set_pin(cast.tess, password=PASSWORD, pin=PIN)
     tablets.enrol(cast.olu, name="Press bench", token_sha256=sha256("enrol"))
     tablets.begin(cast.olu, token_sha256=sha256("enrol"), device_sha256=sha256("tablet"))

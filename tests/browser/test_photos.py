@@ -66,7 +66,7 @@ def test_whoever_took_it_removes_it_where_it_stands(block: Page, picture: Path, 
     block.set_input_files("#photo-file", picture)
     expect(block.locator("#album img")).to_have_count(1)
     block.locator("#album summary").click()
-    block.get_by_role("button", name="Remove this photograph").click()
+    block.get_by_role("button", name="Remove photograph").click()
     expect(block.locator("#album")).to_contain_text("Nothing was photographed yet.")
     assert told == []
 

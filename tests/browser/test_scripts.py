@@ -255,7 +255,7 @@ def test_a_form_of_which_only_the_answer_was_lost_is_not_asked_for_again(bench: 
 def test_a_form_is_not_called_lost_while_nobody_knows(bench: Page, shop: Shop) -> None:
     shop.answers, shop.knows = [None], {}
     bench.get_by_role("button", name="Keep").click()
-    expect(bench.locator(".refusal")).to_contain_text("It is not sure whether this was saved")
+    expect(bench.locator(".refusal")).to_contain_text("We do not know whether this was saved")
 
 
 def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: Shop) -> None:

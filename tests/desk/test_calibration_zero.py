@@ -7,7 +7,7 @@ import pytest
 from sqlmodel import Session, select
 
 from service.desk import presses
-from service.desk.crushing import press as spells
+from service.desk.crushing import press as press_sessions
 from service.desk.crushing import reading, sheet
 from service.desk.crushing.given import Given
 from service.desk.results import live
@@ -42,7 +42,7 @@ def test_a_gauge_calibrated_at_its_own_zero_shows_the_true_force(cast: Cast) -> 
     cast.clock.forward(days=7)
     gauge_id = press_with_line(cast)
     calibrate(cast, gauge_id, mpa(0.5))
-    spell = spells.open_spell(cast.tess, gauge_id=gauge_id, zero_before_mpa=mpa(0.5)).id
+    spell = press_sessions.open_press_session(cast.tess, gauge_id=gauge_id, zero_before_mpa=mpa(0.5)).id
     given = Given("broke", "air-dry", press_session_id=spell, gauge_mpa=mpa(10.5))
     reading.record(cast.tess, block_id=ids["1-A1-1"], given=given)
     standing = sheet.sheet(cast.tess, block_id=ids["1-A1-1"]).standing

@@ -32,7 +32,7 @@ def mpa(text: str) -> Typed:
 
 
 def opened(cast: Cast, zero: str = "0", **gauge: Any) -> UUID:
-    return press.open_spell(cast.tess, gauge_id=press_with_line(cast, **gauge), zero_before_mpa=mpa(zero)).id
+    return press.open_press_session(cast.tess, gauge_id=press_with_line(cast, **gauge), zero_before_mpa=mpa(zero)).id
 
 
 def broke(spell: UUID, at: str = "10.0", **other: Any) -> Given:
@@ -354,15 +354,15 @@ def test_what_was_typed_for_the_last_block_is_remembered(cast: Cast) -> None:
 
 def test_a_gauge_is_opened_once_and_the_second_is_told_by_whom(cast: Cast) -> None:
     gauge = press_with_line(cast)
-    press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("0.1"))
+    press.open_press_session(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("0.1"))
     with pytest.raises(Conflict, match="Tess has opened"):
-        press.open_spell(cast.olu, gauge_id=gauge, zero_before_mpa=mpa("0.2"))
+        press.open_press_session(cast.olu, gauge_id=gauge, zero_before_mpa=mpa("0.2"))
 
 
 def test_a_closed_spell_takes_no_later_reading(cast: Cast) -> None:
     ids, spell = pressed_job(cast), opened(cast)
     cast.clock.forward(days=7)
-    press.close_spell(cast.tess, press_session_id=spell, zero_after_mpa=mpa("0.9"))
+    press.close_press_session(cast.tess, press_session_id=spell, zero_after_mpa=mpa("0.9"))
     earlier = cast.clock.now - timedelta(minutes=30)
     reading.record(cast.tess, block_id=ids["1-A1-1"], given=broke(spell, crushed_at=earlier))
     standing = seen(cast, ids["1-A1-1"]).standing
@@ -377,7 +377,7 @@ def test_a_corrected_zero_moves_every_stress_of_its_spell(cast: Cast) -> None:
     ids, spell = pressed_job(cast), opened(cast)
     cast.clock.forward(days=7)
     reading.record(cast.tess, block_id=ids["1-A1-1"], given=broke(spell, "10.0"))
-    press.correct_spell(
+    press.correct_press_session(
         cast.tess, press_session_id=spell, zero_before_mpa=mpa("1.0"), zero_after_mpa=None, because="misread"
     )
     standing = seen(cast, ids["1-A1-1"]).standing
@@ -391,8 +391,8 @@ def test_what_is_not_there_is_not_found(cast: Cast) -> None:
         lambda: sheet.sheet(cast.tess, block_id=nothing),
         lambda: reading.record(cast.tess, block_id=nothing, given=broke(spell)),
         lambda: reading.withdraw(cast.tess, crushing_id=nothing, because="no"),
-        lambda: press.open_spell(cast.tess, gauge_id=nothing, zero_before_mpa=mpa("0")),
-        lambda: press.close_spell(cast.tess, press_session_id=nothing, zero_after_mpa=mpa("0")),
+        lambda: press.open_press_session(cast.tess, gauge_id=nothing, zero_before_mpa=mpa("0")),
+        lambda: press.close_press_session(cast.tess, press_session_id=nothing, zero_after_mpa=mpa("0")),
     ):
         with pytest.raises(NotFound):
             attempt()

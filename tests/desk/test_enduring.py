@@ -87,7 +87,7 @@ def test_a_bent_block_has_its_modulus_and_is_used_up(cast: Cast, week: dict[str,
     assert one.as_read["force_kn"] == {"text": "2.5", "unit": "kN"}
     assert found.used_up == "bending"
     assert week["1-A1-1"] not in {due.id for due in queue.queue(cast.tess).blocks}
-    spell = press.open_spell(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=Typed(0, "0", "MPa")).id
+    spell = press.open_press_session(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=Typed(0, "0", "MPa")).id
     load = Crushed(outcome="broke", state="air-dry", press_session_id=spell, gauge_mpa=Typed(10, "10", "MPa"))
     with pytest.raises(Conflict, match="1-A1-1 was used up: it was bent"):
         reading.record(cast.tess, block_id=block, given=load)
@@ -100,7 +100,7 @@ def test_a_bent_block_has_its_modulus_and_is_used_up(cast: Cast, week: dict[str,
 def test_a_force_from_the_gauge_comes_by_the_line_that_counts_on_the_day(cast: Cast, week: dict[str, UUID]) -> None:
     block = week["1-A1-1"]
     gauge = press_with_line(cast)
-    spell = press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.4, "0.4", "MPa")).id
+    spell = press.open_press_session(cast.tess, gauge_id=gauge, zero_before_mpa=Typed(0.4, "0.4", "MPa")).id
     given = bending(force_kn=None, press_session_id=spell, gauge_mpa=Typed(1.4, "1.4", "MPa"))
     recording.record(cast.tess, block_id=block, given=given)
     (one,) = seen(cast, block).of("bending")
@@ -109,7 +109,7 @@ def test_a_force_from_the_gauge_comes_by_the_line_that_counts_on_the_day(cast: C
     assert one.came_to is not None and one.came_to.value == pytest.approx(1.04)
     # The line is known from 5 to 25 MPa only.
     assert [flag.english for flag in one.flags] == [
-        "The gauge stood beyond the calibration, which goes from {least_mpa} to {most_mpa}."
+        "The gauge was outside the calibration, which goes from {least_mpa} to {most_mpa}."
     ]
 
 
@@ -176,7 +176,7 @@ def test_cycles_are_weighed_one_after_the_other(cast: Cast, week: dict[str, UUID
         recording.record(cast.tess, block_id=block, given=weighing(5))
     first = found.of("cycles")[0]
     with pytest.raises(Conflict, match="Later cycles"):
-        recording.set_aside(cast.tess, block_id=block, test="cycles", reading_id=first.id, because="wrong block")
+        recording.exclude(cast.tess, block_id=block, test="cycles", reading_id=first.id, because="wrong block")
     recording.record(cast.tess, block_id=block, given=weighing(13, None, outcome="fell apart"))
     cast.clock.forward(days=2)
     with pytest.raises(Conflict, match="fell apart after cycle 13"):
@@ -203,7 +203,7 @@ def test_a_correction_keeps_the_old_one_with_its_reason(cast: Cast, week: dict[s
 def test_a_test_set_aside_gives_the_block_back(cast: Cast, week: dict[str, UUID]) -> None:
     block = week["1-A1-1"]
     done = UUID(recording.record(cast.tess, block_id=block, given=bending()).details["reading_id"])
-    recording.set_aside(cast.tess, block_id=block, test="bending", reading_id=done, because="it was the other block")
+    recording.exclude(cast.tess, block_id=block, test="bending", reading_id=done, because="it was the other block")
     found = seen(cast, block)
     assert (found.standing, found.used_up) == ([], None)
     assert block in {due.id for due in queue.queue(cast.tess).blocks}
@@ -294,7 +294,7 @@ def test_another_blocks_test_and_an_unknown_one_are_not_found(cast: Cast, ids: d
         (ids["1-A1-1"], "bending", uuid4()),
     ):
         with pytest.raises(NotFound):
-            recording.set_aside(cast.tess, block_id=block, test=test, reading_id=reading_id, because="mistaken")
+            recording.exclude(cast.tess, block_id=block, test=test, reading_id=reading_id, because="mistaken")
     with pytest.raises(NotFound):
         recording.record(cast.tess, block_id=uuid4(), given=bending())
 

@@ -113,7 +113,7 @@ def test_a_criterion_is_copied_to_the_job_and_taken_away_again(cast):
     with Session(cast.stores.read) as session:
         (kept,) = session.exec(select(JobCriterion))
     assert kept.key == offered[0] and '"rules"' in kept.rules
-    jobs.choose_criteria(cast.tess, job_id=job_id, criteria=[])
+    jobs.choose_codes(cast.tess, job_id=job_id, criteria=[])
     assert sheet.sheet(cast.tess, job_id=job_id).criteria == []
 
 
@@ -223,7 +223,7 @@ def test_moisture_is_the_mean_of_the_cans_that_stand(cast):
     view = sheet.sack(cast.tess, receipt_id=receipt_id)
     assert view.moisture and view.moisture.moisture == pytest.approx((0.034 / 0.427 + 0.10) / 2)
     assert view.moisture.range == pytest.approx(0.10 - 0.034 / 0.427)
-    cans.set_aside_can(cast.tess, can_id=view.cans[1].id, because="It was dropped.")
+    cans.exclude_can(cast.tess, can_id=view.cans[1].id, because="It was dropped.")
     after = sheet.sack(cast.tess, receipt_id=receipt_id)
     assert after.moisture and after.moisture.moistures == pytest.approx([0.034 / 0.427])
     assert [one.ended.because for one in after.cans if one.ended] == ["It was dropped."]
@@ -329,7 +329,7 @@ def test_a_sign_found_is_told_on_the_job_and_on_the_soil(cast):
     assert (line.found, line.tests) == (["white crust"], {"salts", "organic"})
     view = soil.soil(cast.tess, material_id=material_id)
     assert view.signs_found == ["white crust"]
-    soil_tests.set_aside_test(cast.tess, test_id=view.standing["salts"][0].id, because="It was flour.")
+    soil_tests.exclude_test(cast.tess, test_id=view.standing["salts"][0].id, because="It was flour.")
     assert soil.soil(cast.tess, material_id=material_id).signs_found == []
 
 

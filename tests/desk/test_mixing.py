@@ -11,7 +11,7 @@ from service.desk.intake.cans import CanGiven
 from service.desk.intake.sacks import Sack
 from service.desk.mixing.begin_batch import start_form
 from service.desk.mixing.sheets import batch, round_of
-from service.desk.mixing.weighing import correct_weighing, set_aside_can, weigh, weigh_can
+from service.desk.mixing.weighing import correct_weighing, exclude_can, weigh, weigh_can
 from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.records.batches import Batch, BatchPart
 from service.records.corrections import corrections_of
@@ -45,7 +45,7 @@ def test_the_sheet_asks_for_what_a_pencil_asks_for(cast):
 
 
 def test_a_share_of_the_dry_mix_and_damp_sand_are_reckoned_as_they_are(ready):
-    batch_id = ready.begin(ready.plan(sand=0.25, dose=0.05, basis="dry mix"), trial_blocks=0)
+    batch_id = ready.begin(ready.plan(sand=0.25, dose=0.05, basis="dry mix"), test_charges=0)
     # 5 x 2.394 x 1.05 = 12.5685 kg mix; cement 0.05 of it = 0.628425 -> 0.630; soil 11.940075 kg dry, of which silt
     # 8.955056 x 1.04 = 9.313259 -> 9.315 and sand 2.985019 x 1.02 = 3.044719 -> 3.045; water 1.25685 less 0.358202
     # and 0.059700 = 0.838948 -> 0.840.
@@ -218,10 +218,10 @@ def test_a_can_of_the_mix_checks_the_water_and_is_set_aside_with_a_reason(ready)
     with pytest.raises(Invalid) as refused:
         weigh_can(ready.cast.tess, **{**given, "dry_kg": kg(0.330)})
     assert set(refused.value.fields) == {"wet_kg"}
-    set_aside_can(ready.cast.tess, can_id=can.id, because="opened in the rain")
+    exclude_can(ready.cast.tess, can_id=can.id, because="opened in the rain")
     assert sheet(ready, batch_id).cans == []
     with pytest.raises(Conflict):
-        set_aside_can(ready.cast.tess, can_id=can.id, because="again")
+        exclude_can(ready.cast.tess, can_id=can.id, because="again")
 
 
 def test_the_round_says_what_is_next(ready):
@@ -259,5 +259,5 @@ def test_a_scale_with_steps_of_nothing_and_a_block_of_nothing_are_refused(ready)
     with pytest.raises(Invalid, match="mass of cement rounds to 0"):
         ready.begin(recipe_id, scale_graduation_kg=kg(5))
     with pytest.raises(Invalid) as refused:
-        ready.begin(recipe_id, trial_blocks=6)
-    assert set(refused.value.fields) == {"trial_blocks"}
+        ready.begin(recipe_id, test_charges=6)
+    assert set(refused.value.fields) == {"test_charges"}

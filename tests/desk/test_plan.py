@@ -303,7 +303,7 @@ def test_a_recipe_with_a_day_of_mixing_of_its_own_gets_a_remark_until_another_sh
 
 def test_before_anything_is_mixed_the_plan_says_what_so_many_blocks_can_tell_apart(ready):
     ready.plan()
-    found = sheet(ready.cast.tess, job_id=ready.job_id).telling
+    found = sheet(ready.cast.tess, job_id=ready.job_id).detectable_difference
     of_one, of_two = (dict(found.shares[mixes]) for mixes in (1, 2))
     # By hand, five blocks, scatter 15 %, mixes 5 %: (1.6449 + 0.8416) sqrt(2 (0.15^2/5 + 0.05^2)) = 0.2942 on the log.
     assert of_one[5] == pytest.approx(math.exp(0.2942) - 1, abs=0.001)

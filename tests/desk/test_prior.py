@@ -98,7 +98,7 @@ def test_a_look_that_takes_too_long_says_how_far_it_came_and_goes_on_from_there(
     monkeypatch.setattr(starting_values, "perf_counter", lambda: next(times))
     found = starting_values.compared(cast.olu)
     assert (found.history, found.unfinished) == (None, True)
-    assert found.because == "So far 2 of 8 jobs are worked through; look again in a moment."
+    assert found.because == "2 of 8 jobs are done so far. Look again in a moment."
     monkeypatch.setattr(starting_values, "perf_counter", lambda: 0.0)
     assert starting_values.compared(cast.olu).history is not None
 

@@ -164,7 +164,9 @@ def test_readings_after_the_end_of_a_calibration_are_marked_and_told(cast):
 def test_a_zero_that_moved_by_more_than_a_mark_weakens_its_readings(cast, tried, after_mpa, told):
     # The dial is marked in steps of 0.25 MPa and rested at 0 before.
     (spell_id,) = {one.press_session_id for one in crushings(cast, tried)}
-    press.close_spell(cast.tess, press_session_id=spell_id, zero_after_mpa=Typed(after_mpa, f"{after_mpa}", "MPa"))
+    press.close_press_session(
+        cast.tess, press_session_id=spell_id, zero_after_mpa=Typed(after_mpa, f"{after_mpa}", "MPa")
+    )
     found = result(cast, tried)
     crushed = reading(found, "1-A1").crushed
     assert crushed is not None and crushed.stress is not None and crushed.stress.zero_wandered is told

@@ -177,4 +177,4 @@ def test_an_issued_result_freezes_them_and_the_next_says_what_changed(cast: Cast
         cast.clock.forward(hours=1)
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     draft = live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
-    assert "Other tests that were added, corrected or set aside: 1-A3." in english(draft.changes)
+    assert "Other tests that were added, corrected or excluded: 1-A3." in english(draft.changes)

@@ -41,7 +41,9 @@ def in_the_water(cast: Cast, block: UUID, start: datetime, end: datetime | None)
 
 
 def crushed(cast: Cast, block: UUID, **other: Any) -> UUID:
-    spell = press.open_spell(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=Typed(0.0, "0", "MPa")).id
+    spell = press.open_press_session(
+        cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=Typed(0.0, "0", "MPa")
+    ).id
     told = {"outcome": "broke", "state": "soaked", "press_session_id": spell, "gauge_mpa": Typed(10.0, "10", "MPa")}
     return reading.record(cast.tess, block_id=block, given=Given(**{**told, **other})).id
 
@@ -188,10 +190,10 @@ def test_a_reading_is_not_corrected_to_a_time_after_its_spell_was_closed(cast: C
     ids = pressed_job(cast)
     cast.clock.forward(days=7)
     gauge_id = press_with_line(cast)
-    spell = press.open_spell(cast.tess, gauge_id=gauge_id, zero_before_mpa=Typed(0.0, "0", "MPa")).id
+    spell = press.open_press_session(cast.tess, gauge_id=gauge_id, zero_before_mpa=Typed(0.0, "0", "MPa")).id
     told = {"outcome": "broke", "state": "air-dry", "press_session_id": spell, "gauge_mpa": Typed(10.0, "10", "MPa")}
     done = reading.record(cast.tess, block_id=ids["1-A1-1"], given=Given(**told)).id
-    press.close_spell(cast.tess, press_session_id=spell, zero_after_mpa=Typed(0.0, "0", "MPa"))
+    press.close_press_session(cast.tess, press_session_id=spell, zero_after_mpa=Typed(0.0, "0", "MPa"))
     cast.clock.forward(hours=1)
     with pytest.raises(Conflict, match="Someone ended this crushing session"):
         reading.correct(

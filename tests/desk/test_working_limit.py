@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from service.desk.block_tests import recording
 from service.desk.block_tests.given import Bending
-from service.desk.crushing import press as spells
+from service.desk.crushing import press as press_sessions
 from service.desk.crushing import reading, sheet
 from service.desk.crushing.given import Given
 from service.desk.mixing.at_press import press_form
@@ -109,7 +109,9 @@ def test_a_block_pressed_above_the_limit_is_refused_when_kept_and_when_corrected
 def crushing(cast: Cast, zero: str = "0") -> tuple[UUID, UUID]:
     """Return a spell at a gauge whose line is 1 kN + 4.2 kN a MPa, with a limit of 130 kN: 30.714 MPa."""
     gauge_id = press_with_line(cast)
-    return spells.open_spell(cast.tess, gauge_id=gauge_id, zero_before_mpa=Typed(float(zero), zero, "MPa")).id, gauge_id
+    return press_sessions.open_press_session(
+        cast.tess, gauge_id=gauge_id, zero_before_mpa=Typed(float(zero), zero, "MPa")
+    ).id, gauge_id
 
 
 @pytest.mark.parametrize(("zero", "below", "beyond"), [("0", 30.7, 30.8), ("0.5", 31.2, 31.3), ("-0.5", 30.2, 30.3)])

@@ -13,9 +13,9 @@ def test_a_zero_of_more_than_a_tenth_of_the_dial_is_a_broken_gauge_or_a_wrong_un
     # The dial ends at 40 MPa. Common practice, no published source.
     gauge = press_with_line(cast)
     with pytest.raises(Invalid) as refused:
-        press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("4.1"))
+        press.open_press_session(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("4.1"))
     assert "zero_before_mpa" in refused.value.fields
-    spell = press.open_spell(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("4.0")).id
+    spell = press.open_press_session(cast.tess, gauge_id=gauge, zero_before_mpa=mpa("4.0")).id
     with pytest.raises(Invalid) as refused:
-        press.close_spell(cast.tess, press_session_id=spell, zero_after_mpa=mpa("-4.1"))
+        press.close_press_session(cast.tess, press_session_id=spell, zero_after_mpa=mpa("-4.1"))
     assert "zero_after_mpa" in refused.value.fields

@@ -31,7 +31,7 @@ def bench(cast: Cast) -> Iterator[tuple[Cast, list[UUID], dict[str, Any], str]]:
     ids = pressed_job(cast, blocks=ROUNDS)
     cast.clock.forward(days=7)
     zero = Typed(0.0, "0", "MPa")
-    spell = press.open_spell(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=zero).id
+    spell = press.open_press_session(cast.tess, gauge_id=press_with_line(cast), zero_before_mpa=zero).id
     reading = {"outcome": "broke", "state": "air-dry", "press_session_id": str(spell), "gauge_mpa": 10.0}
     with serving(cast.app) as address:
         yield cast, [ids[f"1-A1-{n}"] for n in range(1, ROUNDS + 1)], reading, address

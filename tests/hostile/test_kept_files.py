@@ -7,7 +7,7 @@ from sqlmodel import Session
 
 from service.records import files
 from tests.cast import Cast
-from tests.setup.test_keeping_commands import Run, finding, run, url_of
+from tests.setup.test_upkeep_commands import Run, finding, run, url_of
 
 __all__ = ["run"]
 

@@ -17,7 +17,7 @@ from service.errors import Forbidden, Invalid, Refusal
 from service.records.people import Person
 from service.web.authentication import sha256
 from tests.cast import PASSWORD, Cast
-from tests.setup.test_keeping_commands import Run, run, url_of
+from tests.setup.test_upkeep_commands import Run, run, url_of
 
 __all__ = ["run"]
 

@@ -103,7 +103,7 @@ def lose_a_block(shop: Shop) -> None:
 def find_a_block(shop: Shop) -> None:
     curing.find_again(shop.cast.tess, block_id=shop.tried.blocks["1-A4"], because="it stood on another shelf")
     old = sheet.sheet(shop.cast.tess, block_id=shop.tried.blocks["1-A4"]).earlier[0]
-    spell = sheet.sheet(shop.cast.tess, block_id=shop.tried.blocks["1-A4"]).spells[0]
+    spell = sheet.sheet(shop.cast.tess, block_id=shop.tried.blocks["1-A4"]).press_sessions[0]
     given = Given(
         "broke", "as cured", press_session_id=spell.id, gauge_mpa=typed(12.6, "MPa"), crushed_at=old.crushed_at
     )

@@ -119,7 +119,7 @@ def plan(tess: Any, job: str) -> None:
 
 def mix_and_press(tess: Any, job: str, clock: Clock) -> str:
     tess.open(f"{job}/mixing").follow(f"/recipes/{ID}/mix")
-    tess.send(f"/recipes/{ID}/mix", scale_graduation_kg="0.005 kg", dry_mass_per_block_kg="2.1 kg", trial_blocks="0")
+    tess.send(f"/recipes/{ID}/mix", scale_graduation_kg="0.005 kg", dry_mass_per_block_kg="2.1 kg", test_charges="0")
     batch = re.match(f"/batches/{ID}", tess.path)
     assert batch
     weighing = tess.forms(f"{batch[0]}/weighed")[0]

@@ -26,7 +26,7 @@ DOORS = {
     "aiosmtplib": {"rounds.py"},
     "pwdlib": {"desk/signing_in/_passwords.py"},
     "pyotp": {"desk/signing_in/_factors.py"},
-    "typer": {f"cli/{name}.py" for name in ("__init__", "example", "installation", "keeping", "rescue", "shop")},
+    "typer": {f"cli/{name}.py" for name in ("__init__", "example", "installation", "rescue", "shop", "upkeep")},
 }
 TRADE_MAY_IMPORT = {"numpy", "scipy", "service.trade", "service.errors", "service.phrase", "service.typed"}
 MOST_LINES = 400

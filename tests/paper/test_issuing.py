@@ -13,8 +13,8 @@ from service.desk.results import live
 from service.desk.results.live import Draft
 from service.paper import issuing
 from service.paper.beside import Beside
+from service.paper.explained import charts
 from service.paper.pdf import Enclosed, pdf
-from service.paper.telling import charts
 from service.typed import Typed
 from tests.cast import Cast
 from tests.conformity import ARCHIVE, READER, faults

@@ -21,7 +21,8 @@ WORDS = re.compile(r' (lang|aria-label|alt|data-head|title)="[^"]*"')
 def extracted() -> list[str]:
     """Return every sentence of the paper and of the customer's own pages that is marked for translation."""
     found = []
-    around = [TEMPLATES / name for name in ("base.html", "parts/nav.html", "parts/form.html", *SPOKEN)]
+    parts = ("base.html", "parts/nav.html", "parts/form.html", "parts/words.html", "parts/photos.html")
+    around = [TEMPLATES / name for name in (*parts, *SPOKEN)]
     for name in sorted([*TEMPLATES.glob("paper/*.html"), TEMPLATES / "issued.html", *around]):
         options = {"trim_blocks": "true", "lstrip_blocks": "true"}
         with name.open("rb") as file:

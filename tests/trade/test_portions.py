@@ -3,7 +3,7 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.mix.mixer_loads import best_moisture, fillings, scale_error
+from service.trade.mix.mixer_loads import best_moisture, mixer_loads, scale_error
 
 
 def test_half_a_step_over_the_mass_by_hand():
@@ -12,28 +12,29 @@ def test_half_a_step_over_the_mass_by_hand():
     assert scale_error(scale_graduation_kg=0.005, mass_kg=0.250) == pytest.approx(0.01)
 
 
-@pytest.mark.parametrize(("pot_kg", "count"), [(20.0, 1), (19.9, 2), (10.0, 2), (9.99, 3), (6.7, 3)])
-def test_a_pot_is_filled_as_often_as_it_must_by_hand(pot_kg, count):
+@pytest.mark.parametrize(("mixer_kg", "count"), [(20.0, 1), (19.9, 2), (10.0, 2), (9.99, 3), (6.7, 3)])
+def test_a_pot_is_filled_as_often_as_it_must_by_hand(mixer_kg, count):
     assert (
-        fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=pot_kg, scale_graduation_kg=0.005).count == count
+        mixer_loads({"soil": 18.0, "cement": 1.0, "water": 1.0}, mixer_kg=mixer_kg, scale_graduation_kg=0.005).count
+        == count
     )
 
 
 def test_each_filling_is_an_equal_part_to_the_graduation_by_hand():
-    # 1.0 kg over three fillings is 0.3333 kg: 0.335 on a scale of 5 g, half up.
-    split = fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=7.0, scale_graduation_kg=0.005)
+    # 1.0 kg over three mixer_loads is 0.3333 kg: 0.335 on a scale of 5 g, half up.
+    split = mixer_loads({"soil": 18.0, "cement": 1.0, "water": 1.0}, mixer_kg=7.0, scale_graduation_kg=0.005)
     assert split.each_kg == {"soil": 6.0, "cement": pytest.approx(0.335), "water": pytest.approx(0.335)}
 
 
 def test_three_full_pots_are_three_fillings():
     # 2.1 / 0.7 is 3 on paper and a hair more in binary.
-    assert fillings({"soil": 2.1}, pot_kg=0.7, scale_graduation_kg=0.001).count == 3
+    assert mixer_loads({"soil": 2.1}, mixer_kg=0.7, scale_graduation_kg=0.001).count == 3
 
 
-@pytest.mark.parametrize("given", [{"pot_kg": 0.0}, {"pot_kg": 0.01}, {"scale_graduation_kg": 0.0}])
+@pytest.mark.parametrize("given", [{"mixer_kg": 0.0}, {"mixer_kg": 0.01}, {"scale_graduation_kg": 0.0}])
 def test_a_pot_that_makes_no_sense_is_refused(given):
     with pytest.raises(Invalid) as refused:
-        fillings({"soil": 18.0}, **{"pot_kg": 5.0, "scale_graduation_kg": 0.005, **given})
+        mixer_loads({"soil": 18.0}, **{"mixer_kg": 5.0, "scale_graduation_kg": 0.005, **given})
     assert set(refused.value.fields) == set(given)
 
 

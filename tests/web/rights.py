@@ -144,7 +144,7 @@ POST /soil-limits/{own_id}/end                                          | owner
 GET  /jobs/{job_id}/plan/blend                                    | shop
 GET  /jobs/{job_id}/plan/moisture                                 | shop
 POST /jobs/{job_id}/plan/moisture                                 | shop
-POST /jobs/{job_id}/plan/moisture/{trial_id}/aside                | shop
+POST /jobs/{job_id}/plan/moisture/{trial_id}/exclude                | shop
 GET  /recipes/{recipe_id}/site                                    | shop
 GET  /jobs/{job_id}/plan                                          | shop
 GET  /jobs/{job_id}/plan/new                                      | shop
@@ -162,11 +162,11 @@ POST /batches/{batch_id}/cancel                                   | shop
 POST /batches/{batch_id}/weighed                                  | shop
 POST /batches/{batch_id}/corrections                              | shop
 POST /batches/{batch_id}/cans                                     | shop
-POST /batches/{batch_id}/cans/{can_id}/aside                      | shop
+POST /batches/{batch_id}/cans/{can_id}/exclude                      | shop
 GET  /batches/{batch_id}/press                                    | shop
 POST /batches/{batch_id}/press                                    | shop
-GET  /batches/{batch_id}/trial                                    | shop
-POST /batches/{batch_id}/trial                                    | shop
+GET  /batches/{batch_id}/test-charge                                    | shop
+POST /batches/{batch_id}/test-charge                                    | shop
 GET  /batches/{batch_id}/labels                                   | shop
 GET  /blocks/{block_id}/pressing                                  | shop
 POST /blocks/{block_id}/pressing                                  | shop
@@ -199,7 +199,7 @@ GET  /blocks/{block_id}/tests/{test}                              | shop
 POST /blocks/{block_id}/tests/{test}                              | shop
 POST /blocks/{block_id}/tests/absorption/after                    | shop
 POST /blocks/{block_id}/tests/{test}/{reading_id}/corrections     | shop
-POST /blocks/{block_id}/tests/{test}/{reading_id}/aside           | shop
+POST /blocks/{block_id}/tests/{test}/{reading_id}/exclude           | shop
 GET  /jobs/{job_id}/results                                       | shop
 GET  /jobs/{job_id}/next                                          | shop
 GET  /jobs/{job_id}/least-share                                   | shop
@@ -268,8 +268,8 @@ POST /api/v1/soils/{material_id}/signs                            | shop
 POST /api/v1/sacks/{receipt_id}/corrections                       | shop
 POST /api/v1/sacks/{receipt_id}/preparation                       | shop
 POST /api/v1/sacks/cans/{can_id}/corrections                      | shop
-POST /api/v1/sacks/cans/{can_id}/aside                            | shop
-POST /api/v1/soils/tests/{test_id}/aside                          | shop
+POST /api/v1/sacks/cans/{can_id}/exclude                            | shop
+POST /api/v1/soils/tests/{test_id}/exclude                          | shop
 POST /api/v1/sacks/{receipt_id}/photos                            | shop
 POST /api/v1/blocks/{block_id}/photos                             | shop
 POST /api/v1/jobs/{job_id}/photos                                 | shop
@@ -290,7 +290,7 @@ POST /api/v1/recipes/{recipe_id}/drop                             | shop
 GET  /api/v1/jobs/{job_id}/blend                                  | shop
 GET  /api/v1/jobs/{job_id}/moisture-trial                         | shop
 POST /api/v1/jobs/{job_id}/moisture-trial                         | shop
-POST /api/v1/moisture-trial/{trial_id}/aside                      | shop
+POST /api/v1/moisture-trial/{trial_id}/exclude                      | shop
 GET  /api/v1/recipes/{recipe_id}/site                             | shop
 POST /api/v1/recipes/{recipe_id}/site                             | shop
 GET  /api/v1/presses                                              | shop
@@ -301,8 +301,8 @@ POST /api/v1/batches/{batch_id}/cancel                            | shop
 POST /api/v1/batches/{batch_id}/weighings                         | shop
 POST /api/v1/batches/{batch_id}/corrections                       | shop
 POST /api/v1/batches/{batch_id}/cans                              | shop
-POST /api/v1/batches/cans/{can_id}/aside                          | shop
-POST /api/v1/batches/{batch_id}/trial-blocks                      | shop
+POST /api/v1/batches/cans/{can_id}/exclude                          | shop
+POST /api/v1/batches/{batch_id}/test-charges                      | shop
 POST /api/v1/batches/{batch_id}/blocks                            | shop
 POST /api/v1/blocks/{block_id}/pressing-corrections               | shop
 POST /api/v1/blocks/{block_id}/losses                             | shop
@@ -316,7 +316,7 @@ POST /api/v1/blocks/{block_id}/tests/erosion/{reading_id}/corrections| shop
 POST /api/v1/blocks/{block_id}/tests/cycles                       | shop
 POST /api/v1/blocks/{block_id}/tests/cycles/{reading_id}/corrections| shop
 POST /api/v1/blocks/{block_id}/tests/absorption/after             | shop
-POST /api/v1/blocks/{block_id}/tests/{test}/{reading_id}/aside    | shop
+POST /api/v1/blocks/{block_id}/tests/{test}/{reading_id}/exclude    | shop
 GET  /health/live                                                 | anyone
 GET  /health/ready                                                | anyone
 GET  /metrics                                                     | monitor

@@ -67,7 +67,7 @@ def test_parts_become_shares_through_the_measured_densities(ready, tess):
     expected = {"red silt": 10.8 / 15.3, "pit sand": 4.5 / 15.3, "cement": 1.44 / 15.3}
     assert shares(ready) == pytest.approx(expected)
     shown = text_of(tess.get(f"/jobs/{ready.job_id}/plan").text)
-    assert "9 parts by volume at 1250 kg/m³, measured as it lies, with 4 % water" in shown
+    assert "9 parts by volume at 1250 kg/m³, measured damp, with 4 % water" in shown
     assert "3 parts by volume at 1500 kg/m³, measured dry" in shown and "1 part by volume" in shown
 
 
@@ -85,7 +85,7 @@ def test_cement_and_lime_go_in_together_and_are_weighed(ready, tess, cast):
     assert plan(ready, tess, **both).status_code == 303
     assert shares(ready) == pytest.approx({"red silt": 1.0, "cement": 0.1, "Slaked lime": 0.02})
     (line,) = sheet(cast.tess, job_id=ready.job_id).recipes
-    batch_id = ready.begin(line.id, dry_mass_per_block_kg=kg(2.24), waste=Typed(0.0, "0", "%"), trial_blocks=0)
+    batch_id = ready.begin(line.id, dry_mass_per_block_kg=kg(2.24), waste=Typed(0.0, "0", "%"), test_charges=0)
     planned = {part.material: part.planned_kg for part in batch(cast.tess, batch_id=batch_id).parts}
     # Four blocks of 2.24 kg are 8.96 kg of mix: 8 kg of dry soil, 0.8 kg of cement, 0.16 kg of lime; soil at 4 %.
     assert planned == pytest.approx({"red silt": 8.32, "cement": 0.8, "Slaked lime": 0.16})

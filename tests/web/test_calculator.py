@@ -15,7 +15,7 @@ from starlette.datastructures import FormData
 
 from service.desk import people
 from service.desk.doorway import ShopFacts
-from service.web.pages.calculator import filling, reading
+from service.web.pages.calculator import examples, reading
 from service.web.pages.calculator.sheets import SHEETS
 from service.work import registry
 from service.work.examples import EXAMPLES
@@ -45,7 +45,7 @@ def tess(still_cast: Cast) -> Browser:
 
 def typed(name: str, way: str = "", shop: ShopFacts = SHOP) -> dict[str, str]:
     """Return what somebody would type to give the example."""
-    found = filling.example_typed(SHEETS[name].way(way), EXAMPLES[name], shop)
+    found = examples.example_typed(SHEETS[name].way(way), EXAMPLES[name], shop)
     assert found
     return found
 

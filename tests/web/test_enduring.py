@@ -182,7 +182,7 @@ def test_a_test_is_corrected_and_set_aside_with_a_reason(tess: Browser, path: st
     new = f"{path}/{test}/{reading_of(shown)}"
     assert new != one
     assert tess.post(f"{one}/corrections", remarked).status_code == 409
-    assert tess.post(f"{new}/aside", {"because": "it was another block"}).status_code == 303
+    assert tess.post(f"{new}/exclude", {"because": "it was another block"}).status_code == 303
     shown = tess.get(f"{path}/{test}").text
     assert "it was another block" in shown and "/corrections" not in shown
     assert "Save" in shown
@@ -199,7 +199,7 @@ def test_what_is_not_there_is_not_found(tess: Browser, path: str) -> None:
     nowhere = f"/blocks/{uuid4()}/tests"
     assert [tess.get(one).status_code for one in (nowhere, f"{nowhere}/bending", f"{path}/licking")] == [404, 404, 404]
     assert tess.post(f"{path}/licking", {}).status_code == 404
-    assert tess.post(f"{path}/bending/{uuid4()}/aside", {"because": "why not"}).status_code == 404
+    assert tess.post(f"{path}/bending/{uuid4()}/exclude", {"because": "why not"}).status_code == 404
 
 
 def test_a_lost_and_a_crushed_block_say_why_no_form_is_shown(cast: Cast, tess: Browser, path: str) -> None:

@@ -52,7 +52,7 @@ def test_a_test_is_sent_read_back_corrected_and_set_aside(tess: Any, path: str, 
     assert corrected.status_code == 201
     new, old = tess.get(path).json()["tests"]
     assert (new["id"], new["remark"], old["ended_because"]) == (corrected.json()["id"], "north", "why")
-    aside = send(tess, f"{path}/{test}/{new['id']}/aside", {"because": "another block"})
+    aside = send(tess, f"{path}/{test}/{new['id']}/exclude", {"because": "another block"})
     assert aside.status_code == 201
     assert tess.get(path).json()["used_up"] is None
 

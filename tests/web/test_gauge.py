@@ -68,7 +68,7 @@ def test_two_criteria_are_told_each_with_its_own_rate_and_a_range_as_one(cast, t
 
 def test_a_job_without_a_stated_rate_says_so(cast, tess, ids):
     opened(cast, tess)
-    assert "No criterion of this job states a rate of loading." in tess.get(f"/blocks/{ids['1-A1-1']}").text
+    assert "No code or rule of this job states a rate of loading." in tess.get(f"/blocks/{ids['1-A1-1']}").text
 
 
 def test_no_rate_is_told_before_a_gauge_is_open(cast, tess, ids):

@@ -64,7 +64,7 @@ def test_it_asks_the_database_at_most_twelve_times(cast, here, statements):
 def test_whether_each_recipe_stands_in_water_has_its_own_answer(cast):
     job_id = a_tried_job(cast).job_id
     page = said(cast.browser("tess").get(f"/jobs/{job_id}/least-share").text)
-    assert "Will it stand in water?" in page and "5 of 5" in page and "0 of 5" in page
+    assert "Will it survive in water?" in page and "5 of 5" in page and "0 of 5" in page
 
 
 def test_where_a_block_of_the_leaner_one_fell_no_share_between_is_named(cast):

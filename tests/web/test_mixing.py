@@ -63,7 +63,7 @@ def plan(ready: Ready, tess: Browser, **more: str) -> str:
 
 
 def begin(ready: Ready, tess: Browser, recipe: str) -> str:
-    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "trial_blocks": "1", "waste": "5"}
+    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "test_charges": "1", "waste": "5"}
     made = tess.post(f"{recipe}/mix", form)
     assert made.status_code == 303, made.text[:3000]
     return str(made.headers["location"])
@@ -92,9 +92,9 @@ def test_a_soil_goes_from_the_plan_to_a_labelled_block_without_script(ready, tes
     assert "Gloves and goggles" in sheet
     weigh(tess, batch)
     trial = {"charge_kg": "2.7 kg", "height_mm": "104 mm", "wet_mass_kg": "2.69 kg"}
-    assert tess.post(f"{batch}/trial", trial).headers["location"] == f"{batch}/trial"
-    assert "2.596" in tess.get(f"{batch}/trial").text
-    accepted = tess.post(f"{batch}/trial", {"charge_kg": "2.6 kg", "height_mm": "100 mm", "accepted": "yes"})
+    assert tess.post(f"{batch}/test-charge", trial).headers["location"] == f"{batch}/test-charge"
+    assert "2.596" in tess.get(f"{batch}/test-charge").text
+    accepted = tess.post(f"{batch}/test-charge", {"charge_kg": "2.6 kg", "height_mm": "100 mm", "accepted": "yes"})
     assert accepted.headers["location"] == f"{batch}/press"
     assert "Hands out of the mould" in tess.get(f"{batch}/press").text
     assert tess.post(f"{batch}/press", {**BLOCK, **HEIGHTS, "charge_kg": "2.6 kg"}).status_code == 303
@@ -131,8 +131,8 @@ def test_what_cannot_be_read_is_told_at_its_field(ready, tess):
     bad = recipe_form(ready, target_moisture="1,5", **{"groups.0.age_days": "nan", "groups.1.blocks": "two"})
     told = sentences(tess.post(f"/jobs/{ready.job_id}/plan", bad))
     assert set(told) == {"target_moisture", "groups.0.age_days", "groups.1.blocks"}
-    told = sentences(tess.post(f"{recipe}/mix", {"scale_graduation_kg": "9**9", "trial_blocks": "99"}))
-    assert {"scale_graduation_kg", "trial_blocks"} <= set(told)
+    told = sentences(tess.post(f"{recipe}/mix", {"scale_graduation_kg": "9**9", "test_charges": "99"}))
+    assert {"scale_graduation_kg", "test_charges"} <= set(told)
     batch = begin(ready, tess, recipe)
     told = sentences(tess.post(f"{batch}/weighed", {"weighed_unit": "kg", "water_kg": "-1", "wetted_at": "noon"}))
     assert set(told) == {"water_kg", "wetted_at"}
@@ -151,7 +151,7 @@ def test_the_second_click_changes_nothing(ready, tess):
     assert page.text.count("<h2>Recipe ") == 1
     batch = ""
     recipe = link(page, r"/recipes/[0-9a-f-]{36}")
-    start = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "trial_blocks": "1", "request_key": "two"}
+    start = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "test_charges": "1", "request_key": "two"}
     for _ in range(2):
         batch = tess.post(f"{recipe}/mix", start).headers["location"]
     weigh(tess, batch)
@@ -207,7 +207,7 @@ def test_a_can_of_the_mix_is_kept_and_set_aside(ready, tess):
     batch = begin(ready, tess, plan(ready, tess))
     can = {"form": "can", "wet_kg": "320 g", "dry_kg": "300 g", "can_kg": "100 g", "method": "oven"}
     assert tess.post(f"{batch}/cans", can).status_code == 303
-    aside = link(tess.get(batch), rf"{batch}/cans/[0-9a-f-]{{36}}/aside")
+    aside = link(tess.get(batch), rf"{batch}/cans/[0-9a-f-]{{36}}/exclude")
     assert tess.post(aside, {"form": "aside-1", "because": "spilt"}).status_code == 303
     assert "Water by can" not in tess.get(batch).text
 
@@ -221,7 +221,7 @@ def test_nothing_of_it_is_for_customers_and_what_is_not_there_is_not_found(ready
     cy = cast.browser("cy")
     pages = [
         f"/jobs/{ready.job_id}/plan", f"/jobs/{ready.job_id}/plan/new", f"/jobs/{ready.job_id}/mixing", recipe,
-        f"{recipe}/replace", f"{recipe}/mix", batch, f"{batch}/press", f"{batch}/trial", f"{batch}/labels", block,
+        f"{recipe}/replace", f"{recipe}/mix", batch, f"{batch}/press", f"{batch}/test-charge", f"{batch}/labels", block,
     ]  # fmt: skip
     for path in pages:
         assert cy.get(path).status_code == 403, path
@@ -245,7 +245,7 @@ def test_no_page_asks_more_than_twelve_times_however_many_blocks_there_are(ready
         pages = [
             f"/jobs/{ready.job_id}/plan", f"/jobs/{ready.job_id}/plan/new", f"/jobs/{ready.job_id}/mixing",
             f"/recipes/{first}", f"/recipes/{first}/replace", f"/recipes/{first}/mix", batch, f"{batch}/press",
-            f"{batch}/trial", f"{batch}/labels", f"/blocks/{block_id}/pressing",
+            f"{batch}/test-charge", f"{batch}/labels", f"/blocks/{block_id}/pressing",
         ]  # fmt: skip
         asked = {}
         for path in pages:

@@ -41,7 +41,7 @@ def test_a_program_goes_from_the_recipe_to_the_block(ready, tess):
     planned = send(tess, f"jobs/{ready.job_id}/recipes", recipe(ready))
     assert (planned.status_code, planned.json()["label"]) == (201, "A")
     assert send(tess, f"recipes/{planned.json()['id']}/change", recipe(ready, target_moisture=0.09)).status_code == 201
-    made = send(tess, f"recipes/{planned.json()['id']}/batches", {"scale_graduation_kg": 0.005, "trial_blocks": 0})
+    made = send(tess, f"recipes/{planned.json()['id']}/batches", {"scale_graduation_kg": 0.005, "test_charges": 0})
     batch = f"batches/{made.json()['id']}"
     sheet = tess.get(f"/api/v1/{batch}").json()
     # 4 x 2.394 x 1.05 = 10.0548 kg mix; soil 10.0548/1.06 x 1.04 = 9.865087 -> 9.865; cement 0.569140 -> 0.570; water
@@ -52,9 +52,9 @@ def test_a_program_goes_from_the_recipe_to_the_block(ready, tess):
     assert send(tess, f"{batch}/weighings", {"weighed_kg": weighed, "water_kg": 0.525}).json()["mixed"] is True
     can = send(tess, f"{batch}/cans", {"wet_kg": 0.320, "dry_kg": 0.300, "can_kg": 0.100})
     assert can.json()["moisture"] == pytest.approx(0.10)
-    assert send(tess, f"batches/cans/{can.json()['id']}/aside", {"because": "spilt"}).status_code == 201
+    assert send(tess, f"batches/cans/{can.json()['id']}/exclude", {"because": "spilt"}).status_code == 201
     trial = {"charge_kg": 2.6, "height_mm": 100, "accepted": True}
-    assert send(tess, f"{batch}/trial-blocks", trial).status_code == 201
+    assert send(tess, f"{batch}/test-charges", trial).status_code == 201
     body = {"position": 1, "wet_mass_kg": 2.6, "heights_mm": [100, 100, 100, 100], "dwell_s": 3}
     block = send(tess, f"{batch}/blocks", body)
     assert block.json()["label"] == "1-A1-1"

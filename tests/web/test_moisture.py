@@ -44,7 +44,7 @@ def test_two_moistures_ask_for_a_third(cast, job_id):
 def test_a_block_set_aside_no_longer_counts_and_its_reason_stays(cast, job_id):
     post(cast, job_id, ("8", "1.98"), ("10", "2.20"), ("12", "2.18"))
     best = next(one for one in moisture.trial(cast.tess, job_id=job_id).blocks if one.moisture == 0.10)
-    aside = f"/jobs/{job_id}/plan/moisture/{best.id}/aside"
+    aside = f"/jobs/{job_id}/plan/moisture/{best.id}/exclude"
     tess = cast.browser("tess")
     assert tess.post(aside, {"because": ""}).status_code == 422
     assert tess.post(aside, {"because": "Cracked at the corner."}).status_code == 303

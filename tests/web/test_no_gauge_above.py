@@ -69,7 +69,7 @@ def test_no_page_sends_a_gauge_above_the_limit_of_its_press(
 ) -> None:
     orders = 0
     for path, page in pages:
-        for block in page.select(".big, .stop, .refusal, .spell, .hint"):
+        for block in page.select(".big, .stop, .refusal, .press_session, .hint"):
             said = " ".join(block.get_text(" ").split())
             mine = [most for name, most in limits.items() if name in said] or [max(limits.values())]
             for number, unit in ORDER.findall(said):
@@ -116,4 +116,4 @@ def test_a_caution_stands_above_the_button_of_its_act(pages: list[tuple[str, Bea
                     f"{path}: {one.text.strip()}"
                 )
                 seen.add(kind_of(path))
-    assert {"/blocks/*", "/batches/*", "/batches/*/press", "/batches/*/trial"} <= seen
+    assert {"/blocks/*", "/batches/*", "/batches/*/press", "/batches/*/test-charge"} <= seen

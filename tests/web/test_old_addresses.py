@@ -24,6 +24,12 @@ def client() -> TestClient:
         ("/criteria", "/codes"),
         ("/prior", "/starting-values"),
         ("/api/v1/bands", "/api/v1/soil-limits"),
+        ("/batches/17/trial?again=yes", "/batches/17/test-charge?again=yes"),
+        ("/api/v1/batches/17/trial-blocks", "/api/v1/batches/17/test-charges"),
+        ("/api/v1/sacks/cans/17/aside", "/api/v1/sacks/cans/17/exclude"),
+        ("/api/v1/batches/cans/17/aside", "/api/v1/batches/cans/17/exclude"),
+        ("/api/v1/soils/tests/17/aside", "/api/v1/soils/tests/17/exclude"),
+        ("/api/v1/moisture-trial/17/aside", "/api/v1/moisture-trial/17/exclude"),
     ],
 )
 def test_an_old_address_leads_to_the_new_one(client, old, new):

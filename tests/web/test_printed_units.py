@@ -118,7 +118,7 @@ def test_the_unit_that_is_printed_is_the_one_that_is_sent(forms: list[tuple[str,
 # millimetres on either side of the border, an issued paper stays as it was issued, and the calculator computes in
 # what was typed.
 BY_RIGHT = (
-    (r".*", r"gauge|dial|Reads in|in steps of|Broke at|Held to|Stands as|Pump to|Stop at|Let the needle"),
+    (r".*", r"gauge|dial|Reads in|in steps of|Broke at|Did not break at|Held to|Pump to|Stop at|Let the needle"),
     (r"/batches/[*]/(press|trial)|/crushing|/jobs/[*]/crushing", r"^[\d.]+ (MPa|psi|bar)$"),
     (r"/jobs/[*]/readings", r"broke|did not break"),
     (r"/soils/[*]", r"^[\d.]+ mm$"),

@@ -223,7 +223,7 @@ def test_a_paper_speaks_the_customers_language_and_not_the_shops(cast, tried):
         session.commit()
     page = cast.browser("olu").get(f"/results/{issue(cast, tried)}").text
     assert '<html lang="es">' in page and "Use la receta B" in page
-    assert "Results, as they stand" in cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
+    assert "Results today" in cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
 
 
 def test_anybody_who_holds_a_paper_checks_it_and_learns_nothing_else(cast, tried, issued_id):
@@ -278,7 +278,7 @@ def test_a_withdrawal_without_reason_shows_the_page_again_with_a_sentence_at_the
     path = f"/jobs/{tried.job_id}/issued/{issued_id}/withdraw"
     refused = cast.browser("olu").post(path, {"because": "", "form": "withdraw-1"})
     assert refused.status_code == 422
-    assert re.search(r'data-error-of="because">[^<]+<', refused.text) and "Results, as they stand" in refused.text
+    assert re.search(r'data-error-of="because">[^<]+<', refused.text) and "Results today" in refused.text
 
 
 @pytest.mark.parametrize("act", ["withdraw", "shares"])

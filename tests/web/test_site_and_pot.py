@@ -85,7 +85,7 @@ def test_a_bulk_density_that_was_not_measured_is_not_guessed(cast, ready, tess):
     address = plan(ready, tess)
     page = tess.get(f"{address}/site", params=asked(ready))
     assert page.status_code == 200
-    assert "damp as it lies on the site" in page.text and "Work out the sheet" not in page.text
+    assert "as damp as on the site" in page.text and "Work out the sheet" not in page.text
 
 
 @pytest.mark.parametrize(
@@ -117,7 +117,7 @@ def test_the_card_costs_few_questions(ready, tess, recipe, statements):
 
 
 def begin(tess: Browser, ready: Ready, **more: str) -> str:
-    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "trial_blocks": "1", "waste": "5", **more}
+    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "test_charges": "1", "waste": "5", **more}
     made = tess.post(f"{plan(ready, tess)}/mix", form)
     assert made.status_code == 303, made.text[:3000]
     return str(tess.get(made.headers["location"]).text)
@@ -125,18 +125,18 @@ def begin(tess: Browser, ready: Ready, **more: str) -> str:
 
 def test_a_pot_that_is_too_small_splits_the_batch(ready, tess):
     # 12.5685 kg of dry mix with 10 % of water are 13.83 kg: twice a pot for 7 kg; of 9.250 kg of soil 4.625 kg each.
-    page = begin(tess, ready, pot_kg="7 kg")
-    assert "The mixer is too small: 2 fillings" in page and ">4625<" in re.sub(r"\s", "", page)
+    page = begin(tess, ready, mixer_kg="7 kg")
+    assert "The mixer is too small: 2 mixer loads" in page and ">4625<" in re.sub(r"\s", "", page)
 
 
 def test_a_pot_that_takes_the_batch_splits_nothing(ready, tess):
-    assert "fillings" not in begin(tess, ready, pot_kg="14 kg")
+    assert "mixer loads" not in begin(tess, ready, mixer_kg="14 kg")
 
 
 def test_a_pot_of_nothing_is_refused_at_its_field(ready, tess):
-    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "trial_blocks": "1", "pot_kg": "0"}
+    form = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "test_charges": "1", "mixer_kg": "0"}
     answer = tess.post(f"{plan(ready, tess)}/mix", form)
-    assert answer.status_code == 422 and "pot_kg-error" in answer.text
+    assert answer.status_code == 422 and "mixer_kg-error" in answer.text
 
 
 def test_a_scale_too_coarse_for_the_cement_is_told(ready, tess):

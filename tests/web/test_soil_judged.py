@@ -238,7 +238,7 @@ def test_what_was_typed_in_pounds_and_gallons_stands_beside_what_it_comes_to(cas
     # By definition a pound is 0.45359237 kg and a US gallon 3.785411784 L.
     bulk = {"filled_kg": "26.5", "filled_kg_unit": "lb", "volume_l": "2", "volume_l_unit": "gal", "state": "damp"}
     enter(cast, material_id, bulk=bulk, hydrometer={**HYDROMETER, "readings.0.temperature_c": "68 °F", "meniscus": "1"})
-    (lying,) = soil.soil(cast.tess, material_id=material_id).lying
+    (lying,) = soil.soil(cast.tess, material_id=material_id).bulk_densities
     assert lying.kg_l == pytest.approx(26.5 * 0.45359237 / (2 * 3.785411784))
     with Session(cast.stores.read) as session:
         assert list(disagreements(session)) == []

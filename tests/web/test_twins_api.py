@@ -95,7 +95,7 @@ def test_a_can_is_put_right_and_set_aside(tess, sack):
     told = send(tess, f"sacks/cans/{first}/corrections", {**right, "because": "Gypsum: dried at 60 °C."}).json()
     assert told["replaces_id"] == first
     assert fields(send(tess, f"sacks/cans/{told['id']}/corrections", {**right, "dry_kg": 0.6, "because": "x"})) != set()
-    assert send(tess, f"sacks/cans/{second}/aside", {"because": "The lid was open."}).status_code == 201
+    assert send(tess, f"sacks/cans/{second}/exclude", {"because": "The lid was open."}).status_code == 201
     standing = [one for one in tess.get(f"/api/v1/sacks/{sack['id']}").json()["cans"] if one["ended"] is None]
     # By hand: 0.025/0.436.
     assert [one["moisture"] for one in standing] == pytest.approx([0.025 / 0.436])
@@ -126,11 +126,11 @@ def test_a_can_dried_hotter_than_its_soil_bears_is_remarked(cast, tess, sack, ki
 def test_a_test_is_set_aside_once(tess, sack):
     place = f"soils/{sack['material_id']}"
     test = send(tess, f"{place}/sieves", SIEVES).json()["id"]
-    assert fields(send(tess, f"soils/tests/{test}/aside", {"because": ""})) == {"because"}
+    assert fields(send(tess, f"soils/tests/{test}/exclude", {"because": ""})) == {"because"}
     key = uuid4().hex
     for _ in range(2):
-        assert send(tess, f"soils/tests/{test}/aside", {"because": "A sieve was torn."}, key=key).status_code == 201
-    assert send(tess, f"soils/tests/{test}/aside", {"because": "Again."}).status_code == 409
+        assert send(tess, f"soils/tests/{test}/exclude", {"because": "A sieve was torn."}, key=key).status_code == 201
+    assert send(tess, f"soils/tests/{test}/exclude", {"because": "Again."}).status_code == 409
     assert tess.get(f"/api/v1/{place}").json()["grading"] is None
 
 
@@ -194,7 +194,7 @@ def test_three_moistures_give_the_densest(tess, job):
     assert made[1]["dry_density_kg_m3"] == pytest.approx(2000)
     assert tess.get(f"/api/v1/{path}").json()["best"]["target"]["moisture"] == 0.10
     assert "wet_mass_kg" in fields(send(tess, path, {**litre, "moisture": 0.1, "wet_mass_kg": 9}))
-    assert send(tess, f"moisture-trial/{made[1]['id']}/aside", {"because": "It cracked."}).status_code == 201
+    assert send(tess, f"moisture-trial/{made[1]['id']}/exclude", {"because": "It cracked."}).status_code == 201
     assert tess.get(f"/api/v1/{path}").json()["best"]["target"] is None
 
 

@@ -1,67 +1,65 @@
-"""One thing, one name: no text that a reader can meet uses a second name, and docs/glossary.md is the file's own.
+"""One thing, one name: in every text, in Spanish, and in addresses, data, commands and names of files.
 
-``LOAMBOOK_WRITE_DOCS=1 pytest tests/words/test_glossary.py`` writes docs/glossary.md.
+``LOAMBOOK_WRITE_DOCS=1 pytest tests/words/test_glossary.py`` writes docs/glossary.md, which is the file's own.
 """
 
-import ast
 import os
 import re
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
 from service.words.glossary import Term, glossary
+from tests.words.every_text import ROOT, api_texts, names, spanish, texts
 
-ROOT = Path(__file__).resolve().parents[2]
 DOC = ROOT / "docs" / "glossary.md"
-# What the code calls things, and what quotes the world, is no text of ours.
-CODE_ONLY = {"old_addresses.py", "glossary.py"}
+HEAD = """# Glossary
 
+Made from `service/words/glossary.toml` by `tests/words/test_glossary.py`. One thing, one name: in the menu, on pages,
+papers, in messages, commands and addresses. "In code" is its name in addresses, data and code, where that is another.
+The acts of the log (`crushing.open_spell`) are stored data: they keep the name under which they were written.
 
-def texts() -> Iterator[tuple[str, str]]:
-    """Yield every text of templates and every string of the service that reads like one, with its file."""
-    for path in sorted((ROOT / "templates").rglob("*.html")):
-        whole = re.sub(r"\{#.*?#\}", " ", path.read_text("utf-8"), flags=re.S)
-        yield path.name, " ".join(whole.split())
-    for path in sorted((ROOT / "service").rglob("*.py")):
-        if path.name in CODE_ONLY:
-            continue
-        tree = ast.parse(path.read_text("utf-8"))
-        said = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said:
-                yield path.name, node.value
-
-
-TEXTS = list(texts())
+| name | what it is | Spanish | in code | never |
+|---|---|---|---|---|
+"""
 
 
 def written() -> str:
-    rows = "".join(
-        f"| {term.name} | {term.means} | {term.spanish} | {', '.join(term.never)} |\n" for term in glossary().values()
-    )
-    return (
-        "# Glossary\n\nMade from `service/words/glossary.toml` by `tests/words/test_glossary.py`. One thing, one name: "
-        "in the menu, on pages and\npapers, in messages and commands.\n\n"
-        "| name | what it is | Spanish | never |\n|---|---|---|---|\n" + rows
-    )
+    rows = (
+        (term.name, term.means, term.spanish, f"`{term.in_code}`" if term.in_code else "",
+         ", ".join((*term.never, *term.never_spanish, *(f"`{name}`" for name in term.never_in_code))))
+        for term in glossary().values()
+    )  # fmt: skip
+    return HEAD + "".join(f"| {' | '.join(row)} |\n" for row in rows)
 
 
-@pytest.mark.parametrize("term", glossary().values(), ids=lambda term: term.key)
+def meets(name: str, text: str) -> bool:
+    return re.search(rf"(?<![\w/.-]){re.escape(name)}(?![\w-])", text) is not None
+
+
+@pytest.mark.parametrize("term", [one for one in glossary().values() if one.never], ids=lambda term: term.key)
 def test_no_text_uses_a_second_name(term: Term):
-    second = [
-        (file, name)
-        for name in term.never
-        for file, text in TEXTS
-        if re.search(rf"(?<![\w/.-]){re.escape(name)}(?![\w-])", text)
-    ]
-    assert second == []
+    every = (*texts(), *api_texts(), *(("es.po", english) for english, _ in spanish()))
+    assert [(file, name) for name in term.never for file, text in every if meets(name, text)] == []
+
+
+@pytest.mark.parametrize("term", [one for one in glossary().values() if one.never_spanish], ids=lambda term: term.key)
+def test_no_spanish_text_uses_a_second_name(term: Term):
+    assert [text for name in term.never_spanish for _, text in spanish() if meets(name, text)] == []
+
+
+@pytest.mark.parametrize("term", [one for one in glossary().values() if one.never_in_code], ids=lambda term: term.key)
+def test_no_address_key_column_command_or_file_has_a_second_name(term: Term):
+    assert [(kind, told) for name in term.never_in_code for kind, told in names() if f"_{name}_" in told] == []
+
+
+@pytest.mark.parametrize("kind", ["operation at", "address", "schema", "key of", "column", "command", "file"])
+def test_names_of_every_kind_are_looked_at(kind):
+    assert sum(told.startswith(kind) for told, _ in names()) > 5
 
 
 def test_two_things_do_not_have_one_name():
-    names = [term.name.casefold() for term in glossary().values()]
-    assert len(names) == len(set(names))
+    called = [term.name.casefold() for term in glossary().values()]
+    assert len(called) == len(set(called))
 
 
 def test_the_glossary_for_readers_is_the_files_own():

@@ -26,18 +26,18 @@ def force_of(told: Told, calibrations: Mapping[UUID, list[Calibrated]], clock: S
         return Force(row.force_kn if isinstance(row, Flexure) else None, ())
     day = clock.day(row.done_at)
     known = line_on(calibrations.get(row.gauge_id, []), told.press, on=day)
-    force = known.force_kn(row.gauge_mpa, told.spell)
-    flags = _flags(known, row.gauge_mpa - known.shift_mpa(told.spell), ended=known.over_on(day))
+    force = known.force_kn(row.gauge_mpa, told.press_session)
+    flags = _flags(known, row.gauge_mpa - known.shift_mpa(told.press_session), ended=known.over_on(day))
     return Force(force if force > 0 else None, tuple(flags))
 
 
 def _flags(known: GaugeLine, gauge_mpa: float, *, ended: bool) -> Iterator[Phrase]:
     if known.range_mpa is None:
-        yield Phrase("No calibration counted on that day: the force comes from the size of the ram alone.")
+        yield Phrase("No calibration was valid that day: force comes from the ram size alone.")
     elif not known.covers(gauge_mpa):
         least_mpa, most_mpa = known.range_mpa
         yield Phrase(
-            "The gauge stood beyond the calibration, which goes from {least_mpa} to {most_mpa}.",
+            "The gauge was outside the calibration, which goes from {least_mpa} to {most_mpa}.",
             {"least_mpa": least_mpa, "most_mpa": most_mpa},
         )
     if ended:

@@ -71,7 +71,7 @@ def _bent(
     faults |= _load_faults(given)
     # A block can reach over two supports only where they stand closer than it is long.
     if given.span_mm.value >= max(block.length_mm, block.width_mm):
-        faults["span_mm"] = "The supports cannot stand further apart than the block is long."
+        faults["span_mm"] = "The supports cannot be further apart than the block is long."
     refuse(faults)
     at = moment(caller, block, given.done_at, field="done_at")
     gauge = _gauge(session, caller, given, at) if given.gauge_mpa else None
@@ -100,18 +100,18 @@ def _load_faults(given: Bending) -> dict[str, str]:
 
 
 def _gauge(session: Session, caller: Caller, given: Bending, at: datetime) -> Gauge:
-    spell = session.get(PressSession, given.press_session_id)
-    if spell is None or (spell.closed_at is not None and at > spell.closed_at):
+    press_session = session.get(PressSession, given.press_session_id)
+    if press_session is None or (press_session.closed_at is not None and at > press_session.closed_at):
         raise Invalid(
             "The zero of this gauge was not read.", {"gauge_mpa": "Read the gauge unloaded first, under Crushing."}
         )
-    gauge = session.get_one(Gauge, spell.gauge_id)
+    gauge = session.get_one(Gauge, press_session.gauge_id)
     if given.gauge_mpa is not None and above(given.gauge_mpa.value, gauge.full_scale_mpa):
         sentence = "The dial does not go that high. Check the number and its unit."
         raise Invalid(sentence, {"gauge_mpa": sentence})
     press = session.get_one(Press, gauge.press_id)
     line = line_on(calibrations_of(session, [gauge.id])[gauge.id], press, on=caller.clock.day(at))
-    stop = line.stop_mpa(press, gauge, spell)
+    stop = line.stop_mpa(press, gauge, press_session)
     refuse(limit_faults(given.gauge_mpa, stop, field="gauge_mpa", above_limit=given.above_limit))
     return gauge
 
@@ -159,7 +159,7 @@ def _eroded(caller: Caller, block: Block, given: Eroding, faults: dict[str, str]
     }
     faults |= _positive({"water_min": given.water_min, "pressure_mpa": typed["pressure_mpa"]})
     if measured and given.depth_mm is None:
-        faults["depth_mm"] = "Write how deep it went, 0 where nothing is to be seen."
+        faults["depth_mm"] = "Write how deep it went; 0 if you see nothing."
     refuse(faults)
     return Erosion(
         block_id=block.id,
@@ -178,7 +178,7 @@ def _weighed(caller: Caller, block: Block, given: Weighing, faults: dict[str, st
     if given.outcome == "weighed" and mass is None:
         faults["mass_kg"] = "Write what it weighs oven-dry."
     if given.number == 0 and given.outcome == "fell apart":
-        faults["outcome"] = "Before the first cycle it is weighed; a block in pieces is not begun with."
+        faults["outcome"] = "Weigh it before the first cycle. Do not start with a block in pieces."
     refuse(faults)
     return WetDryCycle(
         block_id=block.id,

@@ -19,7 +19,7 @@ OFFERED: dict[str, dict[str, tuple[str, ...]]] = {
 
 @dataclass(frozen=True)
 class Bending:
-    """A block bent on two supports: either what the gauge of an open spell showed, or the force itself."""
+    """A block bent on two supports: either what the gauge of an open press session showed, or the force itself."""
 
     outcome: str
     state: str
@@ -32,7 +32,7 @@ class Bending:
     force_kn: Typed | None = None
     remark: str | None = None
     done_at: datetime | None = None
-    # Said of a gauge above the working limit of the press: it did show that.
+    # True if the gauge did show a value above the working limit of the press.
     above_limit: bool = False
 
 

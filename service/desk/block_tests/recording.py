@@ -28,7 +28,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     """Record a test of a block; the second of two people is told who was first."""
     block = block_queries.locked_block(session, block_id)
     if block.lost_at is not None:
-        raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
+        raise Conflict(f"{block.label} was lost: {block.lost_because}. Record first that it was found.")
     test = TEST_OF[type(given)]
     _refuse_twice(session, caller, block, given)
     row = row_of(session, caller, block, given, by=caller.doer)
@@ -81,7 +81,7 @@ def correct(session: Session, caller: Caller, *, block_id: UUID, reading_id: UUI
     old, block = _found(session, block_id, test, reading_id, because)
     given = _as_kept(old, given)
     if isinstance(given, Weighing) and isinstance(old, WetDryCycle) and given.number != old.number:
-        raise Invalid("This is another cycle.", {"number": "Set this one aside and record the other."})
+        raise Invalid("This is another cycle.", {"number": "Exclude this one and record the other."})
     new = row_of(session, caller, block, given, by=old.done_by)
     if _uses_up(new) and not _uses_up(old):
         _refuse_used(session, block, test)
@@ -90,11 +90,11 @@ def correct(session: Session, caller: Caller, *, block_id: UUID, reading_id: UUI
 
 
 @act("enduring.set_aside", by=STAFF)
-def set_aside(session: Session, caller: Caller, *, block_id: UUID, test: str, reading_id: UUID, because: str) -> Done:
+def exclude(session: Session, caller: Caller, *, block_id: UUID, test: str, reading_id: UUID, because: str) -> Done:
     """Set a test aside that was typed for the wrong block or went wrong; it is kept with the reason."""
     old, block = _found(session, block_id, test, reading_id, because)
     if isinstance(old, WetDryCycle) and any(one.number > old.number for one in _cycles(session, block_id)):
-        raise Conflict("Later cycles rest on this one. Set those aside first.")
+        raise Conflict("Later cycles depend on this one. Exclude those first.")
     versions.end(session, old, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     return _done(block, test, old, because=because.strip())
 

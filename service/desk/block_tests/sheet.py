@@ -43,7 +43,7 @@ class TestFacts:
 
 
 @dataclass(frozen=True)
-class SpellChoice:
+class PressSessionChoice:
     """A gauge whose zero was read, so that a force may be read from it."""
 
     id: UUID
@@ -76,7 +76,7 @@ class TestedBlock:
     standing: list[TestFacts]
     earlier: list[TestFacts]
     lost_share: Endured | None
-    spells: list[SpellChoice]
+    press_sessions: list[PressSessionChoice]
 
     def of(self, test: str) -> list[TestFacts]:
         """Return the standing rows of one test; only cycles have several."""
@@ -103,10 +103,10 @@ def block(session: Session, caller: Caller, *, block_id: UUID) -> TestedBlock:
         # The version that a second weighing ends was never wrong.
         earlier=[one for one in facts if one.ended_at is not None and one.ended_because != WEIGHED_AGAIN],
         lost_share=weathered(cycles),
-        spells=[
-            SpellChoice(hand.spell.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit)
+        press_sessions=[
+            PressSessionChoice(hand.press_session.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit)
             for hand in block_queries.gauges_at_hand(session)
-            if hand.spell is not None
+            if hand.press_session is not None
         ],
     )
 

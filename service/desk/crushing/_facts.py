@@ -36,7 +36,7 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
     known = None
     if gauge is not None and press is not None:
         known = line_on(meeting.calibrations.get(gauge.id, []), press, on=meeting.clock.day(crushing.crushed_at))
-    peak = peak_of(crushing, gauge, crushed.spell, known)
+    peak = peak_of(crushing, gauge, crushed.press_session, known)
     pressed_at = meeting.whole.block.pressed_at
     return CrushingFacts(
         id=crushing.id,
@@ -81,19 +81,19 @@ def _flags(crushed: CrushedOnce, known: GaugeLine | None, peak: Peak | None, clo
         return ()
     found = []
     if known.range_mpa is None:
-        found.append(Phrase("No calibration counted on that day: the force comes from the size of the ram alone."))
+        found.append(Phrase("No calibration was valid that day: force comes from the ram size alone."))
     elif peak.in_range is False:
         least_mpa, most_mpa = known.range_mpa
         found.append(
             Phrase(
-                "The gauge stood beyond the calibration, which goes from {least_mpa} to {most_mpa}.",
+                "The gauge was outside the calibration, which goes from {least_mpa} to {most_mpa}.",
                 {"least_mpa": least_mpa, "most_mpa": most_mpa},
             )
         )
     if known.valid_until is not None and known.over_on(clock.day(crushed.crushing.crushed_at)):
         found.append(Phrase("The calibration had ended on {day}.", {"day": known.valid_until.isoformat()}))
     if crushed.press.working_limit_kn is not None and above(
-        peak.gauge_mpa, known.stop_mpa(crushed.press, crushed.gauge, crushed.spell)
+        peak.gauge_mpa, known.stop_mpa(crushed.press, crushed.gauge, crushed.press_session)
     ):
         found.append(
             Phrase(
@@ -105,11 +105,11 @@ def _flags(crushed: CrushedOnce, known: GaugeLine | None, peak: Peak | None, clo
 
 
 def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
-    spell = crushed.spell
-    if spell is None or spell.zero_after_mpa is None or not zero_wandered(crushed.gauge, spell):
+    press_session = crushed.press_session
+    if press_session is None or press_session.zero_after_mpa is None or not zero_wandered(crushed.gauge, press_session):
         return ()
-    said = {"before_mpa": spell.zero_before_mpa, "after_mpa": spell.zero_after_mpa}
-    return (Phrase("The zero of the gauge wandered from {before_mpa} to {after_mpa} in that spell.", said),)
+    said = {"before_mpa": press_session.zero_before_mpa, "after_mpa": press_session.zero_after_mpa}
+    return (Phrase("The unloaded gauge went from {before_mpa} to {after_mpa} in that session.", said),)
 
 
 def proposed(whole: WholeBlock, soaks: Sequence[Soak], last: Crushing | None, *, now: datetime) -> Proposed:

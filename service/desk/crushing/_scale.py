@@ -1,4 +1,4 @@
-"""An open spell of crushing: what the tablet needs to draw its line from gauge to stress, and where to stop."""
+"""An open press session of crushing: what the tablet needs to draw its line from gauge to stress, and where to stop."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,8 +14,8 @@ NEWTONS_PER_KN = 1000.0
 
 
 @dataclass(frozen=True)
-class SpellView:
-    """An open spell of crushing, with the line that turns its gauge into stress while it is typed."""
+class PressSessionView:
+    """An open press session of crushing, with the line that turns its gauge into stress while it is typed."""
 
     id: UUID
     gauge_id: UUID
@@ -36,27 +36,29 @@ class SpellView:
     over_since: date | None
 
 
-def spell_view(hand: GaugeAtHand, calibrations: Sequence[Calibrated], *, today: date) -> SpellView | None:
-    """Return the spell that is open at a gauge, or None."""
-    gauge, press, spell, opened_by = hand
-    if spell is None:
+def press_session_view(
+    hand: GaugeAtHand, calibrations: Sequence[Calibrated], *, today: date
+) -> PressSessionView | None:
+    """Return the press session that is open at a gauge, or None."""
+    gauge, press, press_session, opened_by = hand
+    if press_session is None:
         return None
     known = line_on(calibrations, press, on=today)
     least_mpa, most_mpa = known.range_mpa or (0.0, gauge.full_scale_mpa)
-    return SpellView(
-        id=spell.id,
+    return PressSessionView(
+        id=press_session.id,
         gauge_id=gauge.id,
         gauge=gauge.name,
         press=press.name,
         unit=gauge.unit,
         opened_by=opened_by.name if opened_by else "",
-        zero_before_mpa=spell.zero_before_mpa,
+        zero_before_mpa=press_session.zero_before_mpa,
         slope_n_per_mpa=_slope(known.line) * NEWTONS_PER_KN,
         intercept_n=known.line.force_kn(0.0) * NEWTONS_PER_KN,
-        shift_mpa=known.shift_mpa(spell),
+        shift_mpa=known.shift_mpa(press_session),
         least_mpa=least_mpa,
         most_mpa=most_mpa,
-        limit_mpa=known.stop_mpa(press, gauge, spell),
+        limit_mpa=known.stop_mpa(press, gauge, press_session),
         working_limit_kn=press.working_limit_kn,
         full_scale_mpa=gauge.full_scale_mpa,
         calibrated=known.calibrated is not None,

@@ -43,5 +43,5 @@ class Given:
     loading_s: Typed | None = None
     remark: str | None = None
     crushed_at: datetime | None = None
-    # Said of a gauge above the working limit of the press: it did show that.
+    # True if the gauge did show a value above the working limit of the press.
     above_limit: bool = False

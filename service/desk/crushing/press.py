@@ -1,4 +1,4 @@
-"""A spell of crushing at one gauge: what it showed unloaded before the first block and after the last."""
+"""A press session of crushing at one gauge: what it showed unloaded before the first block and after the last."""
 
 from uuid import UUID
 
@@ -14,8 +14,8 @@ from service.typed import Typed
 
 
 @act("crushing.open_spell", by=STAFF)
-def open_spell(session: Session, caller: Caller, *, gauge_id: UUID, zero_before_mpa: Typed) -> Done:
-    """Begin a spell of crushing: what the gauge shows with nothing on the press."""
+def open_press_session(session: Session, caller: Caller, *, gauge_id: UUID, zero_before_mpa: Typed) -> Done:
+    """Begin a press session of crushing: what the gauge shows with nothing on the press."""
     gauge = session.exec(select(Gauge).where(Gauge.id == gauge_id).with_for_update()).one_or_none()
     press = session.get(Press, gauge.press_id) if gauge is not None else None
     if gauge is None or press is None:
@@ -27,34 +27,34 @@ def open_spell(session: Session, caller: Caller, *, gauge_id: UUID, zero_before_
     if already is not None:
         by = session.get_one(Person, already.opened_by)
         raise Conflict(f"{by.name} has opened this gauge already; go on with that.")
-    spell = PressSession(
+    press_session = PressSession(
         gauge_id=gauge.id,
         opened_at=caller.stores.clock(),
         opened_by=caller.doer,
         zero_before_mpa=zero_before_mpa.value,
         as_read=as_read({"zero_before_mpa": zero_before_mpa}),
     )
-    session.add(spell)
+    session.add(press_session)
     session.flush()
-    return Done("press_session", spell.id, {"gauge": gauge.name, "press": press.name})
+    return Done("press_session", press_session.id, {"gauge": gauge.name, "press": press.name})
 
 
 @act("crushing.close_spell", by=STAFF)
-def close_spell(session: Session, caller: Caller, *, press_session_id: UUID, zero_after_mpa: Typed) -> Done:
-    """End a spell of crushing: what the gauge shows unloaded after the last block."""
-    spell, gauge = _locked(session, press_session_id)
-    if spell.closed_at is not None:
+def close_press_session(session: Session, caller: Caller, *, press_session_id: UUID, zero_after_mpa: Typed) -> Done:
+    """End a press session of crushing: what the gauge shows unloaded after the last block."""
+    press_session, gauge = _locked(session, press_session_id)
+    if press_session.closed_at is not None:
         raise Conflict("This crushing session has ended.")
     check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
-    spell.closed_at, spell.closed_by = caller.stores.clock(), caller.doer
-    spell.zero_after_mpa = zero_after_mpa.value
-    spell.as_read = {**spell.as_read, **as_read({"zero_after_mpa": zero_after_mpa})}
-    session.add(spell)
-    return Done("press_session", spell.id, {"gauge": gauge.name})
+    press_session.closed_at, press_session.closed_by = caller.stores.clock(), caller.doer
+    press_session.zero_after_mpa = zero_after_mpa.value
+    press_session.as_read = {**press_session.as_read, **as_read({"zero_after_mpa": zero_after_mpa})}
+    session.add(press_session)
+    return Done("press_session", press_session.id, {"gauge": gauge.name})
 
 
 @act("crushing.correct_spell", by=STAFF)
-def correct_spell(
+def correct_press_session(
     session: Session,
     caller: Caller,
     *,
@@ -63,22 +63,24 @@ def correct_spell(
     zero_after_mpa: Typed | None,
     because: str,
 ) -> Done:
-    """Correct what the gauge showed unloaded; every stress of that spell follows."""
-    spell, gauge = _locked(session, press_session_id)
+    """Correct what the gauge showed unloaded; every stress of that press session follows."""
+    press_session, gauge = _locked(session, press_session_id)
     check_zero(zero_before_mpa, gauge, field="zero_before_mpa")
     typed: dict[str, Typed | None] = {"zero_before_mpa": zero_before_mpa}
-    if spell.closed_at is not None:
+    if press_session.closed_at is not None:
         if zero_after_mpa is None:
             raise Invalid("This crushing session has ended.", {"zero_after_mpa": "Enter the gauge reading after it."})
         check_zero(zero_after_mpa, gauge, field="zero_after_mpa")
         typed["zero_after_mpa"] = zero_after_mpa
-    kept = corrected(session, spell, typed=typed, words={}, at=caller.stores.clock(), by=caller.doer, because=because)
-    return Done("press_session", spell.id, {"changed": kept is not None, "because": because.strip()})
+    kept = corrected(
+        session, press_session, typed=typed, words={}, at=caller.stores.clock(), by=caller.doer, because=because
+    )
+    return Done("press_session", press_session.id, {"changed": kept is not None, "because": because.strip()})
 
 
 def _locked(session: Session, press_session_id: UUID) -> tuple[PressSession, Gauge]:
     question = select(PressSession).where(PressSession.id == press_session_id).with_for_update()
-    spell = session.exec(question).one_or_none()
-    if spell is None:
+    press_session = session.exec(question).one_or_none()
+    if press_session is None:
         raise NotFound("This crushing session was not found.")
-    return spell, session.get_one(Gauge, spell.gauge_id)
+    return press_session, session.get_one(Gauge, press_session.gauge_id)

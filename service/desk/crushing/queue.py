@@ -1,4 +1,4 @@
-"""The queue at the press: what is due, at which gauges, and the spells of crushing."""
+"""The queue at the press: what is due, at which gauges, and the press sessions of crushing."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,7 +7,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.crushing._due import DueBlock, due_blocks
-from service.desk.crushing._scale import SpellView, spell_view
+from service.desk.crushing._scale import PressSessionView, press_session_view
 from service.desk.doorway import STAFF, Caller, look
 from service.records import block_queries
 from service.records.presses import calibrations_of
@@ -17,7 +17,7 @@ PAGE_SIZE = 25
 
 @dataclass(frozen=True)
 class GaugeChoice:
-    """A gauge that a spell of crushing may be opened at."""
+    """A gauge that a press session of crushing may be opened at."""
 
     id: UUID
     name: str
@@ -33,7 +33,7 @@ class CrushingQueue:
     page: int
     pages: int
     next_at: datetime | None
-    spells: list[SpellView]
+    press_sessions: list[PressSessionView]
     gauges: list[GaugeChoice]
     closed_gauges: list[GaugeChoice]
 
@@ -60,9 +60,9 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
     clock = caller.clock
     due = due_blocks(block_queries.waiting(session, job_id=job_id), now=clock.now)
     hands = block_queries.gauges_at_hand(session)
-    opened = [hand.gauge.id for hand in hands if hand.spell is not None]
+    opened = [hand.gauge.id for hand in hands if hand.press_session is not None]
     calibrations = calibrations_of(session, opened)
-    views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=clock.today) for hand in hands]
+    views = [press_session_view(hand, calibrations.get(hand.gauge.id, []), today=clock.today) for hand in hands]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
     first = (page - 1) * PAGE_SIZE
     return CrushingQueue(
@@ -71,7 +71,7 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
         page=page,
         pages=max(1, -(-len(due.blocks) // PAGE_SIZE)),
         next_at=due.next_at,
-        spells=[view for view in views if view is not None],
+        press_sessions=[view for view in views if view is not None],
         gauges=gauges,
         closed_gauges=[gauge for gauge in gauges if gauge.id not in opened],
     )

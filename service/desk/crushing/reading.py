@@ -45,13 +45,15 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     block = block_queries.locked_block(session, block_id)
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
-        raise Conflict(f"{block.label} was lost: {block.lost_because}. Say first that it was found again.")
+        raise Conflict(f"{block.label} was lost: {block.lost_because}. Record first that it was found.")
     _refuse_used(session, block)
-    spell, gauge = _spell(session, given)
-    given = _checked(given, block, _stop(session, caller, given, gauge, spell))
+    press_session, gauge = _press_session(session, given)
+    given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
     at = _crushed_at(caller, given, block)
-    _refuse_closed(spell, at)
-    crushing = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=caller.doer)
+    _refuse_closed(press_session, at)
+    crushing = _row(
+        caller, block, given, gauge=gauge, press_session=press_session, crushed_at=at, crushed_by=caller.doer
+    )
     session.add(crushing)
     _out_of_the_water(session, caller, crushing)
     session.flush()
@@ -74,12 +76,12 @@ def correct(
     of_its_address(block.id, block_id)
     gauge = session.get(Gauge, gauge_id or old.gauge_id) if (gauge_id or old.gauge_id) else None
     same_gauge = gauge is not None and gauge.id == old.gauge_id
-    spell = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
+    press_session = session.get(PressSession, old.press_session_id) if old.press_session_id and same_gauge else None
     given = with_other(given, crushed_at=as_kept(old.crushed_at, given.crushed_at) or old.crushed_at)
-    given = _checked(given, block, _stop(session, caller, given, gauge, spell))
+    given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
     at = _crushed_at(caller, given, block)
-    _refuse_closed(spell, at)
-    new = _row(caller, block, given, gauge=gauge, spell=spell, crushed_at=at, crushed_by=old.crushed_by)
+    _refuse_closed(press_session, at)
+    new = _row(caller, block, given, gauge=gauge, press_session=press_session, crushed_at=at, crushed_by=old.crushed_by)
     versions.replace(session, old, new, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     _out_at_another_time(session, caller, old, new, because)
     return Done("crushing", new.id, {**_told(block, new), "because": because.strip(), "replaces": str(old.id)})
@@ -123,8 +125,8 @@ def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
     )
 
 
-def _refuse_closed(spell: PressSession | None, at: datetime) -> None:
-    if spell is not None and spell.closed_at is not None and at > spell.closed_at:
+def _refuse_closed(press_session: PressSession | None, at: datetime) -> None:
+    if press_session is not None and press_session.closed_at is not None and at > press_session.closed_at:
         raise Conflict("Someone ended this crushing session. Start again: read the gauge unloaded.")
 
 
@@ -145,13 +147,13 @@ def _told(block: Block, crushing: Crushing) -> dict[str, Any]:
     return {"block": block.label, "what": _what(crushing)}
 
 
-def _spell(session: Session, given: Given) -> tuple[PressSession | None, Gauge | None]:
+def _press_session(session: Session, given: Given) -> tuple[PressSession | None, Gauge | None]:
     if given.press_session_id is None:
         return None, None
-    spell = session.get(PressSession, given.press_session_id)
-    if spell is None:
+    press_session = session.get(PressSession, given.press_session_id)
+    if press_session is None:
         raise Invalid("This crushing session was not found.", {"press_session_id": "Read the gauge unloaded first."})
-    return spell, session.get_one(Gauge, spell.gauge_id)
+    return press_session, session.get_one(Gauge, press_session.gauge_id)
 
 
 def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushing, Block]:
@@ -165,14 +167,14 @@ def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushi
 
 
 class Stop(NamedTuple):
-    """A gauge and where it is to stop in a spell of crushing."""
+    """A gauge and where it is to stop in a press session of crushing."""
 
     gauge: Gauge
     mpa: float
 
 
 def _stop(
-    session: Session, caller: Caller, given: Given, gauge: Gauge | None, spell: PressSession | None
+    session: Session, caller: Caller, given: Given, gauge: Gauge | None, press_session: PressSession | None
 ) -> Stop | None:
     """Return where a gauge is to stop on the day of a crushing, None where no gauge is read."""
     if gauge is None:
@@ -180,7 +182,7 @@ def _stop(
     press, clock = session.get_one(Press, gauge.press_id), caller.clock
     day = clock.day(given.crushed_at or clock.now)
     line = line_on(calibrations_of(session, [gauge.id])[gauge.id], press, on=day)
-    return Stop(gauge, line.stop_mpa(press, gauge, spell))
+    return Stop(gauge, line.stop_mpa(press, gauge, press_session))
 
 
 def _checked(given: Given, block: Block, stop: Stop | None) -> Given:
@@ -259,7 +261,7 @@ def _row(
     given: Given,
     *,
     gauge: Gauge | None,
-    spell: PressSession | None,
+    press_session: PressSession | None,
     crushed_at: datetime,
     crushed_by: UUID,
 ) -> Crushing:
@@ -269,7 +271,7 @@ def _row(
     return Crushing(
         block_id=block.id,
         gauge_id=gauge.id if gauge and loaded else None,
-        press_session_id=spell.id if spell and loaded else None,
+        press_session_id=press_session.id if press_session and loaded else None,
         outcome=given.outcome,
         state=given.state,
         peak_read=given.peak_read,

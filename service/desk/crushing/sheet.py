@@ -13,7 +13,7 @@ from service.desk.crushing._batch import density_off
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._facts import Meeting, facts_of, proposed
 from service.desk.crushing._rates import RateLine, face_of, rate_lines
-from service.desk.crushing._scale import SpellView, spell_view
+from service.desk.crushing._scale import PressSessionView, press_session_view
 from service.desk.crushing.queue import GaugeChoice
 from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
@@ -118,8 +118,8 @@ class BlockSheet:
     earlier: list[CrushingFacts]
     corrections: list[CorrectionFacts]
     trail: list[TrailLine]
-    spells: list[SpellView]
-    spell: SpellView | None
+    press_sessions: list[PressSessionView]
+    press_session: PressSessionView | None
     rates: list[RateLine]
     gauges: list[GaugeChoice]
     closed_gauges: list[GaugeChoice]
@@ -148,16 +148,18 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     stays = block_queries.soaks_with_people(session, block_id)
     crushed = block_queries.crushings_of(session, block_id)
     hands = block_queries.gauges_at_hand(session)
-    wanted = {hand.gauge.id for hand in hands if hand.spell} | {one.gauge.id for one in crushed if one.gauge}
+    wanted = {hand.gauge.id for hand in hands if hand.press_session} | {one.gauge.id for one in crushed if one.gauge}
     calibrations = calibrations_of(session, wanted)
     meant = meant_of(whole.group)
     meeting = Meeting(whole, meant, [soak for soak, _, _ in stays], calibrations, clock)
     readings = [facts_of(one, meeting) for one in crushed]
     last = last_by(session, caller.person_id) if caller.person_id is not None else None
     today = clock.today
-    spells = _spells(hands, calibrations, today)
-    spell = _chosen(spells, press_session_id, last)
-    at_hand = next((hand for hand in hands if spell is not None and hand.gauge.id == spell.gauge_id), None)
+    press_sessions = _press_sessions(hands, calibrations, today)
+    press_session = _chosen(press_sessions, press_session_id, last)
+    at_hand = next(
+        (hand for hand in hands if press_session is not None and hand.gauge.id == press_session.gauge_id), None
+    )
     form = proposed(whole, [soak for soak, _, _ in stays], last, now=now)
     due = [one for one in due_blocks(block_queries.waiting(session), now=now).blocks if one.id != block_id]
     subjects = [block_id, whole.batch.id, *(soak.id for soak, _, _ in stays), *(one.crushing.id for one in crushed)]
@@ -174,11 +176,13 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
         earlier=[one for one in readings if one.ended_at is not None],
         corrections=[_corrected(*one) for one in block_queries.corrections_with_people(session, subjects)],
         trail=[_line(*one) for one in block_queries.told_about(session, subjects) if _is_about(one[0], whole)],
-        spells=spells,
-        spell=spell,
+        press_sessions=press_sessions,
+        press_session=press_session,
         rates=_rates(whole, at_hand, calibrations, criteria_of(session, whole.job.id), form.orientation, today),
         gauges=gauges,
-        closed_gauges=[one for one in gauges if one.id not in {spell.gauge_id for spell in spells}],
+        closed_gauges=[
+            one for one in gauges if one.id not in {press_session.gauge_id for press_session in press_sessions}
+        ],
         proposed=form,
         following=next((one for one in due if one.job_id == whole.job.id), due[0] if due else None),
         due=len(due),
@@ -227,10 +231,10 @@ def _soak(soak: Soak, by: Person, ended_by: Person | None, now: datetime) -> Soa
     return SoakFacts(soak.id, soak.started_at, by.name, soak.ended_at, ended_by.name if ended_by else "", hours)
 
 
-def _spells(
+def _press_sessions(
     hands: Sequence[block_queries.GaugeAtHand], calibrations: Mapping[UUID, list[Calibrated]], today: date
-) -> list[SpellView]:
-    views = [spell_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
+) -> list[PressSessionView]:
+    views = [press_session_view(hand, calibrations.get(hand.gauge.id, []), today=today) for hand in hands]
     return [view for view in views if view is not None]
 
 
@@ -251,14 +255,16 @@ def _rates(
     return rate_lines(line, criteria, face_mm=face_mm, graduation_mpa=gauge.graduation_mpa)
 
 
-def _chosen(spells: Sequence[SpellView], wanted: UUID | None, last: Crushing | None) -> SpellView | None:
-    """Return the spell asked for, else that of the person's last block, else the first that is open."""
-    by_id = {spell.id: spell for spell in spells}
+def _chosen(
+    press_sessions: Sequence[PressSessionView], wanted: UUID | None, last: Crushing | None
+) -> PressSessionView | None:
+    """Return the press session asked for, else that of the person's last block, else the first that is open."""
+    by_id = {press_session.id: press_session for press_session in press_sessions}
     remembered = last.press_session_id if last else None
     for one in (wanted, remembered):
         if one in by_id:
             return by_id[one]
-    return spells[0] if spells else None
+    return press_sessions[0] if press_sessions else None
 
 
 def _corrected(correction: Correction, by: Person) -> CorrectionFacts:

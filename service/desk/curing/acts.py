@@ -225,7 +225,7 @@ def lose(session: Session, caller: Caller, *, block_id: UUID, because: str, lost
     """Count a block as lost while it cured, with the reason; it leaves the water and is never silently replaced."""
     by, (block,) = caller.doer, _blocks_at_hand(session, [block_id])
     if not because.strip():
-        raise Invalid("Say how it was lost.", {"because": "A block is lost for a reason."})
+        raise Invalid("Say how it was lost.", {"because": "Say how the block was lost."})
     at = _moment(caller, lost_at, field="lost_at", not_before=block.pressed_at, what="It was pressed")
     for soak, _, _ in block_queries.soaks_with_people(session, block.id):
         if soak.ended_at is None and soak.started_at < at:

@@ -15,7 +15,7 @@ from service.trade.soil.grading_envelopes import Envelope, distance_outside
 from service.trade.soil.joined_curve import Graded, Oversize
 from service.trade.soil.plasticity import Limits
 from service.trade.soil.settling_jar import CLAY_BELOW_MM
-from service.trade.soil.soil_limits import Bands, bands_with
+from service.trade.soil.soil_limits import SoilLimits, bands_with
 from service.trade.soil.starting_recipes import Box, BulkDensities, Start, start_for
 from service.trade.soil.suitability import Measure, Sign, Suitability, judge
 
@@ -48,7 +48,7 @@ class Judged:
     missing: str
 
 
-def bands_of(own: Sequence[OwnBand]) -> Bands:
+def bands_of(own: Sequence[OwnBand]) -> SoilLimits:
     """Return what the shop holds soils against, its newest copies first in rank."""
     return bands_with({one.key: json.loads(one.values) for one in own})
 
@@ -111,7 +111,7 @@ def _classified(
     )
 
 
-def held_against(found: Graded | None, bands: Bands) -> list[EnvelopeLine]:
+def held_against(found: Graded | None, bands: SoilLimits) -> list[EnvelopeLine]:
     """Return every envelope with the distance of the soil as prepared."""
     return [EnvelopeLine(one, distance_outside(found.curve, one.bounds) if found else None) for one in bands.envelopes]
 
@@ -137,7 +137,7 @@ def signs_of(standing: Sequence[WholeTest]) -> list[Sign]:
 def judged(
     said: Mapping[Measure, float],
     signs: Sequence[Sign],
-    bands: Bands,
+    bands: SoilLimits,
     box: ShrinkageTest | None,
     densities: BulkDensities | None,
 ) -> Judged:

@@ -65,7 +65,7 @@ def _row(
     if method not in DRYING:
         raise Invalid("Choose a way of drying from the list.", {"method": "Choose one from the list."})
     if temperature_c is not None and not 0 < temperature_c.value <= 400:
-        raise Invalid("Nothing is dried at that heat.", {"temperature_c": "From 1 to 400 °C."})
+        raise Invalid("Check the drying temperature.", {"temperature_c": "From 1 to 400 °C."})
     typed = {**vars(can), "temperature_c": temperature_c}
     return MoistureCan(
         receipt_id=receipt_id,
@@ -99,7 +99,7 @@ def correct_can(
 
 
 @act("moisture.set_aside", by=STAFF)
-def set_aside_can(session: Session, caller: Caller, *, can_id: UUID, because: str) -> Done:
+def exclude_can(session: Session, caller: Caller, *, can_id: UUID, because: str) -> Done:
     """Let a can of a sack no longer count, with a reason; it stays to be seen."""
     former = _can_of_sack(session, can_id)
     reason = needs_reason(because)

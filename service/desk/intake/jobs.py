@@ -144,7 +144,7 @@ def _check(asked: Question) -> None:
 
 def _customer(session: Session, customer_id: UUID | None, *, name: str | None, contact: str | None) -> Customer:
     if customer_id is not None and name is not None:
-        raise Invalid("This is one customer too many.", {"new_customer": "Choose a customer or add one, not both."})
+        raise Invalid("Choose one customer.", {"new_customer": "Choose a customer or add one, not both."})
     if customer_id is not None:
         found = persons.customer(session, customer_id)
         if found is None:
@@ -163,7 +163,9 @@ def _put_to(session: Session, job: Job, keys: set[str]) -> list[str]:
     usable = _usable(session) if keys else {}
     unknown = keys - set(usable)
     if unknown:
-        raise Invalid("A criterion cannot be used.", {"criteria": "Choose among the criteria that are offered."})
+        raise Invalid(
+            "A code or rule cannot be used.", {"criteria": "Choose among the codes and rules that are listed."}
+        )
     for key in sorted(keys):
         one = usable[key]
         session.add(JobCriterion(job_id=job.id, key=key, edition=one.edition, rules=canonical(one.as_data())))
@@ -199,7 +201,7 @@ def close_job(session: Session, caller: Caller, *, job_id: UUID, because: str) -
     if job.closed_at is not None:
         raise Invalid("This job is closed already.", {"because": "The job is closed already."})
     if not because.strip():
-        raise Invalid("Give a reason for closing the job.", {"because": "A job is closed for a reason."})
+        raise Invalid("Give a reason for closing the job.", {"because": "Give a reason for closing the job."})
     job.closed_at, job.closed_because = caller.stores.clock(), because
     session.add(job)
     return Done("job", job.id, {"because": because})

@@ -192,7 +192,7 @@ def prepare(
 def _check_oversize(given: dict[str, Any], *, sack_kg: float) -> None:
     missing = [name for name, value in given.items() if value is None]
     if missing and len(missing) < len(given):
-        sentence = "Size, mass and what became of it belong together."
+        sentence = "Fill in size, mass and what you did with it, or none of them."
         raise Invalid(sentence, dict.fromkeys(missing, "Fill this in too, or none of the three."))
     if not missing and given["oversize_kg"].value > sack_kg:
         raise Invalid("That is more than the sack weighed.", {"oversize_kg": "At most the mass of the sack."})

@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import columns_of, require_sides
-from service.desk.intake._keeping import About, begin, end, few_enough
+from service.desk.intake._storing import About, begin, end, few_enough
 from service.errors import Invalid
 from service.records.base import Raw
 from service.records.soil_tests import BulkTest, HydrometerReading, HydrometerTest, JarReading
@@ -56,7 +56,7 @@ def record_hydrometer(
     """Save readings of a hydrometer with those of the same water without soil."""
     few_enough([*blanks, *readings], "readings")
     if not suspension.dispersant.strip():
-        raise Invalid("Say what kept the grains apart.", {"dispersant": "The salt and how much of it."})
+        raise Invalid("Name the dispersant.", {"dispersant": "The salt and how much of it."})
     head = {
         "dry_mass_g": suspension.dry_mass_g,
         "specific_gravity": suspension.specific_gravity,

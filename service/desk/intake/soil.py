@@ -100,7 +100,7 @@ class Grading:
 
 
 @dataclass(frozen=True)
-class Lying:
+class BulkDensity:
     """How heavily a material lies, damp or dry."""
 
     damp: bool
@@ -140,7 +140,7 @@ class SoilView:
     plasticity: Plasticity
     shrinkage: float | None
     jar: Layers | None
-    lying: list[Lying]
+    bulk_densities: list[BulkDensity]
     envelopes: list[EnvelopeLine]
     soil_class: ClassLine
     judged: Judged
@@ -191,7 +191,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         plasticity,
         shrinkage,
         _layers(newest.get("jar")),
-        _lying(counting),
+        _bulk_densities(counting),
         held_against(found, bands),
         classed(
             found,
@@ -245,8 +245,8 @@ def _layers(whole: WholeTest | None) -> Layers | None:
     return layers_in_jar(gravel_mm=jar.gravel_mm, sand_mm=jar.sand_mm, silt_mm=jar.silt_mm, clay_mm=jar.clay_mm)
 
 
-def _lying(counting: Sequence[WholeTest]) -> list[Lying]:
-    newest = {one.bulk.damp: Lying(one.bulk.damp, one.bulk.kg_l) for one in counting if one.bulk is not None}
+def _bulk_densities(counting: Sequence[WholeTest]) -> list[BulkDensity]:
+    newest = {one.bulk.damp: BulkDensity(one.bulk.damp, one.bulk.kg_l) for one in counting if one.bulk is not None}
     return [newest[damp] for damp in (True, False) if damp in newest]
 
 

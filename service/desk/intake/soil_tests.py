@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.intake._checks import columns_of, needs_reason, require_sides
-from service.desk.intake._keeping import About, begin, end, few_enough
+from service.desk.intake._storing import About, begin, end, few_enough
 from service.errors import Invalid, NotFound, of_its_address
 from service.records import versions
 from service.records.base import Raw
@@ -33,12 +33,12 @@ __all__ = [
     "CupGiven",
     "SieveGiven",
     "ThreadGiven",
+    "exclude_test",
     "record_flow",
     "record_shrinkage",
     "record_sieves",
     "record_sign",
     "record_threads",
-    "set_aside_test",
 ]
 
 GRAMS_PER_KG = 1000.0
@@ -138,7 +138,9 @@ def record_threads(
     """Save threads that crumbled, or that the soil gives none; the plastic limit follows from them."""
     few_enough(threads, "threads")
     if non_plastic and threads:
-        raise Invalid("A soil that gives no thread has no thread to weigh.", {"non_plastic": "Either this or threads."})
+        raise Invalid(
+            "This soil gives no thread, so leave the weights empty.", {"non_plastic": "Either this or threads."}
+        )
     if not non_plastic and not threads:
         raise Invalid("At least one thread is needed.", {"threads": "Weigh a thread, or say that it gives none."})
     waters = _waters(threads, "threads")
@@ -198,7 +200,7 @@ def record_sign(
 
 
 @act("test.set_aside", by=STAFF)
-def set_aside_test(
+def exclude_test(
     session: Session, caller: Caller, *, test_id: UUID, because: str, material_id: UUID | None = None
 ) -> Done:
     """Let a test no longer count, with a reason; it stays to be seen."""
@@ -220,7 +222,7 @@ def _waters(rows: Sequence[CupGiven | ThreadGiven], group: str) -> list[float]:
     waters = [_water(row, f"{group}.{place}") for place, row in enumerate(rows)]
     dry = [f"{group}.{place}.wet_g" for place, water in enumerate(waters) if water <= 0]
     if dry:
-        raise Invalid("Soil that can be worked holds water.", dict.fromkeys(dry, "Above the mass once dried."))
+        raise Invalid("A thread has water: check the masses.", dict.fromkeys(dry, "Above the mass once dried."))
     return waters
 
 

@@ -76,8 +76,8 @@ class CanLine:
 
 
 @dataclass(frozen=True)
-class TrialLine:
-    """A trial block, and the charge that its height asks for next."""
+class TestChargeLine:
+    """A test charge, and the mass to try next by its height."""
 
     position: int
     charge_kg: float
@@ -237,10 +237,10 @@ def can_line(can: MoistureCan) -> CanLine:
     return CanLine(can.id, found, can.method, can.done_at)
 
 
-def trial_line(trial: TrialBlock, mould: Mould) -> TrialLine:
+def test_charge_line(trial: TrialBlock, mould: Mould) -> TestChargeLine:
     """Return a trial block with its density and the charge to try next."""
     volume = block_volume_m3(length_mm=mould.length_mm, width_mm=mould.width_mm, heights_mm=[trial.height_mm])
-    return TrialLine(
+    return TestChargeLine(
         position=trial.position,
         charge_kg=trial.charge_kg,
         pressed_gauge_mpa=trial.pressed_gauge_mpa,

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
-from service.desk.mixing._views import BlockLine, PlaceLine, TrialLine, block_line, place_line, trial_line
+from service.desk.mixing._views import BlockLine, PlaceLine, TestChargeLine, block_line, place_line, test_charge_line
 from service.measured.forming import Forming, forming_gauges
 from service.records import batch_queries
 from service.records import batches as records
@@ -73,7 +73,7 @@ class PressForm:
     last: BlockLine | None
     remembered: Remembered
     charge_settled: bool
-    trials: list[TrialLine]
+    test_charges: list[TestChargeLine]
     press_stress_mpa: float | None
     press_stroke_mm: float | None
     mould_height_mm: float
@@ -128,7 +128,7 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         last=_last_line(session, found, newest),
         remembered=_remembered(session, _last_kept(blocks), trials),
         charge_settled=any(trial.accepted for trial in trials),
-        trials=[trial_line(trial, found.mould) for trial in trials],
+        test_charges=[test_charge_line(trial, found.mould) for trial in trials],
         press_stress_mpa=found.recipe.press_stress_mpa,
         press_stroke_mm=found.recipe.press_stroke_mm,
         mould_height_mm=found.mould.height_mm,

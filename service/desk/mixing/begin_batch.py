@@ -27,7 +27,7 @@ from service.records.recipes import RecipePart, WholeRecipe
 from service.records.sack_stock import SackInHand
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.mix.batch import BatchPlan, BlocksWanted, Component, Stabiliser, plan_batch, shares_on_both_bases
-from service.trade.mix.mixer_loads import fillings
+from service.trade.mix.mixer_loads import mixer_loads
 from service.trade.mix.soil_needed import (
     USUAL_TRIALS,
     WORKING_DRY_DENSITY_KG_M3,
@@ -197,7 +197,7 @@ def _require_in_force(placed: batch_queries.PlacedRecipe, begun: int) -> None:
     if placed.replaced_by is not None:
         raise Conflict(f"Recipe {placed.replaced_by} has taken the place of this one.")
     if begun >= placed.recipe.batches:
-        raise Conflict("Every batch of this recipe is begun already.")
+        raise Conflict("Every batch of this recipe was started already.")
 
 
 def _density(job: Job) -> float:
@@ -246,24 +246,24 @@ def start_batch(
     scale_graduation_kg: Typed,
     dry_mass_per_block_kg: Typed | None = None,
     waste: Typed | None = None,
-    trial_blocks: int = USUAL_TRIALS,
+    test_charges: int = USUAL_TRIALS,
     moistures: Sequence[tuple[UUID, Typed]] = (),
-    pot_kg: Typed | None = None,
+    mixer_kg: Typed | None = None,
 ) -> Done:
     """Begin the next batch of a recipe: work out what to weigh, from now on the recipe stays as it is."""
     require_above_zero(
         {
             "scale_graduation_kg": scale_graduation_kg,
             "dry_mass_per_block_kg": dry_mass_per_block_kg,
-            "pot_kg": pot_kg,
+            "mixer_kg": mixer_kg,
         }
     )
-    if not 0 <= trial_blocks <= MOST_TRIALS:
-        raise Invalid("That many test charges?", {"trial_blocks": f"From 0 to {MOST_TRIALS}."})
+    if not 0 <= test_charges <= MOST_TRIALS:
+        raise Invalid("Check the number of test charges.", {"test_charges": f"From 0 to {MOST_TRIALS}."})
     ready = _ready(session, caller, recipe_id, lock=True)
     block_kg = dry_mass_per_block_kg.value if dry_mass_per_block_kg else _block_kg(session, ready)[0]
     lost_share = waste.value if waste else WORKING_WASTE
-    start = BlocksWanted(ready.blocks + trial_blocks, block_kg, lost_share)
+    start = BlocksWanted(ready.blocks + test_charges, block_kg, lost_share)
     takings = _takings(ready, start, dict(moistures))
     plan = _plan(ready, start, takings, scale_graduation_kg.value)
     batch = Batch(
@@ -278,12 +278,12 @@ def start_batch(
     session.add(batch)
     session.flush()
     session.add_all(_rows(batch, ready, takings, plan))
-    if pot_kg is not None:
+    if mixer_kg is not None:
         everything = dict(plan.weigh_kg) | {"": plan.water_kg}
-        fillings(everything, pot_kg=pot_kg.value, scale_graduation_kg=scale_graduation_kg.value)
-        session.add(Pot(batch_id=batch.id, pot_kg=pot_kg.value, as_read=as_read({"pot_kg": pot_kg})))
+        mixer_loads(everything, mixer_kg=mixer_kg.value, scale_graduation_kg=scale_graduation_kg.value)
+        session.add(Pot(batch_id=batch.id, pot_kg=mixer_kg.value, as_read=as_read({"pot_kg": mixer_kg})))
     details = {"number": batch.number, "recipe": ready.whole.recipe.label, "blocks": ready.blocks}
-    return Done("batch", batch.id, {**details, "dry_mass_per_block_kg": block_kg, "trial_blocks": trial_blocks})
+    return Done("batch", batch.id, {**details, "dry_mass_per_block_kg": block_kg, "test_charges": test_charges})
 
 
 @dataclass(frozen=True)

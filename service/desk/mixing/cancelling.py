@@ -15,13 +15,13 @@ def cancel_batch(session: Session, caller: Caller, *, batch_id: UUID, because: s
     """Take back a batch of which nothing was weighed: its soil is free again, and the trail keeps what it was to be."""
     found = open_batch(session, caller, batch_id)
     if not because.strip():
-        raise Invalid("Say why it is taken back.", {"because": "A batch is taken back for a reason."})
+        raise Invalid("Say why you cancel it.", {"because": "Give a reason for cancelling this batch."})
     whole = batches.batch(session, batch_id)
     parts = whole.parts if whole else []
     if found.batch.water_kg is not None or any(part.weighed_kg is not None for part in parts):
-        raise Conflict("Something was weighed into this batch already, so it stays.")
+        raise Conflict("Something was weighed into this batch already, so you cannot cancel it.")
     if found.batch.number != max(one.number for one in batches.batches_of_recipe(session, found.recipe.id)):
-        raise Conflict("A later batch of this recipe was begun. Take that one back first.")
+        raise Conflict("A later batch of this recipe was started. Cancel that one first.")
     pot = moisture_trials.pot_of(session, batch_id)
     for row in (*parts, *([pot] if pot else [])):
         session.delete(row)

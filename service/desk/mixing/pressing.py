@@ -47,7 +47,7 @@ class Pressed:
     mould_release: str | None = None
     cracked_because: str | None = None
     remark: str | None = None
-    # Said of a gauge above the working limit of the press: it did show that.
+    # True if the gauge did show a value above the working limit of the press.
     above_limit: bool = False
 
     def quantities(self) -> dict[str, Typed | None]:
@@ -214,7 +214,7 @@ def _check_density(mould: Mould, mass_kg: Typed | None, heights_mm: tuple[Typed,
     density = density_kg_m3(mass_kg=mass_kg.value, volume_m3=volume)
     least, most = DENSITY_KG_M3
     if not least <= density <= most:
-        told = f"With this mass the block would have {density:.0f} kg/m³. Look at the units of both."
+        told = f"With this mass the block would have {density:.0f} kg/m³. Check both units."
         raise Invalid("Mass and height do not belong to one block.", {"wet_mass_kg": told, field: told})
 
 
@@ -279,7 +279,7 @@ def lose_block(session: Session, caller: Caller, *, block_id: UUID, because: str
     block = placed.block
     session.refresh(block, with_for_update=True)
     if not because.strip():
-        raise Invalid("Say how it was lost.", {"because": "A block is lost for a reason."})
+        raise Invalid("Say how it was lost.", {"because": "Say how the block was lost."})
     if block.lost_at is not None:
         raise Conflict("This block was counted as lost already.")
     if crushings.standing_of(session, [block.id]):

@@ -19,7 +19,7 @@ from service.desk.mixing._views import (
     PlaceLine,
     Scale,
     ShareLine,
-    TrialLine,
+    TestChargeLine,
     achieved_of,
     beside_each_other,
     block_line,
@@ -29,7 +29,7 @@ from service.desk.mixing._views import (
     place_line,
     scale_of,
     share_lines,
-    trial_line,
+    test_charge_line,
 )
 from service.records import batch_queries, corrections, jobs
 from service.records import batches as records
@@ -42,7 +42,7 @@ from service.records.blocks import Block, BlockHeight
 from service.records.moisture_trials import Pot
 from service.records.recipes import WholeRecipe
 from service.trade.block.random_order import blocks_of_batches
-from service.trade.mix.mixer_loads import MOST_SCALE_ERROR, Fillings, fillings, scale_error
+from service.trade.mix.mixer_loads import MOST_SCALE_ERROR, MixerLoads, mixer_loads, scale_error
 
 
 @dataclass(frozen=True)
@@ -117,12 +117,12 @@ class BatchSheet:
     shares: list[ShareLine]
     moisture: float | None
     cans: list[CanLine]
-    trials: list[TrialLine]
+    test_charges: list[TestChargeLine]
     places: list[PlaceLine]
     changes: list[ChangeLine]
     has_binder: bool
-    pot_kg: float | None
-    fillings: Fillings | None
+    mixer_kg: float | None
+    mixer_loads: MixerLoads | None
     rough: list[Rough]
 
     @property
@@ -234,21 +234,21 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
         shares=share_lines(placed.recipe, parts, achieved),
         moisture=moisture,
         cans=[can_line(one) for one in batch_queries.cans_of_batch(session, batch_id)],
-        trials=[trial_line(one, placed.mould) for one in found.trials],
+        test_charges=[test_charge_line(one, placed.mould) for one in found.trials],
         places=_place_lines(session, found, moisture),
         changes=change_lines(changes, _names(found)),
         has_binder=any(one.material.kind in ("cement", "lime") for one in parts),
-        pot_kg=pot.pot_kg if pot else None,
-        fillings=_fillings(placed, parts, pot) if pot else None,
+        mixer_kg=pot.pot_kg if pot else None,
+        mixer_loads=_mixer_loads(placed, parts, pot) if pot else None,
         rough=_rough(placed, parts),
     )
 
 
-def _fillings(placed: PlacedBatch, parts: Sequence[NamedPart], pot: Pot) -> Fillings | None:
+def _mixer_loads(placed: PlacedBatch, parts: Sequence[NamedPart], pot: Pot) -> MixerLoads | None:
     """Return what goes into each filling of a pot that does not take the batch at once."""
     batch = placed.batch
     everything = {str(one.part.id): one.part.planned_kg for one in parts} | {WATER: batch.water_planned_kg}
-    split = fillings(everything, pot_kg=pot.pot_kg, scale_graduation_kg=batch.scale_graduation_kg)
+    split = mixer_loads(everything, mixer_kg=pot.pot_kg, scale_graduation_kg=batch.scale_graduation_kg)
     return split if split.count > 1 else None
 
 

@@ -16,7 +16,7 @@ from service.records.presses import Mould
 from service.records.recipes import RecipePart
 from service.records.sack_stock import SackInHand
 from service.trade.mix.batch import Component, Stabiliser
-from service.trade.mix.site_sheet import SiteCard, card_for_bag
+from service.trade.mix.site_sheet import SiteMixingSheet, card_for_bag
 from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, WORKING_WASTE, dry_mass_per_block_kg
 from service.trade.soil.moisture import Can, moisture_of_cans
 from service.typed import Typed
@@ -24,7 +24,7 @@ from service.typed import Typed
 
 @dataclass(frozen=True)
 class SitePart:
-    """A material of the card: its share, its water if cans told it, and a litre of it, damp, if that was weighed."""
+    """A material of the site mixing sheet: its share, its water by cans, and its damp bulk density if weighed."""
 
     material_id: UUID
     name: str
@@ -51,7 +51,7 @@ class SiteAsked:
 
 @dataclass(frozen=True)
 class SiteSheet:
-    """The recipe, what its card is worked from, and the card; without one, what is missing."""
+    """The recipe, what its site mixing sheet needs, and the sheet; without one, what is missing."""
 
     recipe_id: UUID
     job_id: UUID
@@ -63,7 +63,7 @@ class SiteSheet:
     block_of: str
     density_is_working: bool
     waste: float
-    card: SiteCard | None
+    card: SiteMixingSheet | None
     missing: list[str]
 
     @property
@@ -147,7 +147,7 @@ def _block_kg(job: Job, mould: Mould) -> tuple[float, str]:
 
 def _missing(parts: list[SitePart]) -> list[str]:
     told = [
-        f"Weigh a vessel of {one.name}, damp as it lies on the site."
+        f"Weigh a full bucket of {one.name}, as damp as on the site."
         for one in parts
         if one.role == "component" and one.damp_kg_l is None
     ]

@@ -132,9 +132,7 @@ def weigh_can(
 
 
 @act("batch.set_aside_can", by=STAFF)
-def set_aside_can(
-    session: Session, caller: Caller, *, can_id: UUID, because: str, batch_id: UUID | None = None
-) -> Done:
+def exclude_can(session: Session, caller: Caller, *, can_id: UUID, because: str, batch_id: UUID | None = None) -> Done:
     """Let a can of a mix no longer count, with a reason; it stays to be seen."""
     can = session.get(MoistureCan, can_id)
     if can is None or can.batch_id is None:
@@ -142,8 +140,8 @@ def set_aside_can(
     of_its_address(can.batch_id, batch_id)
     open_batch(session, caller, can.batch_id)
     if not because.strip():
-        raise Invalid("Give a reason.", {"because": "A can is set aside for a reason."})
+        raise Invalid("Give a reason.", {"because": "Give a reason for excluding this can."})
     if can.ended_at is not None:
-        raise Conflict("This can was set aside already.")
+        raise Conflict("This can was excluded already.")
     versions.end(session, can, at=caller.stores.clock(), by=caller.doer, because=because.strip())
     return Done("moisture_can", can.id, {"because": because.strip()})

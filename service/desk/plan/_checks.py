@@ -196,9 +196,9 @@ def _soak_faults(group: GroupGiven) -> dict[str, str]:
     least, most = group.soak_hours, group.soak_hours_max
     if group.condition != "soaked":
         given = {"soak_hours": least, "soak_hours_max": most}
-        return {name: "Only soaked blocks stand in the water." for name, typed in given.items() if typed is not None}
+        return {name: "Only soaked blocks are in the water." for name, typed in given.items() if typed is not None}
     if least is None or not least.value > 0:
-        return {"soak_hours": "Say how long it stands in the water."}
+        return {"soak_hours": "Say how long it is in the water."}
     if most is not None and most.value < least.value:
         return {"soak_hours_max": "At least as long as the shortest."}
     if least.value >= 24 * group.age_days.value > 0:

@@ -13,7 +13,7 @@ MIXES = (1, 2)
 
 
 @dataclass(frozen=True)
-class Telling:
+class DetectableDifference:
     """The least difference that would probably be shown, by mixes and blocks, and what it is worked out with."""
 
     shares: dict[int, tuple[tuple[int, float], ...]]
@@ -23,12 +23,12 @@ class Telling:
     rests_on: str | None
 
 
-def telling(planned: Sequence[WholeRecipe], adopted: Prior | None) -> Telling:
+def detectable_difference(planned: Sequence[WholeRecipe], adopted: Prior | None) -> DetectableDifference:
     """Return what numbers of blocks from one mix and from two can tell apart, by the scatter the shop assumes."""
     assumed = Settings()
     scatter = adopted.scatter if adopted else assumed.prior.scatter
     batch_sd = adopted.batch_sd if adopted else assumed.batch_sd
-    return Telling(
+    return DetectableDifference(
         shares={
             mixes: tuple(
                 (blocks, least_ratio_told(blocks=blocks, batches=mixes, scatter=scatter, batch_sd=batch_sd) - 1)

@@ -55,7 +55,7 @@ class GroupLine:
 
 @dataclass(frozen=True)
 class DrawnLine:
-    """A place in a batch, as drawn by lot."""
+    """A place in a batch, in random order."""
 
     batch: int
     position: int

@@ -26,7 +26,7 @@ from service.trade.soil.moisture import Can, dry_mass_kg, moisture_of_cans
 
 @dataclass(frozen=True)
 class SackLine:
-    """What is left in a sack, as it lies and dry; without a can it is reckoned as if dry."""
+    """What is left in a sack, damp and dry; without a can it counts as dry."""
 
     label: str
     left_kg: float

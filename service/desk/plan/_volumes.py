@@ -123,8 +123,8 @@ def _weighed(one: VolumeGiven, densities: Mapping[bool, float], water: float | N
     if False in densities:
         return Weighed(one.material_id, one.parts.value, KG_M3_OF_KG_L * densities[False], False, None, None, {})
     if True in densities:
-        return "Weigh a can of {name}: its litre was weighed damp, and nobody knows how damp."
-    return "Weigh a vessel of {name} first, or give a figure and say where it is from: nothing is guessed."
+        return "Weigh a moisture can of {name}: its bulk density was measured damp."
+    return "Weigh a full bucket of {name} first, or enter a figure and its source."
 
 
 def _moisture(in_hand: Sequence[SackInHand], material_id: UUID) -> float | None:

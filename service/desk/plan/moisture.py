@@ -106,7 +106,7 @@ def try_moisture(
     )
     density = _dry_density(row)
     if not LEAST_KG_M3 <= density <= MOST_KG_M3:
-        sentence = f"That would be {density:.0f} kg/m3 dry: look at the mass and the sides again."
+        sentence = f"That would be {density:.0f} kg/m3 dry: check the mass and the sides."
         raise Invalid(sentence, {"wet_mass_kg": "This and the sides cannot belong to one pressed block."})
     session.add(row)
     session.flush()
@@ -114,7 +114,7 @@ def try_moisture(
 
 
 @act("plan.set_aside_moisture", by=STAFF)
-def set_aside(session: Session, caller: Caller, *, trial_id: UUID, because: str, job_id: UUID | None = None) -> Done:
+def exclude(session: Session, caller: Caller, *, trial_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Let a block of the trial no longer count, with a reason."""
     row = session.get(MoistureTrial, trial_id)
     if row is None:

@@ -97,7 +97,7 @@ def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: s
     if recipe.dropped_at is not None:
         raise Conflict("This recipe was dropped already.")
     if not because.strip():
-        raise Invalid("Give a reason for dropping the recipe.", {"because": "A recipe is dropped for a reason."})
+        raise Invalid("Give a reason for dropping the recipe.", {"because": "Give a reason for dropping the recipe."})
     recipe.dropped_at, recipe.dropped_because = caller.stores.clock(), because.strip()
     session.add(recipe)
     return Done("recipe", recipe.id, {"label": recipe.label, "because": because.strip()})
@@ -147,7 +147,7 @@ def _unmixed(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
     # Whoever begins a batch of it locks the same row, so that a plan cannot change under a mix.
     session.refresh(whole.recipe, with_for_update=True)
     if batch_records.batches_of_recipe(session, recipe_id):
-        raise Conflict("A batch of this recipe exists, so it stays as it is. Plan another in its place.")
+        raise Conflict("This recipe was mixed, so you cannot change it. Plan another to replace it.")
     if whole.recipe.dropped_at is not None:
         raise Conflict("This recipe was dropped.")
     return whole
@@ -157,9 +157,9 @@ def _may_be_replaced(session: Session, planned: list[WholeRecipe], replaces_id: 
     if replaces_id not in {one.recipe.id for one in planned}:
         raise NotFound("There is no such recipe.")
     if not batch_records.batches_of_recipe(session, replaces_id):
-        raise Conflict("Nothing of this recipe is mixed yet. Change it instead.")
+        raise Conflict("This recipe is not mixed yet. Change it instead.")
     if any(one.recipe.replaces_id == replaces_id for one in planned):
-        raise Conflict("Another recipe has taken the place of this one already.")
+        raise Conflict("Another recipe replaced this one already.")
 
 
 def _label(planned: list[WholeRecipe], wanted: str | None, *, own: UUID | None) -> str:

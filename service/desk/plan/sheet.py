@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.plan._checks import COMPONENTS, STABILISERS, next_label
-from service.desk.plan._detectable_difference import Telling, telling
+from service.desk.plan._detectable_difference import DetectableDifference, detectable_difference
 from service.desk.plan._lines import RecipeLine, recipe_lines
 from service.desk.plan._supply import MaterialLine, Open, material_lines, open_recipes
 from service.errors import NotFound
@@ -39,7 +39,7 @@ class PlanSheet:
     dry_density_kg_m3: float
     density_is_working: bool
     waste: float
-    telling: Telling
+    detectable_difference: DetectableDifference
     remarks: tuple[Phrase, ...]
 
 
@@ -88,7 +88,7 @@ def sheet(session: Session, caller: Caller, *, job_id: UUID) -> PlanSheet:
         dry_density_kg_m3=density,
         density_is_working=job.machine_density_kg_m3 is None,
         waste=WORKING_WASTE,
-        telling=telling(planned, adopted),
+        detectable_difference=detectable_difference(planned, adopted),
         remarks=(
             *_out_of_reach(session, caller, unmixed, moulds),
             *_sitting_alone(planned, batches, clock=caller.clock),

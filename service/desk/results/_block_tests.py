@@ -70,8 +70,8 @@ def _bent(told: TriedBending, scales: Scales, place: Place) -> TestedBlock | Non
     scale, force, shifted = None, row.force_kn, None
     if row.gauge_mpa is not None and told.gauge is not None and told.press is not None:
         scale = scales.on(told.gauge, told.press, row.done_at)
-        shifted = row.gauge_mpa - scale.shift_mpa(told.spell)
-        force = scale.force_kn(row.gauge_mpa, told.spell)
+        shifted = row.gauge_mpa - scale.shift_mpa(told.press_session)
+        force = scale.force_kn(row.gauge_mpa, told.press_session)
     if force is None or force <= 0:
         return None
     sides = {"span_mm": row.span_mm, "width_mm": row.width_mm, "thickness_mm": row.thickness_mm}

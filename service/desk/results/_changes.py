@@ -119,7 +119,7 @@ def _tests(was: Any, now: Any) -> Iterator[Phrase]:
     before, after = _endured(was), _endured(now)
     other = tuple(sorted({block for block, _ in before ^ after}))
     if other:
-        yield Phrase("Other tests that were added, corrected or set aside: {blocks}.", {"blocks": other})
+        yield Phrase("Other tests that were added, corrected or excluded: {blocks}.", {"blocks": other})
     if "demands" in was and [_asked(one) for one in was["demands"]] != [_asked(one) for one in now["demands"]]:
         yield Phrase("The limits on other tests than crushing have changed.")
 

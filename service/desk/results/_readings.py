@@ -57,7 +57,7 @@ def _read(
 ) -> ReadBlock:
     standing = tried.standing
     scale = scales.of(standing)
-    peak = peak_of(standing.crushing, standing.gauge, standing.spell, scale) if standing else None
+    peak = peak_of(standing.crushing, standing.gauge, standing.press_session, scale) if standing else None
     stress = _stress(standing, peak, scale, scales) if standing and peak and scale else None
     fate, because = _fate(tried, peak)
     wet, dry = densities(tried.block, tried.height_mm, moisture=moistures.get(tried.batch.id))
@@ -151,7 +151,7 @@ def _stress(standing: TriedCrushing, peak: Peak, scale: Scale, scales: Scales) -
         calibration=scale.key,
         in_range=peak.in_range,
         after_end=scale.over_on(scales.clock.day(standing.crushing.crushed_at)),
-        zero_wandered=zero_wandered(standing.gauge, standing.spell),
+        zero_wandered=zero_wandered(standing.gauge, standing.press_session),
         rate_mpa_s=_rate(standing.crushing, peak.stress_mpa),
     )
 

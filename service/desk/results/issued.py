@@ -54,7 +54,7 @@ class Frozen:
     data_sha256: str
     withdrawn_at: datetime | None
     withdrawn_because: str | None
-    language: str
+    language: Language
     newest_id: UUID | None
     newest_number: int | None
     replaced: tuple[ReplacedCalibration, ...]
@@ -182,7 +182,7 @@ def _frozen(session: Session, issued: IssuedResult, job: Job, replaced: Sequence
         data_sha256=issued.data_sha256,
         withdrawn_at=issued.withdrawn_at,
         withdrawn_because=issued.withdrawn_because,
-        language=issued.language,
+        language=issued.language,  # type: ignore[arg-type]
         newest_id=newest.id if newest else None,
         newest_number=newest.number if newest else None,
         replaced=tuple(

@@ -50,15 +50,13 @@ def _worked_out(
 
 
 _ABOVE = (
-    "No tested share of stabiliser is settled to do, {condition}; {high_share} is the most that was tested, and "
-    "nothing is said of more."
+    "No tested share of stabiliser is sure to pass, {condition}. We tested {high_share} at most and cannot say "
+    "whether more would."
 )
-_BELOW = (
-    "The least tested share, {low_share}, will do already, {condition}; of less nothing is said, for none was tested."
-)
+_BELOW = "The least tested share, {low_share}, passes already, {condition}. We tested no less."
 _ACROSS = (
-    "Between {low_share} and {high_share} nothing is worked out, {condition}: blocks with the lower share fell apart "
-    "or were not crushed, and where they begin to stand is not a matter of strength. A mix between them would show it."
+    "We cannot estimate between {low_share} and {high_share}, {condition}. Blocks with the lower share fell apart or "
+    "were not crushed. Mix a share between them to find out."
 )
 
 

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
+from service.desk.doorway import ANYONE, OWNERS, Caller, Done, Language, act, look
 from service.desk.results.issued import Frozen, Paper, _frozen
 from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.records import results, shop, tokens
@@ -18,13 +18,14 @@ LONGEST_DAYS = 366
 
 @dataclass(frozen=True)
 class Shared:
-    """What a link opens, or why it opens nothing any more; ``frozen`` is None unless it is open."""
+    """What a link opens, or why it no longer works; ``frozen`` is None unless it is open."""
 
     state: Literal["open", "ended", "withdrawn"]
     shop_name: str
     zone: str
     ended_at: datetime | None
     frozen: Frozen | None
+    language: Language
     because: str = ""
 
 
@@ -91,10 +92,11 @@ def opened(session: Session, caller: Caller, *, token_sha256: str) -> Shared:
     name, zone = (kept.name, kept.time_zone) if kept else (caller.shop.name, caller.shop.time_zone)
     ended_at = link.ended_at or (link.expires_at if link.expires_at <= caller.stores.clock() else None)
     if ended_at is not None:
-        return Shared("ended", name, zone, ended_at, None)
+        return Shared("ended", name, zone, ended_at, None, frozen.language)
     if frozen.withdrawn_at is not None:
-        return Shared("withdrawn", name, zone, frozen.withdrawn_at, None, frozen.withdrawn_because or "")
-    return Shared("open", name, zone, None, frozen)
+        because = frozen.withdrawn_because or ""
+        return Shared("withdrawn", name, zone, frozen.withdrawn_at, None, frozen.language, because)
+    return Shared("open", name, zone, None, frozen, frozen.language)
 
 
 @act("share.note_use", by=ANYONE, replayed=False, trailed=False)

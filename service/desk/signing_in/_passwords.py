@@ -39,7 +39,7 @@ def holds(secret: str, kept: str | None) -> bool:
 @contextmanager
 def _turn() -> Iterator[None]:
     if not _let_in.acquire(blocking=False):
-        raise TooMany("Many people are signing in at this very moment. Try again in a few seconds.")
+        raise TooMany("Many people are signing in right now. Try again in a few seconds.")
     try:
         with _at_work:
             yield
@@ -53,13 +53,10 @@ def hashed(password: str, *, about: Iterable[str]) -> str:
         sentence = f"Between {LEAST_PASSWORD} and {MOST_PASSWORD} characters."
         raise Invalid("This password cannot be used.", {"new_password": sentence})
     if is_mostly(password, about):
-        sentence = (
-            "Made mostly of words of this trade, of this shop or of your own name and address, which others would try "
-            "first; take three or four words that do not belong together."
-        )
+        sentence = "Others would try this first: words of this trade, the shop or your name. Choose other words."
         raise Invalid("This password cannot be used.", {"new_password": sentence})
     if _is_guessed(password):
-        sentence = "Many people use one like this; take three or four words that do not belong together."
+        sentence = "Many people use one like this. Use three or four words that do not belong together."
         raise Invalid("This password cannot be used.", {"new_password": sentence})
     with _turn():
         return _hashes.hash(password)
@@ -85,7 +82,7 @@ def hashed_pin(pin: str) -> str:
     if len(pin) != PIN_DIGITS or not (pin.isascii() and pin.isdecimal()):
         raise Invalid("This PIN cannot be used.", {"pin": f"{PIN_DIGITS} digits."})
     if _is_easy(pin):
-        raise Invalid("This PIN cannot be used.", {"pin": "Others would try this one first; take another."})
+        raise Invalid("This PIN cannot be used.", {"pin": "Others would try this PIN first. Choose another."})
     with _turn():
         return _hashes.hash(pin)
 

@@ -280,7 +280,7 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
     faults = {key: "Say this in words." for key in _WORDS if not _is_line(data.get(key)) and key not in _MAY_BE_EMPTY}
     standing = data.get("standing")
     if standing not in get_args(Standing) or (published_only and standing == "own"):
-        faults["standing"] = "Say how the text was read: seen, second-hand or memory; own for a rule of the shop."
+        faults["standing"] = "Say how the text was read: seen, second-hand or memory; own for your own rule."
     if standing != "own" and data.get("source") not in SOURCES:
         faults["source"] = "A published number names a source that is listed."
     rows = data.get("rules")
@@ -299,7 +299,7 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
         if data.get(key, "") not in get_args(offered):
             faults[key] = f"Choose one of {', '.join(get_args(offered)[1:])}, or leave it out."
     if faults:
-        raise Invalid("This criterion cannot be used as it stands.", faults)
+        raise Invalid("This code or rule cannot be used as it is.", faults)
     return Criterion(
         **{key: str(data.get(key, "")) for key in _WORDS if key != "standing"},
         standing=cast(Standing, standing),

@@ -1,4 +1,4 @@
-"""What a scale and a pot do to a batch: the error of the scale alone, and the fillings of a pot that is too small."""
+"""What scale and mixer do to a batch: the error of the scale alone, and the loads of a mixer that is too small."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -16,8 +16,8 @@ DIGITS = 9
 
 
 @dataclass(frozen=True)
-class Fillings:
-    """How often the pot is filled, and what goes into each filling, water under its own name."""
+class MixerLoads:
+    """How many loads the mixer takes, and the masses of one load, water under its own name."""
 
     count: int
     each_kg: Mapping[str, float]
@@ -76,28 +76,28 @@ def scale_error(*, scale_graduation_kg: float, mass_kg: float) -> float:
     return scale_graduation_kg / 2 / mass_kg
 
 
-def fillings(weigh_kg: Mapping[str, float], *, pot_kg: float, scale_graduation_kg: float) -> Fillings:
-    """Return how a batch is split over the fillings of a pot.
+def mixer_loads(weigh_kg: Mapping[str, float], *, mixer_kg: float, scale_graduation_kg: float) -> MixerLoads:
+    """Return how a batch is split over the mixer_loads of a pot.
 
     Parameters
     ----------
     weigh_kg : Mapping[str, float]
         What is weighed in all, water too, in kg; 0 or more each, above 0 together.
-    pot_kg : float
+    mixer_kg : float
         The most the pot takes, in kg; above 0.
     scale_graduation_kg : float
         Smallest step of the scale, in kg; above 0.
 
     Returns
     -------
-    Fillings
-        The least number of equal fillings that the pot takes, and each mass in one of them, rounded half up to
+    MixerLoads
+        The least number of equal mixer_loads that the pot takes, and each mass in one of them, rounded half up to
         the graduation; a stabiliser split is weighed anew for every filling.
 
     Raises
     ------
     Invalid
-        If a number is out of range, or more than 100 fillings are needed (field ``pot_kg``).
+        If a number is out of range, or more than 100 mixer loads are needed (field ``mixer_kg``).
 
     Source
     ------
@@ -107,22 +107,22 @@ def fillings(weigh_kg: Mapping[str, float], *, pot_kg: float, scale_graduation_k
     --------
     20 kg in a pot for 12 kg:
 
-    >>> fillings({"soil": 18.0, "cement": 1.0, "water": 1.0}, pot_kg=12, scale_graduation_kg=0.005).each_kg["soil"]
+    >>> mixer_loads({"soil": 18.0, "cement": 1.0, "water": 1.0}, mixer_kg=12, scale_graduation_kg=0.005).each_kg["soil"]
     9.0
     """
     require(
-        positive={"pot_kg": pot_kg, "scale_graduation_kg": scale_graduation_kg, "weigh_kg": sum(weigh_kg.values())},
+        positive={"mixer_kg": mixer_kg, "scale_graduation_kg": scale_graduation_kg, "weigh_kg": sum(weigh_kg.values())},
         not_negative={f"weigh_kg.{name}": mass for name, mass in weigh_kg.items()},
     )
-    count = math.ceil(round(math.fsum(weigh_kg.values()) / pot_kg, DIGITS))
+    count = math.ceil(round(math.fsum(weigh_kg.values()) / mixer_kg, DIGITS))
     if count > 100:
-        refuse({"pot_kg": "That would be more than 100 fillings."})
+        refuse({"mixer_kg": "That would be more than 100 mixer loads."})
     step = Fraction(repr(float(scale_graduation_kg)))
     each = {
         name: float(math.floor(Fraction(repr(float(mass))) / count / step + Fraction(1, 2)) * step)
         for name, mass in weigh_kg.items()
     }
-    return Fillings(count, each)
+    return MixerLoads(count, each)
 
 
 def best_moisture(points: Sequence[tuple[float, float]]) -> Best:
@@ -168,5 +168,5 @@ def best_moisture(points: Sequence[tuple[float, float]]) -> Best:
         return Best(tried, None, f"{missing} more {'moisture' if missing == 1 else 'moistures'} to try.")
     target = max(tried, key=lambda one: one.dry_density_kg_m3)
     end = {tried[0].moisture: "drier", tried[-1].moisture: "wetter"}.get(target.moisture)
-    remark = f"The densest lies at the end of what was tried: try one {end}." if end else ""
+    remark = f"The densest block is at the end of the range: try one {end}." if end else ""
     return Best(tried, target, remark)

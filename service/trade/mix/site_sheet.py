@@ -23,7 +23,7 @@ DIGITS = 9
 
 @dataclass(frozen=True)
 class Buckets:
-    """One soil or sand for a bag: mass as it lies, buckets, and buckets to the quarter."""
+    """One soil or sand for a bag: damp mass, buckets, and buckets to the quarter."""
 
     kg: float
     buckets: float
@@ -31,7 +31,7 @@ class Buckets:
 
 
 @dataclass(frozen=True)
-class SiteCard:
+class SiteMixingSheet:
     """What goes with one bag, what quarter buckets make of the recipe, and the bags for all blocks."""
 
     dry_soil_kg: float
@@ -55,7 +55,7 @@ def card_for_bag(
     blocks: int,
     moisture_basis: Basis = "dry mix",
     waste: float = 0.0,
-) -> SiteCard:
+) -> SiteMixingSheet:
     """Return what to mix with one bag of the first stabiliser, and how many bags the blocks take.
 
     Parameters
@@ -83,7 +83,7 @@ def card_for_bag(
 
     Returns
     -------
-    SiteCard
+    SiteMixingSheet
         Masses in kg and water in litres unrounded, buckets also to the quarter, half up; whole blocks of a bag
         after waste; what the quarter buckets achieve; bags for all blocks, up to a whole.
 
@@ -133,7 +133,7 @@ def card_for_bag(
     ]
     added = {part.name: plan.weigh_kg[part.name] for part in stabilisers}
     per_bag = plan.total_dry_kg / (dry_mass_per_block_kg * (1 + waste))
-    return SiteCard(
+    return SiteMixingSheet(
         dry_soil_kg=math.fsum(plan.dry_kg[part.name] for part in components),
         components=buckets,
         stabilisers=added,

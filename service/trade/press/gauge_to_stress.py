@@ -91,7 +91,7 @@ def peak_stress(
 
 
 def zero_moved(*, before_mpa: float, after_mpa: float, graduation_mpa: float) -> bool:
-    """Return whether a gauge rested elsewhere after a spell of crushing than before it.
+    """Return whether a gauge rested elsewhere after a press session of crushing than before it.
 
     Parameters
     ----------

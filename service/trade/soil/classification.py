@@ -134,7 +134,7 @@ def _below_cobbles(curve: Curve) -> tuple[Curve, str, list[str]]:
     boulders = under_boulders is not None and under_boulders < 1 - NOISE
     cobbles = under_boulders is None or under_boulders - passing > NOISE
     bigger = " and ".join(word for word, there in (("cobbles", cobbles), ("boulders", boulders)) if there)
-    step = f"{_percent(1 - passing)} is coarser than 75 mm; it is set aside and named as {bigger}."
+    step = f"{_percent(1 - passing)} is coarser than 75 mm; it is left out and named as {bigger}."
     return Curve((Passing(COBBLES_ABOVE_MM, 1.0), *points)), bigger, [step]
 
 

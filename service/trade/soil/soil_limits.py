@@ -25,7 +25,7 @@ class LossLimit:
 
 
 @dataclass(frozen=True)
-class Bands:
+class SoilLimits:
     """Everything a soil is held against."""
 
     envelopes: tuple[Envelope, ...]
@@ -34,12 +34,12 @@ class Bands:
     loss: LossLimit
 
 
-def published_bands() -> Bands:
+def published_bands() -> SoilLimits:
     """Return the published envelopes, thresholds, shrinkage bands and limit of loss.
 
     Returns
     -------
-    Bands
+    SoilLimits
         Each with source and standing.
 
     Source
@@ -53,10 +53,10 @@ def published_bands() -> Bands:
     """
     (row,) = tomllib.loads((DATA / "test_limits.toml").read_text("utf-8"))["limit"]
     loss = LossLimit(row["high"], row["source"], row["standing"])
-    return Bands(published_envelopes(), published_thresholds(), published_shrinkage_bands(), loss)
+    return SoilLimits(published_envelopes(), published_thresholds(), published_shrinkage_bands(), loss)
 
 
-def bands_with(own: Mapping[str, Mapping[str, Any]]) -> Bands:
+def bands_with(own: Mapping[str, Mapping[str, Any]]) -> SoilLimits:
     """Return the bands that count for a shop: its own copies in the place of the published ones.
 
     Parameters
@@ -66,7 +66,7 @@ def bands_with(own: Mapping[str, Mapping[str, Any]]) -> Bands:
 
     Returns
     -------
-    Bands
+    SoilLimits
         Own ones stand as "own" and name what they rest on; envelopes of the shop's own come last.
 
     Raises
@@ -87,7 +87,7 @@ def bands_with(own: Mapping[str, Mapping[str, Any]]) -> Bands:
     bands = published_bands()
     added = tuple(_envelope(key, values) for key, values in own.items() if key.startswith(OWN_ENVELOPE))
     loss, shrinkage = own.get(LOSS), own.get(SHRINKAGE)
-    return Bands(
+    return SoilLimits(
         envelopes=(*(_own_envelope(one, own.get(ENVELOPE + one.key)) for one in bands.envelopes), *added),
         thresholds=tuple(_own_threshold(one, own.get(THRESHOLD + one.key)) for one in bands.thresholds),
         shrinkage=ShrinkageBands(
@@ -134,7 +134,7 @@ def checked_own(key: str, values: Mapping[str, Any]) -> Mapping[str, Any]:
     0.01
     """
     if not str(values.get("rests_on", "")).strip():
-        refuse({"rests_on": "Say what it rests on."})
+        refuse({"rests_on": "Say where it comes from."})
     bands = published_bands()
     known = {ENVELOPE + one.key for one in bands.envelopes}
     if key in known or key.startswith(OWN_ENVELOPE):

@@ -57,12 +57,12 @@ class MoreOfBoth:
 
 
 _SETTLES = (
-    "{blocks} more blocks each of {a} and {b}, {condition}, would probably settle whether one is more than "
-    "{margin_share} stronger; the chance that they do is {settled_chance}."
+    "{blocks} more blocks each of {a} and {b}, {condition}, would probably show whether one is more than "
+    "{margin_share} stronger. Chance: {settled_chance}."
 )
 _LEAVES_OPEN = (
-    "Even {blocks} more blocks each of {a} and {b}, {condition}, would probably leave open whether one is more than "
-    "{margin_share} stronger; the chance that they settle it is {settled_chance}."
+    "Even {blocks} more blocks each of {a} and {b}, {condition}, would probably not show whether one is "
+    "{margin_share} stronger. Chance: {settled_chance}."
 )
 
 

@@ -50,12 +50,12 @@ class More:
 
 
 _SETTLES = (
-    "{blocks} more blocks of {recipe} from a new mix, {condition}, would probably settle whether {limit_mpa} is "
-    "reached; the chance that they do is {settled_chance}."
+    "{blocks} more blocks of {recipe} from a new batch, {condition}, would probably settle whether it reaches "
+    "{limit_mpa}. Chance: {settled_chance}."
 )
 _LEAVES_OPEN = (
-    "Even {blocks} more blocks of {recipe} from a new mix, {condition}, would probably leave open whether {limit_mpa} "
-    "is reached; the chance that they settle it is {settled_chance}."
+    "Even {blocks} more blocks of {recipe} from a new batch, {condition}, would probably not settle whether it "
+    "reaches {limit_mpa}. Chance: {settled_chance}."
 )
 
 

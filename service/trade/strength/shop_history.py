@@ -94,13 +94,12 @@ def learned(
     --------
     >>> learned([], present=Prior(), present_batch_sd=0.05)
     Traceback (most recent call last):
-    service.errors.Invalid: The shop's history starts to teach at 8 jobs with two blocks of one recipe; there are 0.
+    service.errors.Invalid: The shop's own history needs 8 jobs with two blocks of one recipe; there are 0.
     """
     seen = list(_seen([job for job in jobs if _teaches(job.groups)], go_on))
     if len(seen) < FEWEST_JOBS:
         raise Invalid(
-            f"The shop's history starts to teach at {FEWEST_JOBS} jobs with two blocks of one recipe; "
-            f"there are {len(seen)}."
+            f"The shop's own history needs {FEWEST_JOBS} jobs with two blocks of one recipe; there are {len(seen)}."
         )
     sights = [sight for _, sight in seen]
     readings = [reading for job, _ in seen for group in job.groups for reading in standing(group.readings)]
@@ -124,7 +123,7 @@ def learned(
 def _seen(jobs: Sequence[PastJob], go_on: Callable[[], bool]) -> Iterator[tuple[PastJob, "_Sight"]]:
     for done, job in enumerate(jobs):
         if not go_on():
-            raise Unsettled(f"So far {done} of {len(jobs)} jobs are worked through; look again in a moment.")
+            raise Unsettled(f"{done} of {len(jobs)} jobs are done so far. Look again in a moment.")
         sight = _sight(job.groups)
         if sight is not None:
             yield job, sight

@@ -22,5 +22,5 @@ def show(
     ] = None,
     envelope: Annotated[str, Query(max_length=80, description="Key of an envelope.")] = "",
 ) -> BlendSheet:
-    """Give the proposed blend with its curve, and the curves of its parts; without a proposal, why."""
+    """Give the proposed blend with all curves, or why there is none."""
     return blending.blend(caller, job_id=job_id, chosen=of or (), envelope=envelope)

@@ -20,7 +20,7 @@ Because = Annotated[Line, Field(examples=["It was read from the wrong ring of th
 
 
 class BendingForm(Sent):
-    """A block bent on two supports: either the force, or what the gauge of an open spell showed."""
+    """A block bent on two supports: either the force, or what the gauge of an open press session showed."""
 
     outcome: Annotated[Literal["broke", "held"], Field(examples=["broke"])]
     state: Annotated[Literal["as cured", "air-dry", "oven-dry", "soaked"], Field(examples=["air-dry"])]
@@ -152,15 +152,15 @@ class WeighingCorrection(WeighingForm):
     because: Because
 
 
-class AsideForm(Sent):
-    """Why a test is set aside."""
+class ExcludeForm(Sent):
+    """Why a test is excluded."""
 
     because: Because
 
 
 @router.get("")
 def show(caller: ApiCaller, block_id: UUID) -> dict[str, Any]:
-    """Give every test of a block besides crushing, corrected ones too, and which of them used it up."""
+    """List the other tests of a block, corrected ones too, and which used it up."""
     block = sheet.block(caller, block_id=block_id)
     return {
         "id": block.id,
@@ -182,19 +182,19 @@ def _told(one: TestFacts) -> dict[str, Any]:
 
 @router.post("/bending", status_code=201)
 def bend(caller: ApiCaller, block_id: UUID, sent: BendingForm) -> dict[str, Any]:
-    """Record that a block was bent."""
+    """Record a bending test."""
     return _kept(caller, block_id, sent.given())
 
 
 @router.post("/absorption", status_code=201)
 def wet(caller: ApiCaller, block_id: UUID, sent: WettingForm) -> dict[str, Any]:
-    """Record that a block was weighed and put to the water."""
+    """Record the first weighing of an absorption test."""
     return _kept(caller, block_id, sent.given())
 
 
 @router.post("/absorption/after", status_code=201)
 def weigh_again(caller: ApiCaller, block_id: UUID, sent: WeighedForm) -> dict[str, Any]:
-    """Record what a block weighs after the water."""
+    """Record the second weighing of an absorption test."""
     after = maybe_typed(sent.after_kg, "kg")
     done = recording.weigh_again(
         caller, block_id=block_id, outcome=sent.outcome, after_kg=after, weighed_at=sent.weighed_at
@@ -204,7 +204,7 @@ def weigh_again(caller: ApiCaller, block_id: UUID, sent: WeighedForm) -> dict[st
 
 @router.post("/erosion", status_code=201)
 def erode(caller: ApiCaller, block_id: UUID, sent: ErodingForm) -> dict[str, Any]:
-    """Record that water dripped on a block or was sprayed."""
+    """Record an erosion test by drip or spray."""
     return _kept(caller, block_id, sent.given())
 
 
@@ -220,25 +220,25 @@ def _kept(caller: ApiCaller, block_id: UUID, given: Given) -> dict[str, Any]:
 
 @router.post("/bending/{reading_id}/corrections", status_code=201)
 def correct_bending(caller: ApiCaller, block_id: UUID, reading_id: UUID, sent: BendingCorrection) -> dict[str, Any]:
-    """Put a corrected bending in the place of one, which is kept with the reason."""
+    """Correct a bending test; the first one stays in the history."""
     return _corrected(caller, block_id, reading_id, sent.given(), sent.because)
 
 
 @router.post("/absorption/{reading_id}/corrections", status_code=201)
 def correct_wetting(caller: ApiCaller, block_id: UUID, reading_id: UUID, sent: WettingCorrection) -> dict[str, Any]:
-    """Put a corrected absorption in the place of one, which is kept with the reason."""
+    """Correct an absorption test; the first one stays in the history."""
     return _corrected(caller, block_id, reading_id, sent.given(), sent.because)
 
 
 @router.post("/erosion/{reading_id}/corrections", status_code=201)
 def correct_eroding(caller: ApiCaller, block_id: UUID, reading_id: UUID, sent: ErodingCorrection) -> dict[str, Any]:
-    """Put a corrected erosion in the place of one, which is kept with the reason."""
+    """Correct an erosion test; the first one stays in the history."""
     return _corrected(caller, block_id, reading_id, sent.given(), sent.because)
 
 
 @router.post("/cycles/{reading_id}/corrections", status_code=201)
 def correct_weighing(caller: ApiCaller, block_id: UUID, reading_id: UUID, sent: WeighingCorrection) -> dict[str, Any]:
-    """Put a corrected weighing in the place of one, which is kept with the reason."""
+    """Correct a weighing; the first one stays in the history."""
     return _corrected(caller, block_id, reading_id, sent.given(), sent.because)
 
 
@@ -247,8 +247,8 @@ def _corrected(caller: ApiCaller, block_id: UUID, reading_id: UUID, given: Given
     return {"id": done.details["reading_id"]}
 
 
-@router.post("/{test}/{reading_id}/aside", status_code=201)
-def set_aside(caller: ApiCaller, block_id: UUID, test: str, reading_id: UUID, sent: AsideForm) -> dict[str, Any]:
-    """Set a test aside; it is kept with the reason and counts no longer."""
-    done = recording.set_aside(caller, block_id=block_id, test=test, reading_id=reading_id, because=sent.because)
+@router.post("/{test}/{reading_id}/exclude", status_code=201)
+def exclude(caller: ApiCaller, block_id: UUID, test: str, reading_id: UUID, sent: ExcludeForm) -> dict[str, Any]:
+    """Exclude a test; it stays in the history."""
+    done = recording.exclude(caller, block_id=block_id, test=test, reading_id=reading_id, because=sent.because)
     return {"id": done.details["reading_id"]}

@@ -50,14 +50,14 @@ class SoakEnd(Sent):
     ended_at: AwareDatetime | None = None
 
 
-class SpellForm(Sent):
+class PressSessionForm(Sent):
     """A gauge with nothing on the press, before the first block."""
 
     gauge_id: UUID
     zero_before_mpa: Zero
 
 
-class SpellEnd(Sent):
+class PressSessionEnd(Sent):
     """The same gauge after the last block."""
 
     zero_after_mpa: Zero
@@ -112,7 +112,7 @@ class WithdrawalForm(Sent):
 
 @router.get("/curing")
 def show_curing(caller: ApiCaller, job_id: OfJob = None, page_number: PageNumber = 1) -> CuringQueue:
-    """Give a page of what cures: what goes into the water, comes out, is to be crushed, and by when."""
+    """List a page of curing blocks: what to soak, take out or crush, and by when."""
     return curing.queue(caller, job_id=job_id, page=page_number)
 
 
@@ -132,22 +132,22 @@ def take_out(caller: ApiCaller, sent: SoakEnd) -> dict[str, Any]:
 
 @router.get("/crushings/queue")
 def show_queue(caller: ApiCaller, job_id: OfJob = None, page_number: PageNumber = 1) -> CrushingQueue:
-    """Give a page of the blocks that are due at the press, in random order."""
+    """List a page of the blocks due at the press, in random order."""
     return queue.queue(caller, job_id=job_id, page=page_number)
 
 
 @router.post("/press-sessions", status_code=201)
-def open_spell(caller: ApiCaller, sent: SpellForm) -> dict[str, Any]:
-    """Open a gauge with what it shows unloaded."""
+def open_press_session(caller: ApiCaller, sent: PressSessionForm) -> dict[str, Any]:
+    """Start a press session with the unloaded gauge reading."""
     zero = typed(sent.zero_before_mpa, "MPa")
-    return {"id": press.open_spell(caller, gauge_id=sent.gauge_id, zero_before_mpa=zero).id}
+    return {"id": press.open_press_session(caller, gauge_id=sent.gauge_id, zero_before_mpa=zero).id}
 
 
 @router.post("/press-sessions/{press_session_id}/close", status_code=201)
-def close_spell(caller: ApiCaller, press_session_id: UUID, sent: SpellEnd) -> dict[str, Any]:
-    """Close a gauge with what it shows unloaded afterwards."""
+def close_press_session(caller: ApiCaller, press_session_id: UUID, sent: PressSessionEnd) -> dict[str, Any]:
+    """End a press session with the unloaded gauge reading."""
     zero = typed(sent.zero_after_mpa, "MPa")
-    return {"id": press.close_spell(caller, press_session_id=press_session_id, zero_after_mpa=zero).id}
+    return {"id": press.close_press_session(caller, press_session_id=press_session_id, zero_after_mpa=zero).id}
 
 
 @router.get("/blocks/{block_id}")
@@ -158,13 +158,13 @@ def show_block(caller: ApiCaller, block_id: UUID) -> dict[str, Any]:
 
 @router.post("/blocks/{block_id}/crushings", status_code=201)
 def record(caller: ApiCaller, block_id: UUID, sent: CrushingForm) -> dict[str, Any]:
-    """Record how a block ended; a second reading of the same block is a conflict that says who was first."""
+    """Record how a block ended. A second reading of the same block is refused and names who was first."""
     return {"id": reading.record(caller, block_id=block_id, given=sent.given()).id}
 
 
 @router.post("/crushings/{crushing_id}/corrections", status_code=201)
 def correct(caller: ApiCaller, crushing_id: UUID, sent: CrushingCorrection) -> dict[str, Any]:
-    """Put a corrected reading in the place of one, which is kept with the reason."""
+    """Correct a reading; the first one stays in the history."""
     done = reading.correct(
         caller, crushing_id=crushing_id, given=sent.given(), because=sent.because, gauge_id=sent.gauge_id
     )
@@ -173,7 +173,7 @@ def correct(caller: ApiCaller, crushing_id: UUID, sent: CrushingCorrection) -> d
 
 @router.post("/crushings/{crushing_id}/withdrawals", status_code=201)
 def withdraw(caller: ApiCaller, crushing_id: UUID, sent: WithdrawalForm) -> dict[str, Any]:
-    """Take a reading back; it is kept with the reason and the block waits again."""
+    """Withdraw a reading; it stays in the history and the block is due again."""
     return {"id": reading.withdraw(caller, crushing_id=crushing_id, because=sent.because).id}
 
 

@@ -73,7 +73,9 @@ class JobForm(QuestionForm):
 
     customer_id: UUID | None = None
     new_customer: Annotated[Name | None, Field(description="In place of customer_id.")] = None
-    criteria: Annotated[tuple[Name, ...], Field(max_length=20, description="Keys of criteria that apply.")] = ()
+    criteria: Annotated[
+        tuple[Name, ...], Field(max_length=20, description="Keys of the codes and rules that apply.")
+    ] = ()
 
 
 class JobCorrection(QuestionForm):
@@ -82,10 +84,12 @@ class JobCorrection(QuestionForm):
     because: Annotated[Line, Field(examples=["The customer measured the wall again."])]
 
 
-class CriteriaForm(Sent):
-    """Which criteria a job answers to."""
+class CodesForm(Sent):
+    """The codes and rules of a job."""
 
-    criteria: Annotated[tuple[Name, ...], Field(max_length=20, description="Keys of criteria; none is allowed too.")]
+    criteria: Annotated[
+        tuple[Name, ...], Field(max_length=20, description="Keys of codes and rules; none is allowed too.")
+    ]
 
 
 class CloseForm(Sent):
@@ -115,7 +119,7 @@ def show_customer(caller: ApiCaller, customer_id: UUID, page_number: PageNumber 
 
 @router.get("/jobs")
 def list_jobs(caller: ApiCaller, page_number: PageNumber = 1, closed: bool = False) -> Jobs:
-    """Give a page of jobs, newest first; a customer is given his own only."""
+    """List a page of jobs, newest first. Customers get their own."""
     return jobs_in_hand.jobs(caller, page=page_number, closed=closed)
 
 
@@ -134,26 +138,26 @@ def open_job(caller: ApiCaller, sent: JobForm) -> dict[str, Any]:
 
 @router.get("/jobs/{job_id}")
 def show_job(caller: ApiCaller, job_id: UUID) -> JobCard:
-    """Give one job and where it stands."""
+    """Give one job and its stage."""
     return jobs_in_hand.card(caller, job_id=job_id)
 
 
 @router.get("/jobs/{job_id}/intake")
 def show_intake(caller: ApiCaller, job_id: UUID) -> Sheet:
-    """Give everything of a job's intake."""
+    """Give the intake of a job."""
     return sheet.sheet(caller, job_id=job_id)
 
 
 @router.post("/jobs/{job_id}/corrections", status_code=201)
 def correct_job(caller: ApiCaller, job_id: UUID, sent: JobCorrection) -> dict[str, Any]:
-    """Correct what was written down of a job; the old words stay beside the reason."""
+    """Correct a job; the first values stay in the history."""
     done = jobs.correct_job(caller, job_id=job_id, asked=sent.asked(), because=sent.because)
     return {"id": done.id, "correction_id": done.details["correction"]}
 
 
 @router.post("/jobs/{job_id}/codes", status_code=201)
-def choose_criteria(caller: ApiCaller, job_id: UUID, sent: CriteriaForm) -> dict[str, Any]:
-    """Set which criteria a job answers to; those it keeps stay as they were copied."""
+def choose_codes(caller: ApiCaller, job_id: UUID, sent: CodesForm) -> dict[str, Any]:
+    """Choose the codes and rules of a job. Those it had stay as they were copied."""
     done = jobs.choose_criteria(caller, job_id=job_id, criteria=sent.criteria)
     return {"id": done.id, "added": done.details["added"], "removed": done.details["removed"]}
 

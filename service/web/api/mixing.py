@@ -20,8 +20,8 @@ class BatchForm(Sent):
     scale_graduation_kg: Annotated[Number, Field(examples=[0.005])]
     dry_mass_per_block_kg: Annotated[Number | None, Field(description="From mould and density when left out.")] = None
     waste: Number | None = None
-    trial_blocks: Count = 1
-    pot_kg: Annotated[Number | None, Field(description="The most a pot takes of the damp mix.")] = None
+    test_charges: Count = 1
+    mixer_kg: Annotated[Number | None, Field(description="The most damp mix that the mixer takes.")] = None
     moistures: Annotated[
         dict[UUID, Number],
         Field(default_factory=dict, description="Water over dry mass, by material without a can.", max_length=20),
@@ -63,7 +63,7 @@ class CanForm(Sent):
     done_at: AwareDatetime | None = None
 
 
-class AsideForm(Sent):
+class ExcludeForm(Sent):
     """Why a can does not count."""
 
     because: Annotated[Line, Field(examples=["It was opened in the rain."])]
@@ -71,21 +71,21 @@ class AsideForm(Sent):
 
 @router.get("/jobs/{job_id}/batches")
 def show_round(caller: ApiCaller, job_id: UUID) -> Round:
-    """Show the batches of a job, begun or not."""
+    """List the batches of a job, started or not."""
     return sheets.round_of(caller, job_id=job_id)
 
 
 @router.post("/recipes/{recipe_id}/batches", status_code=201)
 def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]:
-    """Begin the next batch of a recipe."""
+    """Start the next batch of a recipe."""
     done = begin_batch.start_batch(
         caller,
         recipe_id=recipe_id,
         scale_graduation_kg=typed(sent.scale_graduation_kg, "kg"),
         dry_mass_per_block_kg=maybe_typed(sent.dry_mass_per_block_kg, "kg"),
         waste=maybe_typed(sent.waste, "of 1"),
-        trial_blocks=sent.trial_blocks,
-        pot_kg=maybe_typed(sent.pot_kg, "kg"),
+        test_charges=sent.test_charges,
+        mixer_kg=maybe_typed(sent.mixer_kg, "kg"),
         moistures=[(material_id, typed(water, "of 1")) for material_id, water in sent.moistures.items()],
     )
     return {"id": done.id, "number": done.details["number"]}
@@ -93,13 +93,13 @@ def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]
 
 @router.get("/batches/{batch_id}")
 def show(caller: ApiCaller, batch_id: UUID) -> BatchSheet:
-    """Show a batch: what to weigh, what was weighed, the trial blocks and the blocks."""
+    """Give a batch: what to weigh, what was weighed, test charges and blocks."""
     return sheets.batch(caller, batch_id=batch_id)
 
 
 @router.post("/batches/{batch_id}/cancel", status_code=201)
 def cancel(caller: ApiCaller, batch_id: UUID, sent: CancelForm) -> dict[str, Any]:
-    """Take back a batch of which nothing was weighed, with the reason."""
+    """Cancel a batch of which nothing was weighed."""
     return {"id": cancelling.cancel_batch(caller, batch_id=batch_id, because=sent.because).id}
 
 
@@ -126,7 +126,7 @@ def _masses(sent: WeighingForm | CorrectionForm) -> dict[str, Any]:
 
 @router.post("/batches/{batch_id}/cans", status_code=201)
 def weigh_can(caller: ApiCaller, batch_id: UUID, sent: CanForm) -> dict[str, Any]:
-    """Keep a can of the mix."""
+    """Save a moisture can of the batch."""
     done = weighing.weigh_can(
         caller,
         batch_id=batch_id,
@@ -140,7 +140,7 @@ def weigh_can(caller: ApiCaller, batch_id: UUID, sent: CanForm) -> dict[str, Any
     return {"id": done.id, "moisture": done.details["moisture"]}
 
 
-@router.post("/batches/cans/{can_id}/aside", status_code=201)
-def set_aside_can(caller: ApiCaller, can_id: UUID, sent: AsideForm) -> dict[str, Any]:
-    """Let a can of a mix no longer count, with a reason."""
-    return {"id": weighing.set_aside_can(caller, can_id=can_id, because=sent.because).id}
+@router.post("/batches/cans/{can_id}/exclude", status_code=201)
+def exclude_can(caller: ApiCaller, can_id: UUID, sent: ExcludeForm) -> dict[str, Any]:
+    """Exclude a can of a batch."""
+    return {"id": weighing.exclude_can(caller, can_id=can_id, because=sent.because).id}

@@ -24,7 +24,7 @@ class TriedForm(Sent):
     height_mm: Annotated[Number, Field(examples=[88.0])]
 
 
-class AsideForm(Sent):
+class ExcludeForm(Sent):
     """Why a block does not count."""
 
     because: Annotated[Line, Field(examples=["It cracked at a corner."])]
@@ -32,13 +32,13 @@ class AsideForm(Sent):
 
 @router.get("/jobs/{job_id}/moisture-trial")
 def show(caller: ApiCaller, job_id: UUID) -> MoistureSheet:
-    """Give the blocks tried, and the moisture of the densest once three were tried."""
+    """Give the moisture trial, with the densest moisture from three blocks on."""
     return moisture.trial(caller, job_id=job_id)
 
 
 @router.post("/jobs/{job_id}/moisture-trial", status_code=201)
 def try_moisture(caller: ApiCaller, job_id: UUID, sent: TriedForm) -> dict[str, Any]:
-    """Keep a block pressed at one moisture."""
+    """Save a block pressed at one moisture."""
     done = moisture.try_moisture(
         caller,
         job_id=job_id,
@@ -51,7 +51,7 @@ def try_moisture(caller: ApiCaller, job_id: UUID, sent: TriedForm) -> dict[str, 
     return {"id": done.id, "dry_density_kg_m3": done.details["dry_density_kg_m3"]}
 
 
-@router.post("/moisture-trial/{trial_id}/aside", status_code=201)
-def set_aside(caller: ApiCaller, trial_id: UUID, sent: AsideForm) -> dict[str, Any]:
-    """Let a block of the trial no longer count, with a reason."""
-    return {"id": moisture.set_aside(caller, trial_id=trial_id, because=sent.because).id}
+@router.post("/moisture-trial/{trial_id}/exclude", status_code=201)
+def exclude(caller: ApiCaller, trial_id: UUID, sent: ExcludeForm) -> dict[str, Any]:
+    """Exclude a block of the moisture trial."""
+    return {"id": moisture.exclude(caller, trial_id=trial_id, because=sent.because).id}

@@ -21,7 +21,7 @@ PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 KINDS = ("image/jpeg", "image/png", "image/webp", "application/octet-stream")
 PICTURE: dict[str, Any] = {
     "requestBody": {
-        "description": "The picture itself, at most 10 MB: JPEG, PNG or WebP, told by what it holds.",
+        "description": "The picture itself, at most 10 MB: JPEG, PNG or WebP.",
         "required": True,
         "content": {kind: {"schema": {"type": "string", "format": "binary"}} for kind in KINDS},
     }
@@ -39,19 +39,19 @@ class ShownForm(Sent):
 
 @router.post("/sacks/{receipt_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_sack(caller: ApiCaller, picture: BodyPicture, receipt_id: UUID) -> dict[str, Any]:
-    """Keep a photograph of a sack, turned upright, shrunk and without what the camera wrote into it."""
+    """Save a photograph of a sack, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="sack", thing_id=receipt_id, content=picture)}
 
 
 @router.post("/blocks/{block_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_block(caller: ApiCaller, picture: BodyPicture, block_id: UUID) -> dict[str, Any]:
-    """Keep a photograph of a block, turned upright, shrunk and without what the camera wrote into it."""
+    """Save a photograph of a block, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="block", thing_id=block_id, content=picture)}
 
 
 @router.post("/jobs/{job_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_job(caller: ApiCaller, picture: BodyPicture, job_id: UUID) -> dict[str, Any]:
-    """Keep a photograph of a job, turned upright, shrunk and without what the camera wrote into it."""
+    """Save a photograph of a job, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="job", thing_id=job_id, content=picture)}
 
 
@@ -69,7 +69,7 @@ def show_block(caller: ApiCaller, block_id: UUID) -> tuple[PhotoView, ...]:
 
 @router.get("/jobs/{job_id}/photos")
 def show_job(caller: ApiCaller, job_id: UUID, page_number: PageNumber = 1) -> PhotoPage:
-    """Give a page of what was photographed in a job, of its sacks and blocks too; a customer gets what is shown."""
+    """List a page of the photographs of a job, its sacks and blocks. Customers get those shown to them."""
     return photos.of_job(caller, job_id=job_id, page=page_number)
 
 
@@ -81,11 +81,11 @@ def show(request: Request, caller: ApiCaller, photo_id: UUID, small: bool = Fals
 
 @router.post("/photos/{photo_id}/shown", status_code=201)
 def show_to_customer(caller: ApiCaller, photo_id: UUID, sent: ShownForm) -> dict[str, Any]:
-    """Let the customer see a photograph, or no longer."""
+    """Show a photograph to the customer, or hide it."""
     return {"id": photos.show(caller, photo_id=photo_id, shown=sent.shown).id, "shown": sent.shown}
 
 
 @router.post("/photos/{photo_id}/remove", status_code=201)
 def remove(caller: ApiCaller, photo_id: UUID) -> dict[str, Any]:
-    """Take a photograph away; its row and its file stay."""
+    """Remove a photograph; its file stays in the archive."""
     return {"id": photos.remove(caller, photo_id=photo_id).id}

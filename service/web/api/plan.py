@@ -141,7 +141,7 @@ class DropForm(Sent):
 
 @router.get("/jobs/{job_id}/recipes")
 def show(caller: ApiCaller, job_id: UUID) -> PlanSheet:
-    """Show the recipes of a job, the lot, and soil needed against soil in hand."""
+    """Give the recipes of a job, the random order, and soil needed and in hand."""
     return sheet.sheet(caller, job_id=job_id)
 
 
@@ -154,19 +154,19 @@ def add(caller: ApiCaller, job_id: UUID, sent: RecipeForm) -> dict[str, Any]:
 
 @router.post("/recipes/{recipe_id}/change", status_code=201)
 def change(caller: ApiCaller, recipe_id: UUID, sent: RecipeForm) -> dict[str, Any]:
-    """Change a recipe of which nothing is mixed yet."""
+    """Change a recipe that is not mixed yet."""
     done = recipes.change_recipe(caller, recipe_id=recipe_id, asked=sent.asked(), volumes=sent.volumes())
     return {"id": done.id, "label": done.details["label"]}
 
 
 @router.post("/jobs/{job_id}/recipes/{recipe_id}/replace", status_code=201)
 def replace(caller: ApiCaller, job_id: UUID, recipe_id: UUID, sent: RecipeForm) -> dict[str, Any]:
-    """Plan a recipe in the place of a mixed one."""
+    """Replace a mixed recipe by another."""
     done = recipes.add_recipe(caller, job_id=job_id, asked=sent.asked(), volumes=sent.volumes(), replaces_id=recipe_id)
     return {"id": done.id, "label": done.details["label"]}
 
 
 @router.post("/recipes/{recipe_id}/drop", status_code=201)
 def drop(caller: ApiCaller, recipe_id: UUID, sent: DropForm) -> dict[str, Any]:
-    """Drop a recipe, with a reason."""
+    """Drop a recipe and say why."""
     return {"id": recipes.drop_recipe(caller, recipe_id=recipe_id, because=sent.because).id}

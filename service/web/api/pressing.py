@@ -14,8 +14,8 @@ from service.web.room import Room
 router = Room(prefix="/api/v1", tags=["pressing"])
 
 
-class TrialForm(Sent):
-    """A trial block."""
+class TestChargeForm(Sent):
+    """A test charge."""
 
     charge_kg: Annotated[Number, Field(examples=[2.6])]
     height_mm: Annotated[Number, Field(examples=[101.5])]
@@ -80,9 +80,9 @@ class LossForm(Sent):
     because: Annotated[Line, Field(examples=["Dropped on the way to the rack."])]
 
 
-@router.post("/batches/{batch_id}/trial-blocks", status_code=201)
-def try_charge(caller: ApiCaller, batch_id: UUID, sent: TrialForm) -> dict[str, Any]:
-    """Keep a trial block."""
+@router.post("/batches/{batch_id}/test-charges", status_code=201)
+def try_charge(caller: ApiCaller, batch_id: UUID, sent: TestChargeForm) -> dict[str, Any]:
+    """Save a test charge."""
     done = pressing.try_charge(
         caller,
         batch_id=batch_id,
@@ -101,7 +101,7 @@ def try_charge(caller: ApiCaller, batch_id: UUID, sent: TrialForm) -> dict[str, 
 
 @router.post("/batches/{batch_id}/blocks", status_code=201)
 def press(caller: ApiCaller, batch_id: UUID, sent: BlockForm) -> dict[str, Any]:
-    """Keep one block."""
+    """Save a pressed block."""
     done = pressing.press_block(
         caller,
         batch_id=batch_id,
@@ -115,12 +115,12 @@ def press(caller: ApiCaller, batch_id: UUID, sent: BlockForm) -> dict[str, Any]:
 
 @router.post("/blocks/{block_id}/pressing-corrections", status_code=201)
 def correct(caller: ApiCaller, block_id: UUID, sent: BlockCorrection) -> dict[str, Any]:
-    """Correct how a block was pressed, with a reason."""
+    """Correct how a block was pressed; the first values stay in the history."""
     given: dict[str, Any] = {"pressed": sent.pressed(), "because": sent.because, "pressed_at": sent.pressed_at}
     return {"id": pressing.correct_block(caller, block_id=block_id, **given).id}
 
 
 @router.post("/blocks/{block_id}/losses", status_code=201)
 def lose(caller: ApiCaller, block_id: UUID, sent: LossForm) -> dict[str, Any]:
-    """Count a block as lost, with the reason."""
+    """Record a block as lost."""
     return {"id": pressing.lose_block(caller, block_id=block_id, because=sent.because).id}

@@ -53,7 +53,7 @@ class Link(BaseModel):
 
 @router.get("/jobs/{job_id}/results")
 def show_live(caller: ApiCaller, job_id: UUID) -> Response:
-    """Give what the readings of a job say now, with the answer in words."""
+    """Give the result of a job from its readings today, with the answer in words."""
     found = live.live(caller, job_id=job_id)
     shop = caller.shop
     spoken = [
@@ -67,26 +67,26 @@ def show_live(caller: ApiCaller, job_id: UUID) -> Response:
 
 @router.post("/jobs/{job_id}/results", status_code=201, dependencies=[COSTLY_ISSUE])
 def issue(caller: ApiCaller, job_id: UUID, given: IssueForm) -> Issued:
-    """Freeze a result: page, PDF and data."""
+    """Issue a result: page, PDF and data."""
     return Issued(id=issuing.issue(caller, job_id=job_id, remark=given.remark, seen_sha256=given.seen_sha256))
 
 
 @router.get("/results/{issued_id}")
 def show_issued(caller: ApiCaller, issued_id: UUID) -> Response:
-    """Give the data of an issued result as they were frozen, to the byte."""
+    """Give the data of an issued result, byte for byte."""
     frozen = issued.open_data(caller, issued_id=issued_id)
     return Response(frozen.data, media_type="application/json", headers={"X-Data-SHA256": frozen.data_sha256})
 
 
 @router.post("/results/{issued_id}/withdraw", status_code=201)
 def withdraw(caller: ApiCaller, issued_id: UUID, given: WithdrawForm) -> Issued:
-    """Withdraw an issued result with a reason."""
+    """Withdraw an issued result and say why."""
     return Issued(id=issued.withdraw(caller, issued_id=issued_id, because=given.because).id)
 
 
 @router.post("/results/{issued_id}/shares", status_code=201)
 def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm) -> Link:
-    """Make a share link; the same key sent again gives the same address."""
+    """Make a share link. The same key sent again gives the same link."""
     token = token_for(caller)
     done = shares.make(
         caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day, name=given.name

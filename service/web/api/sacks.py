@@ -23,7 +23,7 @@ class SackCorrection(SackWords):
 
 
 class PreparationForm(Sent):
-    """What was done to a sack before testing; a second entry replaces the first, with a reason."""
+    """What was done to a sack before testing; a second entry replaces the first."""
 
     oversize_mm: Annotated[Number | None, Field(examples=[20.0])] = None
     oversize_kg: Annotated[Number | None, Field(examples=[1.3])] = None
@@ -40,7 +40,7 @@ class CanCorrection(CanForm):
     because: Annotated[Line, Field(examples=["The tare was read twice."])]
 
 
-class AsideForm(Sent):
+class ExcludeForm(Sent):
     """Why something does not count."""
 
     because: Annotated[Line, Field(examples=["The lid was open overnight."])]
@@ -48,7 +48,7 @@ class AsideForm(Sent):
 
 @router.post("/sacks/{receipt_id}/corrections", status_code=201)
 def correct_sack(caller: ApiCaller, receipt_id: UUID, sent: SackCorrection) -> dict[str, Any]:
-    """Correct what was written down of a sack; the old words stay beside the reason."""
+    """Correct a sack; the first values stay in the history."""
     words = sent.model_dump(exclude={"mass_kg", "depth_m", "because"})
     sack = Sack(mass_kg=typed(sent.mass_kg, "kg"), depth_m=maybe_typed(sent.depth_m, "m"), **words)
     done = sacks.correct_sack(caller, receipt_id=receipt_id, sack=sack, because=sent.because)
@@ -57,7 +57,7 @@ def correct_sack(caller: ApiCaller, receipt_id: UUID, sent: SackCorrection) -> d
 
 @router.post("/sacks/{receipt_id}/preparation", status_code=201)
 def prepare(caller: ApiCaller, receipt_id: UUID, sent: PreparationForm) -> dict[str, Any]:
-    """Keep what was done to a sack before testing."""
+    """Save what was done to a sack before testing."""
     done = sacks.prepare(
         caller,
         receipt_id=receipt_id,
@@ -72,7 +72,7 @@ def prepare(caller: ApiCaller, receipt_id: UUID, sent: PreparationForm) -> dict[
 
 @router.post("/sacks/cans/{can_id}/corrections", status_code=201)
 def correct_can(caller: ApiCaller, can_id: UUID, sent: CanCorrection) -> dict[str, Any]:
-    """Put a corrected can in the place of one of a sack."""
+    """Correct a can of a sack; the first values stay in the history."""
     can = CanGiven(typed(sent.wet_kg, "kg"), typed(sent.dry_kg, "kg"), maybe_typed(sent.can_kg, "kg"))
     done = cans.correct_can(
         caller,
@@ -85,13 +85,13 @@ def correct_can(caller: ApiCaller, can_id: UUID, sent: CanCorrection) -> dict[st
     return {"id": done.id, "replaces_id": done.details["replaces"]}
 
 
-@router.post("/sacks/cans/{can_id}/aside", status_code=201)
-def set_aside_can(caller: ApiCaller, can_id: UUID, sent: AsideForm) -> dict[str, Any]:
-    """Let a can of a sack no longer count."""
-    return {"id": cans.set_aside_can(caller, can_id=can_id, because=sent.because).id}
+@router.post("/sacks/cans/{can_id}/exclude", status_code=201)
+def exclude_can(caller: ApiCaller, can_id: UUID, sent: ExcludeForm) -> dict[str, Any]:
+    """Exclude a can of a sack."""
+    return {"id": cans.exclude_can(caller, can_id=can_id, because=sent.because).id}
 
 
-@router.post("/soils/tests/{test_id}/aside", status_code=201)
-def set_aside_test(caller: ApiCaller, test_id: UUID, sent: AsideForm) -> dict[str, Any]:
-    """Let a test of a soil no longer count."""
-    return {"id": soil_tests.set_aside_test(caller, test_id=test_id, because=sent.because).id}
+@router.post("/soils/tests/{test_id}/exclude", status_code=201)
+def exclude_test(caller: ApiCaller, test_id: UUID, sent: ExcludeForm) -> dict[str, Any]:
+    """Exclude a test of a soil."""
+    return {"id": soil_tests.exclude_test(caller, test_id=test_id, because=sent.because).id}

@@ -14,7 +14,7 @@ from service.web.room import Room
 router = Room(prefix="/api/v1/recipes/{recipe_id}/site", tags=["mixing"])
 
 
-class CardForm(Sent):
+class SiteSheetForm(Sent):
     """The bag, the bucket, the blocks wanted, and the water each soil and sand holds, by material."""
 
     bag_kg: Annotated[Number, Field(examples=[42.5])]
@@ -27,13 +27,13 @@ class CardForm(Sent):
 
 @router.get("")
 def show(caller: ApiCaller, recipe_id: UUID) -> SiteSheet:
-    """Give what the card of a recipe is worked from, and what is missing for it."""
+    """Give what the site mixing sheet of a recipe needs, and what is missing."""
     return sites.site(caller, recipe_id=recipe_id)
 
 
 @router.post("")
-def work_out(caller: ApiCaller, recipe_id: UUID, sent: CardForm) -> SiteSheet:
-    """Work the card out; nothing is kept, so no key is asked for."""
+def work_out(caller: ApiCaller, recipe_id: UUID, sent: SiteSheetForm) -> SiteSheet:
+    """Work out the site mixing sheet. Nothing is stored, so it needs no Idempotency-Key."""
     asked = SiteAsked(
         bag_kg=typed(sent.bag_kg, "kg"),
         bucket_l=typed(sent.bucket_l, "L"),

@@ -1,4 +1,4 @@
-"""Bands for programs: envelopes, thresholds and bands with their standing, and the shop's own copies."""
+"""Soil limits for programs: envelopes, thresholds and shrinkage bands, and the shop's own copies."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -6,14 +6,14 @@ from uuid import UUID
 from pydantic import Field
 
 from service.desk import soil_limits as bands
-from service.desk.soil_limits import BandsView
+from service.desk.soil_limits import SoilLimitsView
 from service.errors import Invalid
 from service.trade.soil.soil_limits import ENVELOPE, LOSS, OWN_ENVELOPE, SHRINKAGE
 from service.web.api_input import Count, Line, Name, Number, Sent
 from service.web.authentication import ApiCaller
 from service.web.room import Room
 
-router = Room(prefix="/api/v1/soil-limits", tags=["bands"])
+router = Room(prefix="/api/v1/soil-limits", tags=["soil limits"])
 
 
 class BoundForm(Sent):
@@ -31,7 +31,7 @@ class StepForm(Sent):
     parts: Annotated[Count, Field(examples=[16])]
 
 
-class BandForm(Sent):
+class SoilLimitForm(Sent):
     """The shop's own copy: bounds of an envelope, low and high of a threshold, bands and end, or a limit."""
 
     key: Annotated[Name, Field(examples=["threshold:fines-window"], description='"envelope:own-" makes a new one.')]
@@ -50,7 +50,7 @@ class BandForm(Sent):
         given = self.model_fields_set - {"key", "rests_on"}
         faults |= dict.fromkeys(sorted(given - {*needed, *optional}), "This does not go with such a key.")
         if faults:
-            raise Invalid("This copy cannot be kept.", faults)
+            raise Invalid("This copy cannot be saved.", faults)
         kept: dict[str, Any] = {name: getattr(self, name) for name in (*needed, *optional)}
         if self.bounds is not None:
             kept["bounds"] = [one.model_dump() for one in self.bounds]
@@ -67,14 +67,14 @@ class BandForm(Sent):
 
 
 @router.get("")
-def show(caller: ApiCaller) -> BandsView:
-    """Give what counts in this shop, what is published, and which of it are the shop's own copies."""
+def show(caller: ApiCaller) -> SoilLimitsView:
+    """List the soil limits that apply here, the published ones, and the shop's own copies."""
     return bands.known(caller)
 
 
 @router.post("", status_code=201)
-def keep(caller: ApiCaller, sent: BandForm) -> dict[str, Any]:
-    """Keep the shop's own copy of one; it counts from now on."""
+def keep(caller: ApiCaller, sent: SoilLimitForm) -> dict[str, Any]:
+    """Save the shop's own copy of a soil limit; it applies from now on."""
     done = bands.keep_own(caller, key=sent.key, values=sent.values())
     return {"id": done.id, "key": done.details["key"]}
 

@@ -175,7 +175,7 @@ def show_sack(caller: ApiCaller, receipt_id: UUID) -> SackView:
 
 @router.post("/sacks/{receipt_id}/cans", status_code=201)
 def weigh_cans(caller: ApiCaller, receipt_id: UUID, sent: CansForm) -> dict[str, Any]:
-    """Keep cans of a sack."""
+    """Save moisture cans of a sack."""
     given = [
         CanGiven(typed(one.wet_kg, "kg"), typed(one.dry_kg, "kg"), maybe_typed(one.can_kg, "kg")) for one in sent.cans
     ]
@@ -192,13 +192,13 @@ def weigh_cans(caller: ApiCaller, receipt_id: UUID, sent: CansForm) -> dict[str,
 
 @router.get("/soils/{material_id}")
 def show_soil(caller: ApiCaller, material_id: UUID) -> SoilView:
-    """Give everything that is known of a soil."""
+    """Give a soil with all its tests."""
     return soils.soil(caller, material_id=material_id)
 
 
 @router.post("/soils/{material_id}/sieves", status_code=201)
 def record_sieves(caller: ApiCaller, material_id: UUID, sent: SievesForm) -> dict[str, Any]:
-    """Keep a sieving."""
+    """Save a sieving."""
     done = soil_tests.record_sieves(
         caller,
         material_id=material_id,
@@ -293,7 +293,7 @@ def record_jar(caller: ApiCaller, material_id: UUID, sent: JarForm) -> dict[str,
 
 @router.post("/soils/{material_id}/bulk", status_code=201)
 def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[str, Any]:
-    """Keep how heavily it lies."""
+    """Save a bulk density."""
     done = sedimentation.record_bulk(
         caller,
         material_id=material_id,
@@ -308,7 +308,7 @@ def record_bulk(caller: ApiCaller, material_id: UUID, sent: BulkForm) -> dict[st
 
 @router.post("/soils/{material_id}/signs", status_code=201)
 def record_sign(caller: ApiCaller, material_id: UUID, sent: SignForm) -> dict[str, Any]:
-    """Save signs, and whether it was there."""
+    """Save a sign, and whether it was seen."""
     done = soil_tests.record_sign(
         caller,
         material_id=material_id,

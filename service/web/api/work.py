@@ -50,7 +50,7 @@ async def sent_body(request: Request) -> bytes:
 
 @router.get("")
 def list_names() -> list[dict[str, Any]]:
-    """Name every calculation, with its formula and the standing of its sources."""
+    """List every calculation, with its formula and how its sources were read."""
     return [_described(name) for name in registry.names()]
 
 
@@ -84,5 +84,5 @@ def show_schema(name: str) -> dict[str, Any]:
 # holds one by sending slowly.
 @router.post("/{name}", responses=ANSWERED, openapi_extra=GIVEN)
 def work(name: str, body: Annotated[bytes, Depends(sent_body)], counted: Annotated[None, COSTLY_WORK]) -> JSONResponse:
-    """Answer one calculation; nothing is stored, so no Idempotency-Key is asked for."""
+    """Work out one calculation. Nothing is stored, so it needs no Idempotency-Key."""
     return JSONResponse(answer_text(name, body))

@@ -24,13 +24,13 @@ router = Room(prefix="/blocks/{block_id}/tests")
 
 NAMES = {
     "bending": "Bending",
-    "absorption": "Water taken up",
+    "absorption": "Water absorption",
     "erosion": "Drip and spray",
     "cycles": "Wetting and drying",
 }
 CHOICES = {
     "bending": {
-        "outcome": (("broke", "It broke"), ("held", "It held", "stopped before it broke")),
+        "outcome": (("broke", "It broke"), ("held", "It did not break", "stopped before it broke")),
         "state": (("as cured", "As cured"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
         "laid": (("flat", "Flat, as pressed"), ("on edge", "On edge")),
     },
@@ -95,8 +95,8 @@ def _proposed(block: TestedBlock, test: str, shop: ShopFacts) -> dict[str, Any]:
     words |= {"laid": "flat", "manner": {"absorption": "under water"}.get(test, "")}
     if test == "bending" and block.state != "soaked":
         words["state"] = block.state
-    if test == "bending" and block.spells:
-        units["gauge_mpa"] = block.spells[0].unit
+    if test == "bending" and block.press_sessions:
+        units["gauge_mpa"] = block.press_sessions[0].unit
     cycles = [one.words["number"] for one in block.of("cycles")]
     return {
         **words,
@@ -220,11 +220,11 @@ def correct(caller: StaffCaller, form: SentForm, block_id: UUID, test: str, read
     return see(f"/blocks/{block_id}/tests/{test}")
 
 
-@router.post("/{test}/{reading_id}/aside")
+@router.post("/{test}/{reading_id}/exclude")
 @form_of("/blocks/{block_id}/tests/{test}")
-def set_aside(caller: StaffCaller, form: SentForm, block_id: UUID, test: str, reading_id: UUID) -> RedirectResponse:
+def exclude(caller: StaffCaller, form: SentForm, block_id: UUID, test: str, reading_id: UUID) -> RedirectResponse:
     """Set a test aside, with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=500)
-    recording.set_aside(caller, block_id=block_id, test=test, reading_id=reading_id, because=because)
+    recording.exclude(caller, block_id=block_id, test=test, reading_id=reading_id, because=because)
     return see(f"/blocks/{block_id}/tests/{test}")

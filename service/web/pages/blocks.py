@@ -46,9 +46,9 @@ FAILURES = (
 CHOICES = {
     "outcome": (
         ("broke", "It broke"),
-        ("held", "It held", "stopped before it broke"),
+        ("held", "It did not break", "stopped before it broke"),
         ("fell apart", "It fell apart", "in the water"),
-        ("spoiled", "Spoiled", "the reading would say nothing"),
+        ("spoiled", "Test went wrong", "the reading does not count"),
     ),
     "state": (("as cured", "As cured"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
     "held_because": (
@@ -72,10 +72,10 @@ SIDES = ("length_mm", "width_mm", "height_mm")
 
 @router.get("")
 def show(
-    request: Request, caller: StaffCaller, block_id: UUID, spell: Spell = None, after: After = None
+    request: Request, caller: StaffCaller, block_id: UUID, press_session: Spell = None, after: After = None
 ) -> HTMLResponse:
     """Show a block and the form for its crushing."""
-    sheet = sheets.sheet(caller, block_id=block_id, press_session_id=spell)
+    sheet = sheets.sheet(caller, block_id=block_id, press_session_id=press_session)
     return page(
         request,
         "block.html",
@@ -97,7 +97,7 @@ def show_outcome(request: Request, caller: StaffCaller, block_id: UUID) -> HTMLR
 
 
 def _factors(sheet: BlockSheet) -> dict[str, float]:
-    dials = [sheet.spell.unit] if sheet.spell else []
+    dials = [sheet.press_session.unit] if sheet.press_session else []
     pressures = {unit: convert(1.0, unit, "MPa") for unit in (*offered("pressure", "metric"), *dials)}
     return pressures | {unit: convert(1.0, unit, "mm") for unit in offered("length", "metric")}
 
@@ -106,7 +106,7 @@ def _proposed(sheet: BlockSheet, shop: ShopFacts) -> dict[str, Any]:
     """Return what the empty form is filled in with, each quantity as (text, unit)."""
     proposed = sheet.proposed
     length = offered("length", shop.units_first)[0]
-    unit = sheet.spell.unit if sheet.spell else "MPa"
+    unit = sheet.press_session.unit if sheet.press_session else "MPa"
     return {
         "outcome": "",
         "state": proposed.state,
@@ -236,11 +236,11 @@ def add_note(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectRes
 
 @router.post("/sessions")
 @form_of("/blocks/{block_id}")
-def open_spell(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectResponse:
+def open_press_session(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectResponse:
     """Open a gauge with its zero, and come back to the block."""
     with reading(form, caller.shop) as read:
         gauge_id, zero = read.id("gauge_id"), read.quantity("zero_before_mpa", "gauge_zero")
-    press.open_spell(caller, gauge_id=gauge_id, zero_before_mpa=zero)
+    press.open_press_session(caller, gauge_id=gauge_id, zero_before_mpa=zero)
     return see(f"/blocks/{block_id}")
 
 

@@ -1,4 +1,4 @@
-"""The queue at the press, and the spells of crushing."""
+"""The queue at the press, and the press sessions of crushing."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -58,33 +58,33 @@ def _back(form: SentForm) -> RedirectResponse:
 
 @router.post("/crushing/sessions")
 @form_of("/crushing")
-def open_spell(caller: StaffCaller, form: SentForm) -> RedirectResponse:
+def open_press_session(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Open a gauge with what it shows unloaded."""
     with reading(form, caller.shop) as read:
         gauge_id, zero = read.id("gauge_id"), read.quantity("zero_before_mpa", "gauge_zero")
-    press.open_spell(caller, gauge_id=gauge_id, zero_before_mpa=zero)
+    press.open_press_session(caller, gauge_id=gauge_id, zero_before_mpa=zero)
     return _back(form)
 
 
 @router.post("/crushing/sessions/{press_session_id}/close")
 @form_of("/crushing")
-def close_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
+def close_press_session(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
     """Close a gauge with what it shows unloaded afterwards."""
     with reading(form, caller.shop) as read:
         zero = read.quantity("zero_after_mpa", "gauge_zero")
-    press.close_spell(caller, press_session_id=press_session_id, zero_after_mpa=zero)
+    press.close_press_session(caller, press_session_id=press_session_id, zero_after_mpa=zero)
     return _back(form)
 
 
 @router.post("/crushing/sessions/{press_session_id}/corrections")
 @form_of("/crushing")
-def correct_spell(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
+def correct_press_session(caller: StaffCaller, form: SentForm, press_session_id: UUID) -> RedirectResponse:
     """Correct what a gauge showed unloaded."""
     with reading(form, caller.shop) as read:
         before = read.quantity("zero_before_mpa", "gauge_zero")
         after = read.maybe_quantity("zero_after_mpa", "gauge_zero")
         because = read.text("because", most=500)
-    press.correct_spell(
+    press.correct_press_session(
         caller, press_session_id=press_session_id, zero_before_mpa=before, zero_after_mpa=after, because=because
     )
     return _back(form)

@@ -89,7 +89,7 @@ def take_out(caller: StaffCaller, form: SentForm) -> RedirectResponse:
 def _batches(read: FormReader) -> list[UUID]:
     found = read.ids("batch_ids")
     if not found:
-        read.wrong("batch_ids", "Tick the batches that are meant.")
+        read.wrong("batch_ids", "Tick the batches you mean.")
     return found
 
 

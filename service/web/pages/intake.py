@@ -108,7 +108,7 @@ def correct_job(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectRe
 
 @router.post("/jobs/{job_id}/codes")
 @form_of("/jobs/{job_id}/asked")
-def choose_criteria(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+def choose_codes(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     """Set which criteria the job answers to."""
     jobs.choose_criteria(caller, job_id=job_id, criteria=_criteria(form))
     return see(f"/jobs/{job_id}/asked")

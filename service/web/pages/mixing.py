@@ -44,8 +44,8 @@ def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRespo
             "scale_graduation_kg": read.quantity("scale_graduation_kg", "mass"),
             "dry_mass_per_block_kg": read.maybe_quantity("dry_mass_per_block_kg", "mass"),
             "waste": read.maybe_quantity("waste", "share", unit="%"),
-            "trial_blocks": read.count("trial_blocks", most=5),
-            "pot_kg": read.maybe_quantity("pot_kg", "mass"),
+            "test_charges": read.count("test_charges", most=5),
+            "mixer_kg": read.maybe_quantity("mixer_kg", "mass"),
             "moistures": _by_id(read, "moistures", kind="moisture", unit="%"),
         }
     done = begin_batch.start_batch(caller, recipe_id=recipe_id, **given)
@@ -127,11 +127,11 @@ def weigh_can(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectRe
     return see(f"/batches/{batch_id}")
 
 
-@router.post("/batches/{batch_id}/cans/{can_id}/aside")
+@router.post("/batches/{batch_id}/cans/{can_id}/exclude")
 @form_of("/batches/{batch_id}")
-def set_aside_can(caller: StaffCaller, form: SentForm, batch_id: UUID, can_id: UUID) -> RedirectResponse:
+def exclude_can(caller: StaffCaller, form: SentForm, batch_id: UUID, can_id: UUID) -> RedirectResponse:
     """Set a can of the mix aside, with a reason."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
-    weighing.set_aside_can(caller, can_id=can_id, because=because, batch_id=batch_id)
+    weighing.exclude_can(caller, can_id=can_id, because=because, batch_id=batch_id)
     return see(f"/batches/{batch_id}")

@@ -51,11 +51,11 @@ def try_moisture(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectR
     return see(f"/jobs/{job_id}/plan/moisture")
 
 
-@router.post("/{trial_id}/aside")
+@router.post("/{trial_id}/exclude")
 @form_of("/jobs/{job_id}/plan/moisture")
-def set_aside(caller: StaffCaller, form: SentForm, job_id: UUID, trial_id: UUID) -> RedirectResponse:
+def exclude(caller: StaffCaller, form: SentForm, job_id: UUID, trial_id: UUID) -> RedirectResponse:
     """Let a block of the trial no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
-    moisture.set_aside(caller, trial_id=trial_id, because=because, job_id=job_id)
+    moisture.exclude(caller, trial_id=trial_id, because=because, job_id=job_id)
     return see(f"/jobs/{job_id}/plan/moisture")

@@ -49,7 +49,7 @@ def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLRespons
         name, email = read.text("name", most=80), read.text("email", most=120)
         role, customer_id = read.choice("role", ROLES), read.maybe_id("customer_id")
         if "@" not in email:
-            read.wrong("email", "An address has an @ in it.")
+            read.wrong("email", "An e-mail address has an @ in it.")
     token = token_for(caller)
     role_given = Role(role)
     people.invite(

@@ -39,9 +39,9 @@ BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
 def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show the recipes of a job and whether the soil reaches."""
     plan = sheet.sheet(caller, job_id=job_id)
-    lines = [Told(mixes, shares) for mixes, shares in plan.telling.shares.items()]
+    lines = [Told(mixes, shares) for mixes, shares in plan.detectable_difference.shares.items()]
     # The drawing holds numbers and words of this service alone.
-    drawn = Markup(apart_chart(lines, planned=plan.telling.planned, prefix="apart"))
+    drawn = Markup(apart_chart(lines, planned=plan.detectable_difference.planned, prefix="apart"))
     return page(
         request, "plan.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), plan=plan, drawn=drawn
     )
@@ -130,7 +130,7 @@ def replace(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRes
 @router.post("/jobs/{job_id}/plan/{recipe_id}/drop")
 @form_of("/jobs/{job_id}/plan")
 def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> RedirectResponse:
-    """Drop a recipe, with a reason."""
+    """Drop a recipe and say why."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
     recipes.drop_recipe(caller, recipe_id=recipe_id, because=because, job_id=job_id)

@@ -49,14 +49,14 @@ def press(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectRespon
     return see(f"/batches/{batch_id}/press")
 
 
-@router.get("/batches/{batch_id}/trial")
+@router.get("/batches/{batch_id}/test-charge")
 def show_trial(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
     """Show the page for a trial block."""
-    return page(request, "trial.html", caller=caller, asked=at_press.press_form(caller, batch_id=batch_id))
+    return page(request, "test_charge.html", caller=caller, asked=at_press.press_form(caller, batch_id=batch_id))
 
 
-@router.post("/batches/{batch_id}/trial")
-@form_of("/batches/{batch_id}/trial")
+@router.post("/batches/{batch_id}/test-charge")
+@form_of("/batches/{batch_id}/test-charge")
 def try_charge(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectResponse:
     """Keep a trial block."""
     with reading(form, caller.shop) as read:

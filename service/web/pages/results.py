@@ -23,9 +23,9 @@ from service.errors import NotFound
 from service.paper import issuing, notices, readings_table
 from service.paper.content_chart import share_charts
 from service.paper.evidence import evidence
+from service.paper.explained import FORMULAS, charts
 from service.paper.glance import glance
 from service.paper.pdf import pdf
-from service.paper.telling import FORMULAS, charts
 from service.web.authentication import (
     COSTLY_PAPER,
     OwnerCaller,
@@ -162,7 +162,7 @@ def show_issued_now(request: Request, caller: OwnerCaller, job_id: UUID, issued_
 @router.post("/jobs/{job_id}/issued/{issued_id}/withdraw")
 @form_of("/jobs/{job_id}/results")
 def withdraw(caller: OwnerCaller, form: SentForm, job_id: UUID, issued_id: UUID) -> RedirectResponse:
-    """Withdraw an issued result with a reason."""
+    """Withdraw an issued result and say why."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=1000)
     issued.withdraw(caller, issued_id=issued_id, because=because, job_id=job_id)
@@ -221,8 +221,18 @@ def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued
     frozen = issued.read(caller, issued_id=issued_id)
     notice = "" if as_issued else _notice(frozen, caller)
     if frozen.withdrawn_at is not None and caller.role is Role.CUSTOMER:
-        links = [(f"Result no. {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
-        return page(request, "shared.html", caller=caller, heading=_heading(frozen), sentence=notice, links=links)
+        links = (
+            [(f"{_number(frozen)} {frozen.newest_number}", f"/results/{frozen.newest_id}")] if frozen.newest_id else []
+        )
+        return page(
+            request,
+            "shared.html",
+            caller=caller,
+            language=frozen.language,
+            heading=_heading(frozen),
+            sentence=notice,
+            links=links,
+        )
     content = issued.paper(caller, issued_id=issued_id, kind="page")
     if as_issued:
         return _page(content)
@@ -323,7 +333,7 @@ def _notice(frozen: Frozen, caller: Caller) -> str:
 
 
 def _heading(frozen: Frozen) -> str:
-    return f"Result no. {frozen.number} of job {frozen.job_number} was withdrawn"
+    return notices.said(notices.WITHDREW, language=frozen.language, number=frozen.number, job=frozen.job_number)
 
 
 def _number(frozen: Frozen) -> str:
@@ -331,10 +341,14 @@ def _number(frozen: Frozen) -> str:
 
 
 def _over(found: Shared) -> dict[str, Any]:
-    on = day(found.ended_at.astimezone(ZoneInfo(found.zone))) if found.ended_at else ""
-    if found.state == "withdrawn":
-        because = f"{(found.because or '').rstrip('. ')}."
-        told = f"The result was withdrawn on {on}: {because} Do not rely on it. Ask {found.shop_name} for a new one."
-    else:
-        told = f"This link ended on {on}. Ask {found.shop_name} for a new one."
-    return {"heading": "This link opens nothing any more", "sentence": told}
+    speaks = found.language
+    on = day(found.ended_at.astimezone(ZoneInfo(found.zone)), language=speaks) if found.ended_at else ""
+    because = f"{found.because.rstrip('. ')}."
+    told = notices.said(
+        notices.LINK_WITHDRAWN if found.state == "withdrawn" else notices.LINK_ENDED,
+        language=speaks,
+        day=on,
+        because=because,
+        shop=found.shop_name,
+    )
+    return {"heading": notices.said(notices.NO_LINK, language=speaks), "sentence": told, "language": speaks}

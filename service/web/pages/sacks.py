@@ -89,11 +89,11 @@ def correct_can(caller: StaffCaller, form: SentForm, receipt_id: UUID, can_id: U
 
 @router.post("/cans/{can_id}/end")
 @form_of("/sacks/{receipt_id}")
-def set_aside_can(caller: StaffCaller, form: SentForm, receipt_id: UUID, can_id: UUID) -> RedirectResponse:
+def exclude_can(caller: StaffCaller, form: SentForm, receipt_id: UUID, can_id: UUID) -> RedirectResponse:
     """Let a can no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because")
-    cans.set_aside_can(caller, can_id=can_id, because=because)
+    cans.exclude_can(caller, can_id=can_id, because=because)
     return see(f"/sacks/{receipt_id}")
 
 

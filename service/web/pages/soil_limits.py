@@ -1,4 +1,4 @@
-"""Bands: what a soil is held against, with its standing, and the shop's own copies."""
+"""Soil limits: what a soil should meet, with how each was read, and the shop's own copies."""
 
 from typing import Any
 from uuid import UUID

@@ -58,7 +58,7 @@ SIGNS = (
     ("pollution", "Pollution"),
     ("black cotton", "Black cotton soil"),
 )
-STATES = (("damp", "damp, as it lies"), ("dry", "dry"))
+STATES = (("damp", "damp"), ("dry", "dry"))
 FOUND = (("no", "Not there"), ("yes", "There"))
 
 
@@ -295,11 +295,11 @@ def record_bulk(caller: StaffCaller, form: SentForm, material_id: UUID) -> Redir
 
 @router.post("/tests/{test_id}/end")
 @form_of("/soils/{material_id}")
-def set_aside_test(caller: StaffCaller, form: SentForm, material_id: UUID, test_id: UUID) -> RedirectResponse:
+def exclude_test(caller: StaffCaller, form: SentForm, material_id: UUID, test_id: UUID) -> RedirectResponse:
     """Let a test no longer count."""
     with reading(form, caller.shop) as read:
         because = read.text("because")
-    soil_tests.set_aside_test(caller, test_id=test_id, because=because, material_id=material_id)
+    soil_tests.exclude_test(caller, test_id=test_id, because=because, material_id=material_id)
     return see(f"/soils/{material_id}")
 
 

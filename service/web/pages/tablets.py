@@ -107,7 +107,7 @@ def _pad(request: Request, visitor: Visitor, person_id: UUID, then: str, pin: st
     screen = tablets.name_screen(visitor, device_sha256=_of_tablet(request))
     name = dict(screen.people).get(person_id)
     if name is None:
-        raise NotFound("Nobody of this name switches on this tablet.")
+        raise NotFound("Nobody of this name signs in on this tablet.")
     view: dict[str, Any] = {"person_id": person_id, "name": name, "then": local(then)}
     return page(request, "tablet_pin.html", caller=None, pin=pin, digits=PIN_DIGITS, **view)
 

@@ -3,9 +3,9 @@
 
 const WAITS_AT_MOST_MS = 25000;
 const ASKS_EVERY_MS = 4000;
-const UNSURE = "No answer from the shop. It is not sure whether this was saved. Everything is still here; asking again.";
-const NOT_SAVED = "This was not saved. Everything is still here: send it again.";
-const WAS_SAVED = "This was saved; only the answer was lost.";
+
+// The page brings these sentences in the language of its reader.
+const said = () => document.getElementById("facts").dataset;
 
 function formOf(element) {
   return element instanceof HTMLFormElement ? element : element.closest("form");
@@ -132,8 +132,8 @@ function saidOf(form, request) {
   const button = request.triggeringEvent?.submitter || form.querySelector("button[type=submit]");
   const label = (button?.textContent || "").replace(/\s+/g, " ").trim();
   if (form.method !== "post" || isSignedBy || !label) return "";
-  const what = /^(?:Save|Keep) (?:the |this )?(.+)$/.exec(label);
-  return what ? `Saved: ${what[1]}.` : `Done: ${label}.`;
+  const what = /^(?:Save|Guardar) (?:the |this )?(.+)$/.exec(label);
+  return what ? said().saved.replace("{what}", what[1]) : said().done.replace("{what}", label);
 }
 
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.
@@ -147,7 +147,7 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     return;
   }
   const form = formOf(requestConfig.elt);
-  const told = toldBy(xhr) || { error: "This could not be done. Everything typed is still here." };
+  const told = toldBy(xhr) || { error: said().notDone };
   if (form) showRefusal(form, told);
   else document.getElementById("line").textContent = told.error;
 });
@@ -155,12 +155,12 @@ document.addEventListener("htmx:beforeSwap", (event) => {
 function lost(event) {
   const form = formOf(event.detail.elt);
   if (!form || form.method !== "post") {
-    document.getElementById("line").textContent = "No answer from the shop. This page stays as it is.";
+    document.getElementById("line").textContent = said().noAnswer;
     return;
   }
   form.dataset.unsent = "yes";
   if (form.dataset.full) return say(form, FULL);
-  say(form, UNSURE);
+  say(form, said().unsure);
   return findOut(form, form.elements.namedItem("request_key")?.value);
 }
 
@@ -169,11 +169,11 @@ async function findOut(form, key) {
   while (key && form.isConnected && form.dataset.unsent && !form.dataset.sending) {
     const found = await fetch(`/sent/${key}`).then((answer) => (answer.ok ? answer.json() : null)).catch(() => null);
     if (form.dataset.sending || !form.isConnected) return;
-    if (found?.saved === false) return say(form, NOT_SAVED);
+    if (found?.saved === false) return say(form, said().notSaved);
     if (found?.saved) {
       delete form.dataset.unsent;
-      say(form, WAS_SAVED);
-      document.getElementById("line").textContent = WAS_SAVED;
+      say(form, said().wasSaved);
+      document.getElementById("line").textContent = said().wasSaved;
       return goTo(found.see || location.pathname + location.search);
     }
     await new Promise((done) => setTimeout(done, ASKS_EVERY_MS));

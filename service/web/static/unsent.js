@@ -52,8 +52,8 @@ function cardOf(entry) {
 
 async function askShop(entry, place, acts) {
   const position = entry.fields.find(([name]) => name === "position")?.[1] || "";
-  const spell = entry.fields.find(([name]) => name === "press_session_id")?.[1] || "";
-  const asked = new URLSearchParams({ action: entry.action, position, blocks: entry.blocks.join(" "), press_session_id: spell });
+  const press_session = entry.fields.find(([name]) => name === "press_session_id")?.[1] || "";
+  const asked = new URLSearchParams({ action: entry.action, position, blocks: entry.blocks.join(" "), press_session_id: press_session });
   const told = await fetch(`/unsent/shop?${asked}`).then((answer) => (answer.ok ? answer.json() : null)).catch(() => null);
   place.querySelector("p")?.remove();
   if (!told) return place.append(made("p", "No answer from the shop yet."));

@@ -13,7 +13,7 @@ from service.errors import Invalid
 from service.trade.sources import SOURCES
 from service.web.authentication import COSTLY_FORM, SentForm, StaffCaller
 from service.web.error_pages import form_of
-from service.web.pages.calculator import echo, filling, reading, sheets, showing
+from service.web.pages.calculator import echo, examples, reading, sheets, showing
 from service.web.pages.calculator.parts import Tree
 from service.web.pages.calculator.pictures import charts
 from service.web.responses import page
@@ -38,7 +38,7 @@ def show(request: Request, caller: StaffCaller, name: str, way: str = "", exampl
     """Show the form of one calculation, empty or with its example filled in."""
     sheet = sheets.sheet_of(name)
     if example:
-        filled = filling.example_typed(sheet.way(way), EXAMPLES[name], caller.shop)
+        filled = examples.example_typed(sheet.way(way), EXAMPLES[name], caller.shop)
         request.state.typed = filled or {}
     return _page(request, caller, name, way)
 
@@ -76,9 +76,9 @@ def _page(
         "way": chosen,
         "formula": FORMULAS_END.split(calculation.formula),
         "sources": [SOURCES[key] for key in calculation.source_keys],
-        "rows_shown": filling.rows_shown(chosen.parts, typed),
-        "has_example": filling.example_typed(chosen, EXAMPLES[name], caller.shop) is not None,
-        "offers": partial(filling.offers, units=caller.shop.units_first),
+        "rows_shown": examples.rows_shown(chosen.parts, typed),
+        "has_example": examples.example_typed(chosen, EXAMPLES[name], caller.shop) is not None,
+        "offers": partial(examples.offers, units=caller.shop.units_first),
         "shown": None,
     }
     if answer is not None and found is not None:

@@ -55,7 +55,7 @@ PRESS = Sheet(
             (
                 Field("ram_diameter_mm", "Diameter of the ram", "length", unit="mm"),
                 Field("rams", "Rams", "whole", required=False, value="1"),
-                Field("efficiency", "Efficiency", "share", hint="What friction leaves of the force."),
+                Field("efficiency", "Efficiency", "share", hint="Share of the force that reaches the block."),
                 Field("zero_mpa", "Gauge at rest", "gauge_zero", required=False),
                 *ON_THE_FACE,
             ),
@@ -83,7 +83,7 @@ def _spread_readings(given: Tree, rows: str) -> Tree:
     return given | ({"graduation_mpa": marks[0]} if marks else {})
 
 
-READINGS_TYPED = "Readings with spaces between: 9.9 broke, >10.6 held without breaking, fell = fell apart in the water."
+READINGS_TYPED = "Readings with spaces between: 9.9 broke, >10.6 did not break, fell = fell apart in the water."
 GRADUATION = Field(
     "graduation_mpa",
     "Graduation of the gauge, as stress on the block",
@@ -142,7 +142,7 @@ STRENGTH = sheet(
     Field("prior.scatter_log_sd", "Spread of that belief, in ln", "plain", required=False, folded=True, hint="0.5."),
     Field("prior.spread", "Difference of recipes believed before", "plain", required=False, folded=True, hint="0.30."),
     Field("prior.spread_log_sd", "Spread of that belief, in ln", "plain", required=False, folded=True, hint="0.5."),
-    notes=("A block that outlived the press is a reading: at least what it was held to.", FULL_SIZE),
+    notes=("A block that did not break counts as at least the stress it reached.", FULL_SIZE),
     charts=("readings",),
     wide=True,
     pack=partial(_pack_readings, rows="groups"),
@@ -173,7 +173,7 @@ CONTENT = sheet(
     Field("prior.slope_sd", "Spread of that belief", "plain", required=False, folded=True, hint="0.4."),
     Field("prior.scatter", "Scatter believed before, in ln", "plain", required=False, folded=True, hint="0.15."),
     notes=(
-        "One soil and one stabiliser. A share between two tested ones is an estimate: press it before you use it.",
+        "One soil and one stabiliser. A share between two tested ones is an estimate. Press it before you use it.",
         FULL_SIZE,
     ),
     charts=("content",),
@@ -212,7 +212,7 @@ DENSITY = sheet(
 )
 
 ABSORPTION = sheet(
-    "Water taken up",
+    "Water absorption",
     "How much water a block took up, over its mass before.",
     Field("mass_before_kg", "Mass before", "mass", unit="kg"),
     Field("mass_after_kg", "Mass after", "mass", unit="kg"),
@@ -234,7 +234,7 @@ FLEXURE = sheet(
 
 SHAPE = Sheet(
     "Shape of the specimen",
-    "What each published shape factor makes of a strength. The measured one always stands beside it.",
+    "Strength by each published shape factor, with the measured strength.",
     (
         Way(
             "",
@@ -256,7 +256,7 @@ SHAPE = Sheet(
         ),
     ),
     large=("strength_mpa",),
-    notes=("The tables are never mixed, and each is used only where a criterion calls for it.",),
+    notes=("The tables are never mixed, and each is used only where a code asks for it.",),
     defers=True,
 )
 
@@ -268,7 +268,7 @@ RULE = sheet(
     Field("distribution", "Distribution (EN 1990)", "choice", options=DISTRIBUTIONS, required=False, folded=True),
     Field("variation", "Variation known from before (EN 1990)", "share", required=False, folded=True),
     large=("value_mpa",),
-    notes=("A reading far out is remarked on and never taken away. Held readings have no place here: use Strength.",),
+    notes=("An odd reading is named, never removed. For blocks that did not break use Strength.",),
     defers=True,
 )
 

@@ -31,7 +31,7 @@ LABELS = {
     "order": "which will do", "foot_stress_mpa": "stress at the foot", "unit_strength_ratio": "block over foot stress",
     "cost_per_block": "cost of a block", "cost_per_m2": "cost of a m²", "carbon_kg_per_block": "CO2e of a block",
     "carbon_kg_per_m2": "CO2e of a m²", "carbon_missing": "without a carbon factor", "per_bag": "with one bag",
-    "dry_soil_kg": "dry soil", "kg": "as it lies", "buckets": "buckets", "buckets_quarter": "to the quarter",
+    "dry_soil_kg": "dry soil", "kg": "damp", "buckets": "buckets", "buckets_quarter": "to the quarter",
     "water_l": "water", "blocks": "blocks", "bags": "bags for all blocks", "due_at": "due",
     "window": "counts from and until", "soak_from": "soak not before", "soak_until": "soak not after",
     "volume_m3": "volume", "wet_density_kg_m3": "wet density", "dry_density_kg_m3": "dry density",

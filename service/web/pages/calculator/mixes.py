@@ -34,7 +34,7 @@ RECIPE: tuple[Part, ...] = (COMPONENTS, _stabilisers(required=False), *WATER, SC
 PARTS = (
     Field("name", "Name", "words"),
     Field("parts", "Parts by volume", "plain"),
-    Field("bulk_density_kg_l", "A litre weighs, as it lies", "density", stored="kg/L"),
+    Field("bulk_density_kg_l", "A litre weighs, damp", "density", stored="kg/L"),
 )
 BY_PARTS: tuple[Part, ...] = (
     Rows(
@@ -81,7 +81,7 @@ SITE = sheet(
     Field("bucket_l", "Bucket", "volume", unit="L"),
     Rows(
         "bulk",
-        "Bulk density as it lies",
+        "Bulk density, damp",
         (Field("name", "Name", "words"), Field("bulk_density_kg_l", "Loose and damp", "density", stored="kg/L")),
         shown=3,
         by_name=True,
@@ -92,7 +92,7 @@ SITE = sheet(
     Field("blocks", "Blocks wanted", "whole"),
     large=("bags",),
     cautions=("binder",),
-    notes=("Damp sand stands looser than dry sand: a bucket of it holds less. Weigh a bucket of each delivery.",),
+    notes=("Damp sand is looser than dry sand, so a bucket holds less. Weigh a bucket of each delivery.",),
 )
 
 COST = sheet(

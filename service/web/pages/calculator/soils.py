@@ -118,7 +118,7 @@ JAR = sheet(
 
 LIMITS = sheet(
     "Liquid and plastic limit",
-    "The limits, the index, and where the soil lies on the plasticity chart.",
+    "The limits, the index, and the soil's place on the plasticity chart.",
     Rows(
         "flow",
         "Closings of the groove",
@@ -251,7 +251,7 @@ SUITABILITY = sheet(
     Field("bulk_density_kg_l.soil", "Loose soil weighs", "density", stored="kg/L", required=False, folded=True),
     large=("verdict",),
     cautions=("binder",),
-    notes=("What is known from memory alone is shown and drives no verdict.",),
+    notes=("A value from memory is shown and decides nothing.",),
     charts=("curve",),
     wide=True,
     pack=_without_an_empty_box,

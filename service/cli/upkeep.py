@@ -1,4 +1,4 @@
-"""The commands that keep a shop: check-up, archive, restore and trail."""
+"""The commands for upkeep: check-up, archive, restore and log."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ if TYPE_CHECKING:
     from service.desk.backups import Chain
 
 
-def trail(
+def log(
     last: Annotated[int, typer.Option(min=1, max=100_000, help="How many entries.")] = 20,
-    about: Annotated[str, typer.Option(help="Only of this subject: its id, or a kind such as crushing.")] = "",
+    about: Annotated[str, typer.Option(help="Only this subject: its id, or a kind such as crushing.")] = "",
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object a line.")] = False,
     verify: Annotated[bool, typer.Option("--verify", help="Check that no entry was changed.")] = False,
 ) -> None:
-    """Show who did what and when, or find the first entry that is not as it was written."""
+    """Show the log: who did what and when."""
     from service.desk import backups
     from service.records.base import canonical
 
@@ -35,7 +35,7 @@ def trail(
 
 
 def archive(
-    file: Annotated[Path, typer.Argument(help="The archive to write, or to look through.")],
+    file: Annotated[Path, typer.Argument(help="The archive to write, or to check.")],
     verify: Annotated[bool, typer.Option("--verify", help="Check every byte of an archive instead.")] = False,
 ) -> None:
     """Write the whole shop to one file while people work, or check such a file."""
@@ -57,7 +57,7 @@ def archive(
 
 
 def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
-    """Put an archive into the empty database that the environment names, SQLite or PostgreSQL."""
+    """Put an archive into an empty database, SQLite or PostgreSQL."""
     from service.records.archive_restore import restore as put_back
     from service.records.database import outages_told, rights_told
     from service.records.files import FileStore
@@ -70,7 +70,7 @@ def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
 
 
 def checkup() -> None:
-    """Check the installation, and say what to do about what is wrong."""
+    """Check the installation and say what to do about each fault."""
     from service.checkup import check_up
     from service.settings import fault_of
 
@@ -91,16 +91,16 @@ def checkup() -> None:
 def _tell_chain(chain: Chain) -> None:
     """Say that the trail is whole, or stop with the place where it is not."""
     if chain.broken_at is not None:
-        stop(f"The trail is broken at entry {chain.broken_at}: it was changed, is missing or stands elsewhere.")
-    typer.echo(f"The trail is whole: {chain.length} entries.")
+        stop(f"The log was altered at entry {chain.broken_at}: it was changed, moved or is missing.")
+    typer.echo(f"The log is unaltered: {chain.length} entries.")
 
 
 def _tell_archive(rows: int, files: int, missing: list[str], broken_at: int | None) -> None:
     """Say what an archive holds, and stop with what it lacks."""
     typer.echo(f"{rows} rows and {files} stored files, every byte checked.")
     if missing:
-        typer.echo(f"Not in it, for the store had lost them: {', '.join(missing)}.", err=True)
+        typer.echo(f"Missing, because the store had lost them: {', '.join(missing)}.", err=True)
     if broken_at is not None:
-        typer.echo(f"The trail in it was broken already, at entry {broken_at}.", err=True)
+        typer.echo(f"Its log was altered already, at entry {broken_at}.", err=True)
     if missing or broken_at is not None:
         raise typer.Exit(1)

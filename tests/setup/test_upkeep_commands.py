@@ -1,4 +1,4 @@
-"""The commands that keep a shop: trail, archive, restore and check-up, on both databases."""
+"""The commands for upkeep: log, archive, restore and check-up, on both databases."""
 
 import json
 import shutil
@@ -47,9 +47,9 @@ def finding(result: Result, what: str) -> str:
 
 def test_the_trail_is_shown_as_text_and_as_json_by_subject(cast: Cast, run: Run) -> None:
     done = people.add_customer(cast.tess, name="Ann", contact=None, language=None)
-    shown = run(url_of(cast), "trail", "--last", "1").stdout
+    shown = run(url_of(cast), "log", "--last", "1").stdout
     assert f"Tess  customer.add  customer {done.id}" in shown
-    (line,) = run(url_of(cast), "trail", "--about", str(done.id), "--json").stdout.splitlines()
+    (line,) = run(url_of(cast), "log", "--about", str(done.id), "--json").stdout.splitlines()
     assert (json.loads(line)["act"], json.loads(line)["details"]) == ("customer.add", {"name": "Ann"})
 
 
@@ -69,11 +69,11 @@ def test_the_trail_is_shown_as_text_and_as_json_by_subject(cast: Cast, run: Run)
 def test_verifying_finds_what_somebody_did_behind_the_trails_back(
     cast: Cast, run: Run, statements: list[str], position: int
 ) -> None:
-    assert run(url_of(cast), "trail", "--verify").stdout.startswith("The trail is whole: ")
+    assert run(url_of(cast), "log", "--verify").stdout.startswith("The log is unaltered: ")
     with migrating(url_of(cast)) as connection:
         for statement in (*TRIGGERS[connection.dialect.name], *statements):
             connection.execute(text(statement))
-    found = run(url_of(cast), "trail", "--verify")
+    found = run(url_of(cast), "log", "--verify")
     assert found.exit_code == 1 and f"broken at entry {position}:" in found.stderr
 
 
@@ -85,7 +85,7 @@ def test_an_archive_moves_a_shop_to_another_database(
     assert made.exit_code == 0 and " rows and 0 stored files" in made.stdout
     assert run(url_of(cast), "archive", "--verify", file).stdout == made.stdout
     assert run(empty_database_url, "restore", file).stdout == made.stdout
-    assert run(empty_database_url, "trail", "--verify").exit_code == 0
+    assert run(empty_database_url, "log", "--verify").exit_code == 0
     assert "not empty" in run(empty_database_url, "restore", file).stderr
 
 
@@ -101,7 +101,7 @@ def test_a_damaged_archive_is_refused_before_anything_is_there(cast: Cast, run: 
 
 
 @pytest.mark.parametrize(
-    "words", [("serve",), ("migrate",), ("trail",), ("archive", "a.zip"), ("checkup",)], ids=" ".join
+    "words", [("serve",), ("migrate",), ("log",), ("archive", "a.zip"), ("checkup",)], ids=" ".join
 )
 def test_a_database_of_a_newer_version_is_refused(
     database_url: str, run: Run, words: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -114,7 +114,7 @@ def test_a_database_of_a_newer_version_is_refused(
     assert not (tmp_path / "a.zip").exists()
 
 
-@pytest.mark.parametrize("words", [("trail",), ("archive", "a.zip"), ("checkup",)], ids=" ".join)
+@pytest.mark.parametrize("words", [("log",), ("archive", "a.zip"), ("checkup",)], ids=" ".join)
 def test_a_command_that_looks_makes_no_database(run: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
     told = run(f"sqlite:///{tmp_path / 'none.sqlite'}", *words)
     assert told.exit_code == 1 and "There is no database in" in told.output
@@ -179,7 +179,7 @@ def test_somebody_locked_out_is_reset_by_a_command(cast: Cast, run: Run) -> None
 def test_the_trail_names_the_tablet_beside_the_person(cast: Cast, run: Run) -> None:
     enrolled = tablets.enrol(cast.olu, name="Press bench", token_sha256="0" * 64)
     people.add_customer(replace(cast.tess, device_id=enrolled.id), name="Ann", contact=None, language=None)
-    assert "Tess on Press bench  customer.add" in run(url_of(cast), "trail", "--last", "1").stdout
+    assert "Tess on Press bench  customer.add" in run(url_of(cast), "log", "--last", "1").stdout
 
 
 def test_a_checkup_tells_of_a_database_that_does_not_answer(run: Run) -> None:
@@ -191,5 +191,5 @@ def test_a_broken_trail_is_found_by_a_checkup(cast: Cast, run: Run) -> None:
     with migrating(url_of(cast)) as connection:
         for statement in (*TRIGGERS[connection.dialect.name], "UPDATE trail SET act = 'x' WHERE position = 2"):
             connection.execute(text(statement))
-    assert "entry 2 is not as it was written" in finding(run(url_of(cast), "checkup"), "trail")
+    assert "entry 2 is not as it was written" in finding(run(url_of(cast), "checkup"), "log")
     assert backups.verify(cast.olu).broken_at == 2

@@ -1,0 +1,52 @@
+"""Every sentence of errors, refusals, messages, commands, data and the API is short, in both languages.
+
+Pages are measured in test_sentences.py, answers in every situation in tests/trade/test_answers_in_docs.py.
+"""
+
+import re
+
+import pytest
+
+from tests.words.every_text import api_texts, spanish, texts
+from tests.words.test_sentences import ENDS, IN_AN_EXPLANATION, ON_A_SCREEN, words
+
+# Formulas of sources, drawings and lists of words are no sentences.
+NO_SENTENCE = re.compile(r"<svg|viewBox|SELECT |CREATE |\bsqrt\(|[=×√]|^\s*[a-z]+(\s+[a-z]+){40,}\s*$")
+EXPLAINS = {"summary", "description"}
+
+
+def long(every: tuple[tuple[str, str], ...]) -> list[str]:
+    found = []
+    for file, text in every:
+        if NO_SENTENCE.search(text) or file.endswith((".html", ".md")):
+            continue
+        most = IN_AN_EXPLANATION if file in EXPLAINS else ON_A_SCREEN
+        # What goes into a sentence counts as one word.
+        filled = re.sub(r"\{[^{}]*\}", "figure", " ".join(text.split()))
+        found += [f"{words(one)} {file}: {one}" for one in ENDS.split(filled) if words(one) > most]
+    return sorted(set(found))
+
+
+def test_no_sentence_of_code_data_scripts_and_commands_is_long():
+    assert long(texts()) == []
+
+
+def test_no_sentence_of_the_description_of_the_api_is_long():
+    assert long(tuple(api_texts())) == []
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_sentence_of_the_catalogue_is_long(language):
+    assert long(tuple((language, pair[language == "es"]) for pair in spanish())) == []
+
+
+def test_no_sentence_of_the_readme_and_of_the_page_for_owners_is_long():
+    every = [(file, text) for file, text in texts() if file.endswith(".md")]
+    told = [
+        f"{words(one)} {file}: {one}"
+        for file, text in every
+        for part in re.split(r"```[^`]*```|\||[*#]{1,2} |- ", text)
+        for one in ENDS.split(part)
+        if words(one) > IN_AN_EXPLANATION
+    ]
+    assert told == []
