@@ -127,7 +127,7 @@ def set_up(olu: Hand, count: Count) -> None:
 
 
 def take_in(tess: Hand, count: Count, customer: str) -> str:
-    """Begin the job, take in two sacks, dry their cans and test the soil."""
+    """Save job, take in two sacks, dry their cans and test the soil."""
     with count.part("begin"):
         tess.open("/").open("/jobs/new")
         built = {"wall_thickness_mm": "10", "wall_height_m": "8", "roof_line_load_kn_m": "340"}

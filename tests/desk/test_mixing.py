@@ -230,7 +230,7 @@ def test_the_round_says_what_is_next(ready):
 
     assert next_word() == "Plan a recipe"
     recipe_id = ready.plan(batches=1)
-    assert next_word() == "Begin batch 1 of recipe A"
+    assert next_word() == "Start batch 1 of recipe A"
     batch_id = ready.begin(recipe_id)
     assert next_word() == "Weigh out batch 1 of recipe A"
     soil, cement = sheet(ready, batch_id).parts

@@ -224,7 +224,7 @@ def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str
     shown = tess.get("/curing").text
     assert "1 batch is not covered." in shown and "Nothing is to be done" not in shown
     assert tess.post("/curing/covers", batch).status_code == 303
-    assert "Take the cover off these now" in tess.get("/curing").text
+    assert "Take off the cover now" in tess.get("/curing").text
     assert tess.post("/curing/covers/end", batch).status_code == 303
     shown = tess.get("/curing").text
     times = re.search(r'href="(/curing\?page=1&amp;times=[^"#]+)#(cover-[^"]+)">Other times', shown)

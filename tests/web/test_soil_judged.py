@@ -247,5 +247,5 @@ def test_what_was_typed_in_pounds_and_gallons_stands_beside_what_it_comes_to(cas
 def test_cement_is_asked_for_its_weight_only(cast):
     cement = materials.add_material(cast.olu, kind="cement", name="Grey cement").id
     page = cast.browser("tess").get(f"/soils/{cement}").text
-    assert "Enter a filled vessel" in page
-    assert "Enter a box" not in page and "Verdict" not in page and "Enter a sign" not in page
+    assert "Enter a bulk density" in page
+    assert "Enter a shrinkage test" not in page and "Verdict" not in page and "Enter a sign" not in page

@@ -188,7 +188,7 @@ def _next(job_id: UUID, recipes: Sequence[RecipeStep]) -> tuple[str, str]:
     waiting = next((recipe for recipe in recipes if recipe.to_begin), None)
     if waiting is not None:
         number = next(step.number for step in waiting.steps if step.id is None)
-        return f"/recipes/{waiting.id}/mix", f"Begin batch {number} of recipe {waiting.label}"
+        return f"/recipes/{waiting.id}/mix", f"Start batch {number} of recipe {waiting.label}"
     if recipes:
         return f"/jobs/{job_id}/curing", "To the curing"
     return f"/jobs/{job_id}/plan/new", "Plan a recipe"

@@ -160,7 +160,7 @@ class SignForm(TestForm):
 
 @router.post("/soils", status_code=201)
 def take_in(caller: ApiCaller, sent: SackForm) -> dict[str, Any]:
-    """Take in a sack of soil."""
+    """Add a sack of soil."""
     words = sent.model_dump(exclude={"job_id", "material_id", "new_soil", "mass_kg", "depth_m"})
     sack = Sack(mass_kg=typed(sent.mass_kg, "kg"), depth_m=maybe_typed(sent.depth_m, "m"), **words)
     done = sacks.take_in(caller, job_id=sent.job_id, sack=sack, material_id=sent.material_id, new_soil=sent.new_soil)

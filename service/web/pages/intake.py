@@ -142,7 +142,7 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
 @router.post("/jobs/{job_id}/intake")
 @form_of("/jobs/{job_id}/intake")
 def take_in(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
-    """Take in a sack."""
+    """Add a sack."""
     with reading(form, caller.shop) as read:
         sack, material_id = _sack(read), read.maybe_id("material_id")
         new_soil = read.maybe_text("new_soil", most=80)

@@ -92,7 +92,7 @@ def end_person(caller: OwnerCaller, person_id: UUID) -> RedirectResponse:
 @router.post("/people/{person_id}/tokens")
 @form_of("/people")
 def make_token(request: Request, caller: OwnerCaller, form: SentForm, person_id: UUID) -> HTMLResponse:
-    """Make a token for a program; it is shown in the answer, once and nowhere else."""
+    """Create a token for a program; it is shown in the answer, once and nowhere else."""
     with reading(form, caller.shop) as read:
         role = read.choice("role", ROLES)
         lasts_days = read.count("lasts_days", least=1, most=people.MOST_TOKEN_DAYS)

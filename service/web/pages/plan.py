@@ -113,14 +113,14 @@ def change(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResp
 def show_replace(request: Request, caller: StaffCaller, recipe_id: UUID, by: By = "") -> HTMLResponse:
     """Show the form of a recipe that takes the place of a mixed one."""
     asked = sheet.form_of(caller, recipe_id=recipe_id, in_its_place=True)
-    heading = f"Plan a recipe in the place of {asked.shown.label if asked.shown else asked.label}"
+    heading = f"Replace recipe {asked.shown.label if asked.shown else asked.label}"
     return _form(request, caller, asked, action=f"/recipes/{recipe_id}/replace", heading=heading, by=by)
 
 
 @router.post("/recipes/{recipe_id}/replace")
 @form_of("/recipes/{recipe_id}/replace")
 def replace(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectResponse:
-    """Plan a recipe in the place of a mixed one."""
+    """Replace recipe a mixed one."""
     with reading(form, caller.shop) as read:
         (asked, volumes), job_id = _recipe(read), read.id("job_id")
     recipes.add_recipe(caller, job_id=job_id, asked=asked, volumes=volumes, replaces_id=recipe_id)

@@ -48,7 +48,7 @@ def _page(request: Request, caller: Caller, shown: str = "", shown_for: str = ""
 @router.post("/tablets")
 @form_of("/tablets")
 def enrol(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLResponse:
-    """Enrol a tablet; the one-use address is shown in the answer, once and nowhere else."""
+    """Add a tablet; the one-use address is shown in the answer, once and nowhere else."""
     with reading(form, caller.shop) as read:
         name = read.text("name", most=40)
     token = token_for(caller)

@@ -184,7 +184,7 @@ CONTENT = sheet(
 )
 
 WALL = sheet(
-    "Foot of a wall",
+    "Load at the bottom of a wall",
     "Stress at the lowest course, slenderness, and how the strength of one block compares.",
     Field("density_kg_m3", "Density of the wall", "density"),
     Field("height_m", "Height", "height", unit="m"),
