@@ -24,7 +24,7 @@ from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 
 START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)
-SHOP = ShopFacts(name="Puddle Lane Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
+SHOP = ShopFacts(name="Sample Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
 PASSWORD = "a long enough phrase"
 # A hash of the service takes 64 MiB and a tenth of a second of a core. Tests make hundreds: theirs are of the same kind
 # and light. What the service uses is kept here for the tests that ask about it.

@@ -193,7 +193,7 @@ def test_a_program_comes_in_with_its_token_until_it_is_ended(cast: Cast, olu: Br
 
 def test_settings_change_how_the_shop_writes(olu: Browser) -> None:
     form = {
-        "name": "Puddle Lane",
+        "name": "Sample Bench",
         "time_zone": "America/Denver",
         "currency": "EUR",
         "units_first": "imperial",
