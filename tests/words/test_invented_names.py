@@ -7,11 +7,12 @@ from service import demo
 
 STORY = tomllib.loads(Path(demo.__file__).with_name("shop.toml").read_text("utf-8"))
 # Words of the trade and of the land, of which soils, materials, presses, moulds and pits are named.
-PLAIN = set(
-    "bank bench block clay cement crusher crushing cut dial field fines foundation forming grey hall hand hollow kid lever "
-    "loam lower parlour pit plot pond press quarry sandy shed silt silty soil store terrace trench upper north corner "
-    "behind the".split()
-)
+PLAIN = {
+    "bank", "bench", "block", "clay", "cement", "crusher", "crushing", "cut", "dial", "field", "fines",
+    "foundation", "forming", "grey", "hall", "hand", "hollow", "kid", "lever", "loam", "lower", "parlour",
+    "pit", "plot", "pond", "press", "quarry", "sandy", "shed", "silt", "silty", "soil", "store", "terrace",
+    "trench", "upper", "north", "corner", "behind", "the",
+}  # fmt: skip
 
 
 def words(name: str) -> set[str]:
