@@ -8,8 +8,7 @@ import numpy as np
 from service.errors import Unsettled
 
 UNSETTLED = (
-    "These readings and this prior do not go together: leave out the prior, or look for a reading or a unit that was "
-    "typed wrong."
+    "These readings do not fit the starting values. Look for a wrong reading or unit, or leave out the starting values."
 )
 
 
