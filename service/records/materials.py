@@ -5,7 +5,8 @@ from decimal import Decimal
 from typing import NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint, and_
+from sqlalchemy import CheckConstraint, ColumnElement, UniqueConstraint, and_
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, or_, select
 
 from service.records.base import (
@@ -14,6 +15,7 @@ from service.records.base import (
     Raw,
     Row,
     Versioned,
+    another,
     not_blank,
     not_negative,
     one_of,
@@ -116,20 +118,23 @@ class Priced(NamedTuple):
     price: Price | None
 
 
+def valid_on(day: date) -> ColumnElement[bool]:
+    """Return the condition by which a material is joined to the newest of its prices valid on a day."""
+    known = another(Price)
+    newest = (
+        select_many(func.max(known.valid_from))
+        .where(known.material_id == col(Material.id), known.valid_from <= day)
+        .correlate(Material)
+        .scalar_subquery()
+    )
+    return and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest)
+
+
 def priced(session: Session, *, on: date, customer_id: UUID | None) -> list[Priced]:
     """Return the shop's materials in use, and those of one customer, with the newest price valid on a day."""
-    newest = (
-        select(col(Price.material_id), func.max(col(Price.valid_from)).label("valid_from"))
-        .where(col(Price.valid_from) <= on)
-        .group_by(col(Price.material_id))
-        .subquery()
-    )
     question = (
         select(Material, Price)
-        .outerjoin(newest, newest.c.material_id == col(Material.id))
-        .outerjoin(
-            Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest.c.valid_from)
-        )
+        .outerjoin(Price, valid_on(on))
         .where(col(Material.ended_at).is_(None))
         .where(or_(col(Material.customer_id).is_(None), col(Material.customer_id) == customer_id))
         .order_by(col(Material.name), col(Material.id))

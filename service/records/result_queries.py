@@ -17,7 +17,7 @@ from service.records.criteria import CriterionCheck
 from service.records.crushings import Crushing
 from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block, used_up
 from service.records.jobs import Job, JobCriterion
-from service.records.materials import Material, Price
+from service.records.materials import Material, Price, valid_on
 from service.records.people import Customer, Person
 from service.records.presses import Gauge, Mould, Press, PressSession
 from service.records.recipes import Recipe, RecipeGroup
@@ -194,20 +194,7 @@ def materials_priced(
 ) -> dict[UUID, tuple[Material, Price | None]]:
     """Return materials, ended ones too, with the newest price valid on a day."""
     ids = set(material_ids)
-    newest = (
-        select(col(Price.material_id), func.max(col(Price.valid_from)).label("valid_from"))
-        .where(col(Price.valid_from) <= on)
-        .group_by(col(Price.material_id))
-        .subquery()
-    )
-    question = (
-        select(Material, Price)
-        .outerjoin(newest, newest.c.material_id == col(Material.id))
-        .outerjoin(
-            Price, and_(col(Price.material_id) == col(Material.id), col(Price.valid_from) == newest.c.valid_from)
-        )
-        .where(col(Material.id).in_(ids))
-    )
+    question = select(Material, Price).outerjoin(Price, valid_on(on)).where(col(Material.id).in_(ids))
     return {material.id: (material, price) for material, price in session.exec(question)}
 
 

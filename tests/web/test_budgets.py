@@ -20,7 +20,7 @@ MOST, JOBS = 12, METADATA.tables["job"]
 GROWING = frozenset({
     "job", "customer", "receipt", "recipe", "recipe_group", "recipe_part", "batch", "batch_part", "block",
     "block_height", "soak", "crushing", "absorption", "flexure", "erosion", "wet_dry_cycle", "issued_result",
-    "moisture_can", "preparation", "soil_test", "trail", "photo", "correction",
+    "moisture_can", "preparation", "soil_test", "trail", "photo", "correction", "material", "price",
 })  # fmt: skip
 # Pages about the past: the history from which starting values come, and a search among the soils of all customers.
 OF_THE_PAST = frozenset({"/starting-values", "/search", "/jobs/closed"})
