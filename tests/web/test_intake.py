@@ -58,6 +58,19 @@ def test_a_job_is_begun_for_a_new_customer_and_leads_to_its_intake(cast):
     assert "Ada’s Adobe" in page and "No sacks yet." in page and 'value="J1-A"' in page
 
 
+def test_an_older_customer_is_not_in_the_list_and_is_chosen_on_their_own_page(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service.records.people.OFFERED", 1)
+    older, newer = cast.customers["cy"], cast.customers["dov"]
+    for path, name in (("/jobs/new", "tess"), ("/people", "olu")):
+        browser = cast.browser(name)
+        assert f'value="{newer}"' in browser.get(path).text and f'value="{older}"' not in browser.get(path).text
+        assert f'href="{path}?customer={older}"' in browser.get(f"/customers/{older}").text
+        assert re.search(f'value="{older}"\\s+selected', browser.get(f"{path}?customer={older}").text)
+    assert "An older customer is not listed here" in cast.browser("tess").get("/jobs/new").text
+
+
 def test_a_criterion_chosen_for_a_job_stands_on_its_intake(cast):
     tess = cast.browser("tess")
     offered = jobs.form(cast.tess).criteria[0]
