@@ -24,6 +24,22 @@ def test_the_open_limits_of_a_job_are_looked_ahead_at(cast):
     assert "more blocks of A" in said and "without a published source" in said
 
 
+def test_acts_stand_beside_each_other_with_what_they_take(cast):
+    tried = a_tried_job(cast, peaks=NEAR, calibrated=False)
+    found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
+    blocks = [act for act in found.acts if act.kind == "blocks"]
+    # One row for each open limit; seven days, the age that was planned; the chance is that of the table below it.
+    assert [(act.name, act.mixes, act.days) for act in blocks] == [("A", 1, 7.0)] * len(found.more)
+    told = {(one.enough or one.options[-1]).settled for one in found.more}
+    assert {act.settles for act in blocks} == told
+    # A press taken by its geometry is off by 5 %, five times what a calibration leaves.
+    assert [act.blocks for act in found.acts if act.kind == "calibrate"] == [0] * len(found.more)
+    chances = [act.settles for act in found.acts]
+    assert found.acts[-1].kind == "stop" and chances == sorted(chances, reverse=True)
+    page = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text))
+    assert "What you can do next" in page and "Calibrate the press" in page and "Stop here" in page
+
+
 def test_two_recipes_not_told_apart_are_looked_ahead_at(cast):
     like = {**NEAR, "C": {"as cured": [7.9, 8.4, 7.6, 8.3, 8.0], "soaked": [6.7, 6.9, 6.4, 6.5, 7.0]}}
     tried = a_tried_job(cast, peaks=like)
