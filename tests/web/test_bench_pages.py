@@ -4,6 +4,8 @@ import re
 from typing import Any
 
 import pytest
+import zxingcpp
+from PIL import Image
 
 from tests.cast import Browser, Cast
 
@@ -179,6 +181,30 @@ def test_somebody_ended_gets_in_no_longer(cast: Cast, olu: Browser) -> None:
     assert tess.get("/").status_code == 200
     assert olu.post(f"/people/{cast.ids['tess']}/end").status_code == 303
     assert tess.get("/", follow_redirects=False).status_code == 303
+
+
+def squares(page: str) -> list[str]:
+    """Return what a camera reads of the codes drawn on a page: each row is a run of lines, `m` moves and `h` draws."""
+    found = []
+    for size, drawn in re.findall(r'<svg viewBox="0 0 (\d+) \d+" class="code"><path stroke="#000" d="([^"]+)"', page):
+        dots = Image.new("L", (int(size), int(size)), 255)
+        x = y = 0.0
+        for step, numbers in re.findall(r"([Mmh])([-\d. ]+)", drawn):
+            right, *down = (float(one) for one in numbers.split())
+            if step == "h":
+                for place in range(int(right)):
+                    dots.putpixel((int(x) + place, int(y)), 0)
+            x, y = (right, down[0]) if step == "M" else (x + right, y + (down[0] if down else 0))
+        found += [code.text for code in zxingcpp.read_barcodes(dots.resize((int(size) * 8, int(size) * 8)))]
+    return found
+
+
+def test_a_sign_in_link_is_also_a_square_for_a_camera(cast: Cast, olu: Browser) -> None:
+    invited = {"name": "New Hand", "email": "new@shop.example", "role": "technician"}
+    for made in (olu.post("/people", invited), olu.post(f"/people/{cast.ids['tess']}/address")):
+        link = made.text.split('<code class="label">')[1].split("<")[0]
+        assert squares(made.text) == [link] and "/sign-in/" in link
+    assert squares(olu.get("/people").text) == []
 
 
 def test_a_program_comes_in_with_its_token_until_it_is_ended(cast: Cast, olu: Browser) -> None:

@@ -5,9 +5,11 @@ from uuid import UUID
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
+from markupsafe import Markup
 
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts
+from service.paper import labels
 from service.web.authentication import OwnerCaller, SentForm, as_uuid, sha256, token_for
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -27,7 +29,13 @@ def show(request: Request, caller: OwnerCaller, customer: UUID | None = None) ->
 
 
 def _page(
-    request: Request, caller: Caller, shown: str = "", shown_for: str = "", customer_id: UUID | None = None
+    request: Request,
+    caller: Caller,
+    *,
+    shown: str = "",
+    shown_for: str = "",
+    picture: str = "",
+    customer_id: UUID | None = None,
 ) -> HTMLResponse:
     everybody = people.everybody(caller, customer_id=customer_id)
     return page(
@@ -37,8 +45,14 @@ def _page(
         everybody=everybody,
         shown=shown,
         shown_for=shown_for,
+        picture=picture,
         chosen=customer_id,
     )
+
+
+def _with_address(request: Request, caller: Caller, token: str, shown_for: str) -> HTMLResponse:
+    address = f"{request.app.state.address}/sign-in/{token}"
+    return _page(request, caller, shown=address, shown_for=shown_for, picture=Markup(labels.code(address)))
 
 
 @router.post("/people")
@@ -60,7 +74,7 @@ def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLRespons
         customer_id=customer_id if role_given is Role.CUSTOMER else None,
         token_sha256=sha256(token),
     )
-    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", name)
+    return _with_address(request, caller, token, name)
 
 
 @router.post("/people/{person_id}/address")
@@ -69,7 +83,7 @@ def make_address(request: Request, caller: OwnerCaller, person_id: UUID) -> HTML
     """Make a one-use sign-in address for somebody who lost his password."""
     token = token_for(caller)
     people.make_address(caller, person_id=person_id, token_sha256=sha256(token))
-    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", "this person")
+    return _with_address(request, caller, token, "this person")
 
 
 @router.post("/people/{person_id}/reset")
@@ -78,7 +92,7 @@ def reset(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLRespons
     """End every way in of somebody, and show the one address at which he chooses a password anew."""
     token = token_for(caller)
     people.reset(caller, person_id=person_id, token_sha256=sha256(token))
-    return _page(request, caller, f"{request.app.state.address}/sign-in/{token}", "this person")
+    return _with_address(request, caller, token, "this person")
 
 
 @router.post("/people/{person_id}/end")
@@ -98,7 +112,7 @@ def make_token(request: Request, caller: OwnerCaller, form: SentForm, person_id:
         lasts_days = read.count("lasts_days", least=1, most=people.MOST_TOKEN_DAYS)
     token = token_for(caller)
     people.make_token(caller, person_id=person_id, role=Role(role), token_sha256=sha256(token), lasts_days=lasts_days)
-    return _page(request, caller, token, "a program")
+    return _page(request, caller, shown=token, shown_for="a program")
 
 
 @router.post("/tokens/{ticket_id}/end")
