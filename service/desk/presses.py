@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
-from service.measured.gauge import check_zero
+from service.measured.gauge import above, check_zero
 from service.records import presses as records
 from service.records import results
 from service.records.presses import Calibrated, Calibration, Gauge, Press
@@ -233,6 +233,14 @@ def _line(points: Sequence[tuple[float, float]]) -> pressing.Calibration:
     return pressing.fit_calibration([pressing.CalibrationPoint(gauge, force) for gauge, force in points])
 
 
+def _check_points(press: Press, gauge: Gauge, points: Sequence[tuple[Typed, Typed]]) -> None:
+    """Refuse points that this dial does not show or this press may not make: a wrong unit moves where it stops."""
+    if any(above(shown.value, gauge.full_scale_mpa) for shown, _ in points):
+        raise Invalid("The dial ends below one of these points.", {"points": "Look at the unit of the gauge."})
+    if press.rating_kn is not None and any(above(force.value, press.rating_kn) for _, force in points):
+        raise Invalid("One of these forces is above the rating.", {"points": "Look at the unit of the force."})
+
+
 @act("calibration.add", by=OWNERS)
 def add_calibration(
     session: Session,
@@ -257,6 +265,7 @@ def add_calibration(
     gauge = session.get(Gauge, gauge_id)
     if gauge is None:
         raise NotFound("There is no such gauge.")
+    _check_points(session.get_one(Press, gauge.press_id), gauge, points)
     if zero_mpa is not None:
         check_zero(zero_mpa, gauge, field="zero_mpa")
     if valid_until <= valid_from:

@@ -21,7 +21,7 @@ from tests.trials import POINTS, a_tried_job
 from tests.trials import calibrate as calibrate_anew
 
 
-def calibrate(cast: Cast, gauge_id: UUID, zero_mpa: Typed | None) -> None:
+def calibrate(cast: Cast, gauge_id: UUID, zero_mpa: Typed | None, at: tuple[float, ...] = (5.0, 15.0, 25.0)) -> None:
     """Calibrate a dial that shows 0.5 MPa more than there is, at 4.2 kN for each MPa."""
     today = cast.tess.clock.today
     presses.add_calibration(
@@ -32,7 +32,7 @@ def calibrate(cast: Cast, gauge_id: UUID, zero_mpa: Typed | None) -> None:
         valid_until=today + timedelta(days=300),
         reference="load cell 3",
         reference_uncertainty=None,
-        points=[(mpa(0.5 + gauge), Typed(4.2 * gauge, f"{4.2 * gauge:g}", "kN")) for gauge in (5.0, 15.0, 25.0)],
+        points=[(mpa(0.5 + gauge), Typed(4.2 * gauge, f"{4.2 * gauge:g}", "kN")) for gauge in at],
         zero_mpa=zero_mpa,
     )
 
@@ -82,6 +82,15 @@ def test_a_zero_far_off_is_refused_at_its_field(cast: Cast) -> None:
     with pytest.raises(Invalid) as refused:
         calibrate(cast, gauge_id, mpa(5.0))
     assert list(refused.value.fields) == ["zero_mpa"]
+
+
+@pytest.mark.parametrize("last", [39.6, 48.0], ids=["beyond the dial", "above the rating"])
+def test_a_point_that_the_press_may_not_make_is_refused(cast: Cast, last: float) -> None:
+    # The dial ends at 40 MPa; at 4.2 kN for each MPa the rating of 200 kN is at 47.6 MPa.
+    gauge_id = press_with_line(cast, **({"full_scale_mpa": 60.0} if last > 40 else {}))
+    with pytest.raises(Invalid) as refused:
+        calibrate(cast, gauge_id, None, (5.0, 15.0, last))
+    assert list(refused.value.fields) == ["points"]
 
 
 def test_the_form_of_a_calibration_asks_for_its_zero(cast: Cast) -> None:
