@@ -1,6 +1,7 @@
 """What somebody typed: a quantity together with what it comes to, and which signs are no text."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -36,6 +37,11 @@ class Typed:
     def as_read(self) -> dict[str, str]:
         """Return what the raw tables keep of it, word for word."""
         return {"text": self.text, "unit": self.unit}
+
+
+def as_shown(read: Mapping[str, str]) -> str:
+    """Return what a dial showed, as it was typed: one of force is named by the force, without the ram behind it."""
+    return f"{read['text']} {read['unit'].partition(' on ')[0]}".strip()
 
 
 @dataclass(frozen=True)

@@ -236,9 +236,9 @@ def _line(points: Sequence[tuple[float, float]]) -> pressing.Calibration:
 def _check_points(press: Press, gauge: Gauge, points: Sequence[tuple[Typed, Typed]]) -> None:
     """Refuse points that this dial does not show or this press may not make: a wrong unit moves where it stops."""
     if any(above(shown.value, gauge.full_scale_mpa) for shown, _ in points):
-        raise Invalid("The dial ends below one of these points.", {"points": "Look at the unit of the gauge."})
+        raise Invalid("The dial ends below one of these points.", {"points": "Check the unit of the gauge."})
     if press.rating_kn is not None and any(above(force.value, press.rating_kn) for _, force in points):
-        raise Invalid("One of these forces is above the rating.", {"points": "Look at the unit of the force."})
+        raise Invalid("One of these forces is above the rating.", {"points": "Check the unit of the force."})
 
 
 @act("calibration.add", by=OWNERS)

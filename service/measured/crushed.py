@@ -14,6 +14,7 @@ from service.records.presses import Gauge, PressSession
 from service.trade.block.curing_steps import Meant, left_out_because
 from service.trade.block.test_conditions import Condition
 from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
+from service.typed import as_shown
 
 NO_FORCE = Phrase("the gauge reading gives no force above zero")
 
@@ -97,4 +98,4 @@ def left_out(
 def gauge_typed(crushing: Crushing) -> str:
     """Return what the gauge showed, word for word as it was typed; nothing where none was read."""
     typed = crushing.as_read.get("gauge_mpa")
-    return f"{typed['text']} {typed['unit']}".strip() if typed else ""
+    return as_shown(typed) if typed else ""

@@ -2,7 +2,9 @@
 
 Rounding is half away from zero on the shortest decimal form of the number, which is what a person
 with a pencil would do to the digits shown. A floor ("at least") is rounded down and never up, so that
-no one reads more than was measured. No thousands separators, so that what is shown may be typed again.
+no one reads more than was measured. No zero ends a number behind its point, for it claims a digit that
+nobody read; only a scale and a gauge say by their own steps how many digits they tell (`fixed`, `told`).
+No thousands separators, so that what is shown may be typed again.
 """
 
 import re
@@ -16,6 +18,7 @@ from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import format_currency, get_currency_precision
 
+from service.typed import number_of
 from service.words.prices import KG_PER
 from service.words.units import Units, convert, unit_label
 
@@ -64,15 +67,15 @@ def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
 
 
 def significant(value: float, *, digits: int = 3, floor: bool = False) -> str:
-    """Return a bare number in significant figures, half away from zero, or down if it is a floor."""
+    """Return a bare number in at most so many figures, half away from zero, or down if it is a floor."""
     # A floor typed in another unit comes back a hair below itself; that hair must not cost a digit.
     number = _decimal(value * (1 + 1e-12) if floor else value)
     if not number:
         return "0"
     rounding = ROUND_DOWN if floor else ROUND_HALF_UP
     rounded = number.quantize(Decimal(1).scaleb(number.adjusted() - digits + 1), rounding)
-    # 9.996 becomes 10.00 in three figures, which are one too many.
-    return _plain(rounded.quantize(Decimal(1).scaleb(rounded.adjusted() - digits + 1), rounding))
+    text = _plain(rounded)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _decimal(value: float) -> Decimal:
@@ -115,22 +118,50 @@ def stress(
 def told(mpa: float, *, step_mpa: float, units: Units, held: bool = False, language: str = "en") -> str:
     """Return a stress in both systems, each to the figure that a gauge with such steps can tell: 3.1 MPa (450 psi)."""
     first, second = ("psi", "MPa") if units == "imperial" else ("MPa", "psi")
-    texts = [_to_the_step(mpa, step_mpa, to, held=held) for to in (first, second)]
+    texts = [f"{_to_step(mpa, step_mpa, to, held=held)} {to}" for to in (first, second)]
     return _as_floor(f"{texts[0]} ({texts[1]})", held=held, language=language)
 
 
-def _to_the_step(mpa: float, step_mpa: float, to: str, *, held: bool) -> str:
-    number, step = (_decimal(convert(value, "MPa", to)) for value in (mpa, step_mpa))
+def to_step(mpa: float, *, step_mpa: float, to: str, held: bool = False, language: str = "en") -> str:
+    """Return a stress without its unit, to the figure that a gauge with such steps tells; a floor says so."""
+    return _as_floor(_to_step(mpa, step_mpa, to, held=held), held=held, language=language)
+
+
+def _to_step(mpa: float, step_mpa: float, to: str, *, held: bool) -> str:
+    # What binary fractions add to a step of a tenth must not make it one of hundredths, nor cost a floor its digit.
+    step = _decimal(float(f"{convert(step_mpa, 'MPa', to):.9g}"))
+    number = _decimal(convert(mpa, "MPa", to) * (1 + 1e-12 if held else 1))
     # A step of 0.13 tells tenths apart and no hundredths.
     place = Decimal(1).scaleb(step.adjusted()) if step else Decimal("0.01")
-    shown = number.quantize(place, ROUND_DOWN if held else ROUND_HALF_UP)
-    return f"{_plain(shown)} {unit_label(to)}"
+    return _plain(number.quantize(place, ROUND_DOWN if held else ROUND_HALF_UP))
+
+
+# What a reader of each system is shown behind what somebody typed in the other.
+BEHIND: dict[Units, dict[str, str]] = {
+    "imperial": {
+        "mm": "in", "cm": "in", "m": "ft", "g": "oz", "kg": "lb", "MPa": "psi", "kPa": "psi", "bar": "psi", "kN": "lbf",
+        "N": "lbf", "L": "gal", "kg/m3": "lb/ft3", "°C": "°F",
+    },
+    "metric": {
+        "in": "mm", "ft": "m", "oz": "g", "lb": "kg", "psi": "MPa", "lbf": "kN", "gal": "L", "lb/ft3": "kg/m3",
+        "°F": "°C",
+    },
+}  # fmt: skip
+
+
+def as_typed(typed: str, *, units: Units) -> str:
+    """Return what was typed word for word, and in the reader's own system behind it where that is another."""
+    text, _, unit = typed.partition(" ")
+    number, own_unit = number_of(text), BEHIND[units].get(unit)
+    said = f"{text} {unit_label(unit)}".rstrip()
+    if number is None or own_unit is None:
+        return said
+    return f"{said} ({figure(float(number), stored_in=unit, to=own_unit)})"
 
 
 def percent(share: float, *, digits: int = 2) -> str:
     """Return a share in percent, in significant figures: 6 % and 5.7 %, not 6.0 %."""
-    text = significant(100 * share, digits=digits)
-    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"
+    return f"{significant(100 * share, digits=digits)} %"
 
 
 def chance(share: float, *, language: str = "en") -> str:
@@ -176,6 +207,13 @@ def odds(hundredths: int) -> tuple[int, int]:
     if not 4 <= hundredths <= 96:
         return hundredths, 100
     return (2 * hundredths + 5) // 10, 20
+
+
+def lasted(days: float) -> str:
+    """Return how long something lasted as people say it: 12 min, 5.5 h, 28 days."""
+    if days < 1 / 24:
+        return f"{days * 24 * 60:.0f} min"
+    return f"{significant(24 * days, digits=2)} h" if days < 2 else f"{days:.1f}".removesuffix(".0") + " days"
 
 
 def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
@@ -274,7 +312,8 @@ def _locale(language: str) -> Locale:
 
 FILTERS: dict[str, Callable[..., str]] = {
     "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "told": told,
-    "percent": percent,
+    "to_step": to_step,
+    "percent": percent, "lasted": lasted, "as_typed": as_typed,
     "chance": chance, "likely": likely, "money": money, "price_per": price_per, "price": price, "day": day,
     "short_day": short_day, "soon": soon, "as_said": as_said, "column_name": column_name, "time": time,
     "significant": significant, "unit_label": unit_label, "clock_field": clock_field,

@@ -20,15 +20,26 @@ STORED_IN = {
     "_l": "L", "_c": "°C", "_hours": "h", "_days": "d", "_minutes": "min",
 }  # fmt: skip
 
+# Behind the name of a stress that was read: what one step of its gauge is on that face.
+STEP = "_step"
+
 
 def say(phrase: Phrase, *, language: str = "en", units: Units = "metric", currency: str | None = None) -> str:
     """Return the sentence; what has no translation yet is said in English."""
     sentence = catalogue(language).get(phrase.english, phrase.english)
     written = {
-        name: _written(name, value, language=language, units=units, currency=currency)
+        name: _read(value, phrase.values[f"{name}{STEP}"], units=units)
+        if f"{name}{STEP}" in phrase.values
+        else _written(name, value, language=language, units=units, currency=currency)
         for name, value in phrase.values.items()
     }
     return sentence.format_map(written)
+
+
+def _read(mpa: Value, step_mpa: Value, *, units: Units) -> str:
+    """Return a stress that a gauge showed, to the figure that its steps can tell."""
+    assert isinstance(mpa, int | float) and isinstance(step_mpa, int | float)
+    return numbers_to_text.told(mpa, step_mpa=step_mpa, units=units)
 
 
 def _written(name: str, value: Value, *, language: str, units: Units, currency: str | None) -> str:

@@ -17,8 +17,9 @@ from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from service.paper.templates import environment
 from service.places import PACKAGE
-from service.trade.press.calibration import CalibrationPoint, fit_calibration, read_gauge
-from service.words.numbers_to_text import significant
+from service.trade.press.calibration import CalibrationPoint, fit_calibration
+from service.trade.press.gauge_to_stress import peak_stress
+from service.words.numbers_to_text import to_step
 from service.words.units import convert
 
 ORIGIN = "http://bench.test"
@@ -42,7 +43,7 @@ PAGE = """
 {{ choice("outcome", "How it ended", [("broke", "Broke"), ("held", "Held"), ("spoiled", "Spoiled")]) }}
 {{ field("gauge_mpa", "Gauge", units=("psi", "bar", "MPa"), unit="MPa") }}
 {{ hidden("length_mm", "140") }}{{ hidden("width_mm", "90") }}
-{{ live_stress(slope, intercept, psi_per_mpa, factors, 2, 30, 28) }}
+{{ live_stress(slope, intercept, psi_per_mpa, factors, 2, 30, 28, 0.5) }}
 {% call more("Rarely") %}{{ note("remark", "Remark") }}{% endcall %}
 {{ submit("Keep") }}
 {% endcall %}
@@ -156,9 +157,11 @@ def test_the_stress_shown_while_typing_is_the_one_of_the_trade(bench: Page) -> N
         bench.select_option("[name=gauge_mpa_unit]", unit)
         bench.fill("[name=gauge_mpa]", typed)
         gauge_mpa = convert(float(typed), unit, "MPa")
-        trade = read_gauge(CALIBRATION, gauge_mpa=gauge_mpa, face_length_mm=140, face_width_mm=90).stress_mpa
-        assert bench.inner_text(".stress-figure") == f"{significant(trade)} MPa"
-        assert bench.inner_text(".stress-other") == f"{significant(convert(trade, 'MPa', 'psi'))} psi"
+        face = {"face_length_mm": 140.0, "face_width_mm": 90.0}
+        trade = peak_stress(CALIBRATION, gauge_mpa=gauge_mpa, graduation_mpa=0.5, **face)
+        said = {to: to_step(trade.stress_mpa, step_mpa=trade.graduation_mpa, to=to) for to in ("MPa", "psi")}
+        assert bench.inner_text(".stress-figure") == f"{said['MPa']} MPa"
+        assert bench.inner_text(".stress-other") == f"{said['psi']} psi"
         assert ("Beyond" in bench.inner_text(".stress-remark")) == (gauge_mpa < 2)
         assert ("stop" in bench.inner_text(".stress-remark")) == (gauge_mpa > 28)
 
@@ -167,8 +170,11 @@ def test_the_stress_shown_while_typing_is_the_one_of_the_trade(bench: Page) -> N
 def test_figures_are_rounded_as_the_server_rounds_them(bench: Page, floor: bool) -> None:
     draw = Random(7)
     values = [10 ** draw.uniform(-3, 5) for _ in range(500)] + [9.996, 9.995, 999.5, 0.09995, 1234567.0, 2.5, 1e-7]
-    shown = bench.evaluate("([values, floor]) => values.map((value) => significant(value, 3, floor))", [values, floor])
-    assert shown == [significant(value, floor=floor) for value in values]
+    steps = [10 ** draw.uniform(-2, 2) for _ in values[:-7]] + [0.13, 0.1, 50.0, 0.01, 1000.0, 1.0, 0.1]
+    pairs = [list(pair) for pair in zip(values, steps, strict=True)]
+    asked = "([pairs, floor]) => pairs.map(([value, step]) => toStep(value, step, floor))"
+    said = [to_step(value, step_mpa=step, to="MPa", held=floor) for value, step in pairs]
+    assert bench.evaluate(asked, [pairs, floor]) == [one.removeprefix("at least ") for one in said]
 
 
 def test_no_stress_is_shown_before_it_is_said_how_the_block_ended(bench: Page) -> None:

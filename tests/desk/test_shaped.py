@@ -123,4 +123,4 @@ def test_what_more_blocks_would_buy_is_worked_out_for_a_corrected_limit_too(cast
     tried = a_tried_job(cast, rules=of_limit(2.9), peaks={"A": {"as cured": [12.4, 13.1, 12.3, 12.8], "soaked": [7.0]}})
     found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
     assert found.declined == "" and len(found.more) == 1
-    assert "2.90 MPa (421 psi), corrected for the shape of the block," in say(found.more[0].phrase())
+    assert "2.9 MPa (421 psi), corrected for the shape of the block," in say(found.more[0].phrase())

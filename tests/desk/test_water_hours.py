@@ -74,7 +74,7 @@ def test_ten_hours_in_the_water_and_sixteen_dry_are_no_soak_of_a_day(cast: Cast,
     now = cast.clock.now
     in_the_water(cast, ids["1-A1-1"], now - 26 * HOUR, now - 16 * HOUR)
     crushed(cast, ids["1-A1-1"])
-    reasons = ["under water for 10.0 h, meant for 24 h", "out of the water for 16.0 h before it was crushed"]
+    reasons = ["under water for 10 h, meant for 24 h", "out of the water for 16 h before it was crushed"]
     assert said(cast, ids) == (10.0, reasons, "; ".join(reasons))
 
 

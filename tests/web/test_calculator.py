@@ -243,7 +243,7 @@ class TestFriendlyForms:
     def test_the_press_by_geometry(self, tess: Browser) -> None:
         # Hand: pi x 76.2^2 / 4 x 0.95 x 30 / 1000 = 129.97 kN; / 12600 mm2 = 10.3 MPa.
         said = words(tess.post("/calculator/press?way=geometry", GEOMETRY))
-        assert "Stress on the face 10.3 MPa (1500 psi)" in said and "Force 130.0 kN" in said
+        assert "Stress on the face 10.3 MPa (1500 psi)" in said and "Force 130 kN" in said
 
     def test_the_press_stops_at_its_working_limit(self, tess: Browser) -> None:
         # Hand: 4.332349 kN for each MPa on the gauge; 30.02 lbf are 0.1335 kN, 30020 lbf 133.536 kN, at 30.82 MPa and
@@ -272,7 +272,7 @@ class TestFriendlyForms:
             "moisture_basis": "dry mix",
         }
         said = words(tess.post("/calculator/batch?way=soil", sent))
-        assert "Water to add 126.0 g" in said and "soil 4.326" in said
+        assert "Water to add 126 g" in said and "soil 4.326" in said
 
     def test_a_grading_from_shares(self, tess: Browser) -> None:
         sent = {f"passing.{row}.size_mm": size for row, size in enumerate(("4.75", "0.425", "0.075"))}
@@ -287,7 +287,7 @@ class TestFriendlyForms:
         # ASTM D1633, from memory: strength at h/d 1.15 is 1.10 times that at 2.00.
         sent = {"strength_mpa": "2.0 MPa", "height_mm": "200 mm", "diameter_mm": "100 mm"}
         said = words(tess.post("/calculator/shape?way=cylinder", sent))
-        assert "2.200 MPa" in said and "from memory" in said
+        assert "2.2 MPa" in said and "from memory" in said
 
     def test_readings_are_written_in_one_line(self) -> None:
         form = {
@@ -361,10 +361,7 @@ class TestTheAnswer:
             "groups.readings_unit": "MPa",
         }
         said = words(tess.post("/calculator/strength", sent))
-        assert (
-            "A air-dry 3 3 0 not known" in said
-            and "air-dry: did not break at 6.00 MPa, did not break at 6.00 MPa" in said
-        )
+        assert "A air-dry 3 3 0 not known" in said and "air-dry: did not break at 6 MPa, did not break at 6 MPa" in said
 
     def test_a_verdict_names_what_is_from_memory(self, tess: Browser) -> None:
         said = words(tess.post("/calculator/suitability", typed("suitability")))

@@ -66,7 +66,7 @@ def test_the_card_is_offered_for_the_bag_that_the_price_names(cast, ready, tess,
         )
         session.commit()
     page = tess.get(f"{recipe}/site").text
-    assert re.search(r'name="bag_kg"[^>]*value="25.00"', page) and "As its price says." in page
+    assert re.search(r'name="bag_kg"[^>]*value="25"', page) and "As its price says." in page
 
 
 def test_the_card_of_a_bag_by_hand(ready, tess, recipe):

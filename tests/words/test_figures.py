@@ -7,11 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.phrase import Phrase
+from service.typed import as_shown
 from service.words import numbers_to_text
+from service.words.sentences import say
 
 # Rounded by hand, half away from zero.
-BY_HAND = [(2.068427, 3, "2.07"), (0.0125, 2, "0.013"), (9.996, 3, "10.0"), (12345.0, 3, "12300"), (2.5, 1, "3"),
-           (-2.5, 1, "-3"), (0.0, 3, "0"), (1.005, 3, "1.01"), (1e-7, 2, "0.00000010"), (99.95, 3, "100")]  # fmt: skip
+BY_HAND = [(2.068427, 3, "2.07"), (0.0125, 2, "0.013"), (9.996, 3, "10"), (12345.0, 3, "12300"), (2.5, 1, "3"),
+           (-2.5, 1, "-3"), (0.0, 3, "0"), (1.005, 3, "1.01"), (1e-7, 2, "0.0000001"), (39.9896, 4, "39.99"),
+           (3.9996, 4, "4"), (99.95, 3, "100")]  # fmt: skip
 
 
 @pytest.mark.parametrize(("value", "digits", "expected"), BY_HAND)
@@ -46,7 +50,7 @@ def test_a_floor_is_never_above_what_was_measured(value, digits):
 
 
 def test_masses_are_shown_in_the_readers_unit():
-    assert numbers_to_text.own(0.45359237, "kg", units="imperial") == "1.00 lb"
+    assert numbers_to_text.own(0.45359237, "kg", units="imperial") == "1 lb"
     assert numbers_to_text.own(0.4536, "kg", units="metric") == "454 g"
     assert numbers_to_text.own(7.25, "kg", units="metric") == "7.25 kg"
     assert numbers_to_text.fixed(0.4536, stored_in="kg", to="g", decimals=0) == "454 g"
@@ -99,3 +103,51 @@ def test_where_a_gauge_is_to_stop_is_rounded_down():
     assert numbers_to_text.figure(38.3666, stored_in="MPa", to="MPa", floor=True) == "38.3 MPa"
     assert numbers_to_text.figure(38.3666, stored_in="MPa", to="psi", floor=True) == "5560 psi"
     assert numbers_to_text.figure(38.3666, stored_in="MPa", to="MPa") == "38.4 MPa"
+
+
+@pytest.mark.parametrize(
+    ("typed", "units", "expected"),
+    # By hand: 14 mm / 25.4 = 0.551 in; 50 psi x 0.00689476 = 0.345 MPa; a dial of force is named by its force alone.
+    [("14 mm", "imperial", "14 mm (0.551 in)"), ("14 mm", "metric", "14 mm"), ("60 min", "imperial", "60 min"),
+     ("50 psi", "metric", "50 psi (0.345 MPa)"), ("22 lb 6 oz", "metric", "22 lb 6 oz"), ("3", "metric", "3"),
+     ("2400 lbf on 4560.4 mm2", "metric", "2400 lbf")],
+)  # fmt: skip
+def test_what_was_typed_stays_and_the_readers_system_stands_behind_it(typed, units, expected):
+    assert numbers_to_text.as_typed(typed, units=units) == expected
+
+
+@pytest.mark.parametrize(
+    ("days", "expected"),
+    [
+        (0.0, "0 min"),
+        (12.4 / 1440, "12 min"),
+        (5.5 / 24, "5.5 h"),
+        (1.5, "36 h"),
+        (2.04, "2 days"),
+        (28.46, "28.5 days"),
+    ],
+)
+def test_how_long_it_lasted_is_said_in_the_unit_that_people_use(days, expected):
+    assert numbers_to_text.lasted(days) == expected
+
+
+@pytest.mark.parametrize(
+    ("mpa", "step", "to", "expected"),
+    # By hand: 2.365 MPa is 343 psi; a step of 0.13 MPa is 18.9 psi and tells tens; 9.96 told in tenths is 10.0.
+    [(2.365, 0.13, "psi", "340"), (2.365, 0.13, "MPa", "2.4"), (9.96, 0.1, "MPa", "10.0"), (0.04, 0.1, "MPa", "0.0"),
+     (2.365, 0.6 - 0.5, "MPa", "2.4")],
+)  # fmt: skip
+def test_a_reading_is_told_to_the_figure_of_its_gauge(mpa, step, to, expected):
+    assert numbers_to_text.to_step(mpa, step_mpa=step, to=to) == expected
+
+
+def test_a_stress_that_was_read_is_told_to_the_figure_of_its_gauge():
+    # By hand: 2.9 MPa is 420.6 psi; a step of 0.13 MPa is 19 psi and tells tens.
+    read = {"strength_mpa": 2.9, "strength_mpa_step": 0.13}
+    assert say(Phrase("It read {strength_mpa}.", read), units="imperial") == "It read 420 psi (2.9 MPa)."
+    assert say(Phrase("It read {strength_mpa}.", {"strength_mpa": 2.9})) == "It read 2.9 MPa (421 psi)."
+
+
+def test_a_dial_of_force_is_named_by_its_force_alone():
+    assert as_shown({"text": "2400", "unit": "lbf on 4560.4 mm2"}) == "2400 lbf"
+    assert as_shown({"text": "10.5", "unit": "MPa"}) == "10.5 MPa"

@@ -78,7 +78,7 @@ def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
         "limit_mpa": 2.068427,
     })  # fmt: skip
     assert say(phrase, language="es", units="imperial") == (
-        "Receta A tras 4 h bajo agua: promedio 276 psi (1.90 MPa), límite 300 psi (2.07 MPa)."
+        "Receta A tras 4 h bajo agua: promedio 276 psi (1.9 MPa), límite 300 psi (2.07 MPa)."
     )
 
 

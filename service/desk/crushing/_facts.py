@@ -44,6 +44,7 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
         gauge_id=crushing.gauge_id,
         gauge_name=f"{press.name}, {gauge.name}" if gauge and press else "",
         stress_mpa=peak.stress_mpa if peak else None,
+        step_mpa=peak.graduation_mpa if peak else None,
         force_kn=peak.force_kn if peak else None,
         length_mm=crushing.length_mm,
         width_mm=crushing.width_mm,

@@ -32,6 +32,7 @@ class PressSessionView:
     limit_mpa: float
     working_limit_kn: float | None
     full_scale_mpa: float
+    graduation_mpa: float
     calibrated: bool
     over_since: date | None
 
@@ -61,6 +62,7 @@ def press_session_view(
         limit_mpa=known.stop_mpa(press, gauge, press_session),
         working_limit_kn=press.working_limit_kn,
         full_scale_mpa=gauge.full_scale_mpa,
+        graduation_mpa=gauge.graduation_mpa,
         calibrated=known.calibrated is not None,
         over_since=known.valid_until if known.over_on(today) else None,
     )

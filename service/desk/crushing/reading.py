@@ -22,7 +22,7 @@ from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, calibrations_of
 from service.shop_clock import as_kept
 from service.trade.block.durability_tests import USED_UP
-from service.typed import Typed
+from service.typed import Typed, as_shown
 
 QUANTITIES = (
     "gauge_mpa",
@@ -223,7 +223,7 @@ def _kept(given: Given, block: Block) -> Given:
     loaded, soaked = given.outcome in LOADED, given.state == "soaked"
     remark = given.remark
     if not loaded and given.gauge_mpa is not None:
-        shown = f"The gauge had shown {given.gauge_mpa.text} {given.gauge_mpa.unit}; not a reading."
+        shown = f"The gauge had shown {as_shown(given.gauge_mpa.as_read())}; not a reading."
         remark = f"{remark}\n{shown}" if remark else shown
     return with_other(
         given,

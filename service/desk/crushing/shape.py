@@ -33,6 +33,7 @@ class CrushingFacts:
     gauge_id: UUID | None
     gauge_name: str
     stress_mpa: float | None
+    step_mpa: float | None
     force_kn: float | None
     length_mm: float | None
     width_mm: float | None

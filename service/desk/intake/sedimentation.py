@@ -140,8 +140,8 @@ def record_bulk(
     if kg_l <= 0:
         raise Invalid("A filled vessel weighs more than an empty one.", {"filled_kg": "Above the empty vessel."})
     if not LEAST_KG_L <= kg_l <= MOST_KG_L:
-        sentence = f"That is {kg_l:.3g} kg a litre: look at mass and volume again."
-        raise Invalid(sentence, {"volume_l": f"From {LEAST_KG_L:g} to {MOST_KG_L:g} kg a litre is taken."})
+        sentence = "No soil of this mass fills this vessel. Check both units."
+        raise Invalid(sentence, {"volume_l": sentence})
     test = begin(session, caller, material_id, "bulk", about)
     rows: list[Raw] = [BulkTest(test_id=test.id, damp=damp, **columns_of(vessel))]
     return end(session, test, rows, about, {"kg_l": kg_l, "damp": damp})

@@ -214,7 +214,7 @@ def _check_density(mould: Mould, mass_kg: Typed | None, heights_mm: tuple[Typed,
     density = density_kg_m3(mass_kg=mass_kg.value, volume_m3=volume)
     least, most = DENSITY_KG_M3
     if not least <= density <= most:
-        told = f"With this mass the block would have {density:.0f} kg/m³. Check both units."
+        told = "No block of this mass has these heights. Check both units."
         raise Invalid("Mass and height do not belong to one block.", {"wet_mass_kg": told, field: told})
 
 

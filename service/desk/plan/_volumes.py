@@ -105,7 +105,7 @@ def _faults(one: VolumeGiven, material: Material | None, *, twice: bool) -> dict
     told = {} if one.parts.value > 0 else {"parts": "This must be above 0."}
     if one.taken_kg_m3 is not None:
         if not LEAST_KG_M3 <= one.taken_kg_m3.value <= MOST_KG_M3:
-            told["taken_kg_m3"] = "A litre weighs from 0.2 to 3 kg."
+            told["taken_kg_m3"] = "No soil or powder weighs this. Check the unit."
         if not one.taken_from.strip():
             told["taken_from"] = "Say where this figure is from; it was not measured here."
     return told

@@ -106,7 +106,7 @@ def try_moisture(
     )
     density = _dry_density(row)
     if not LEAST_KG_M3 <= density <= MOST_KG_M3:
-        sentence = f"That would be {density:.0f} kg/m3 dry: check the mass and the sides."
+        sentence = "No block of this mass has these sides. Check the units."
         raise Invalid(sentence, {"wet_mass_kg": "This and the sides cannot belong to one pressed block."})
     session.add(row)
     session.flush()

@@ -41,7 +41,7 @@ def words_of(
             strength=said,
             tallies=_tallies(readings),
             straying=tuple(
-                Straying(one.recipe, one.condition, one.crushed.stress.stress_mpa)
+                Straying(one.recipe, one.condition, one.crushed.stress.stress_mpa, one.crushed.stress.graduation_mpa)
                 for one in readings
                 if one.strays and one.crushed and one.crushed.stress
             ),
@@ -63,6 +63,7 @@ def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:
     for recipe, condition in keys:
         mine = [one for one in readings if (one.recipe, one.condition) == (recipe, condition)]
         held, broke = _stresses(mine, "held"), _stresses(mine, "broke")
+        steps = [one.crushed.stress.graduation_mpa for one in mine if one.crushed and one.crushed.stress]
         fates = [one.fate for one in mine]
         tallies.append(
             Tally(
@@ -73,6 +74,7 @@ def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:
                 lost=fates.count("lost"),
                 lowest_mpa=min(broke, default=None),
                 mean_mpa=fmean(broke) if broke and not held else None,
+                step_mpa=max(steps, default=0.0),
             )
         )
     return tuple(tallies)

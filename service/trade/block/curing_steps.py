@@ -184,12 +184,17 @@ def _wrong_state(meant: Meant, state: str) -> Phrase | None:
     return Phrase("crushed {state}, meant to be {meant}", {"state": state, "meant": meant.state})
 
 
+def _short(number: float, *, decimals: int) -> str:
+    text = f"{number:.{decimals}f}"
+    return text.rstrip("0").rstrip(".")
+
+
 def _wrong_age(meant: Meant, pressed_at: datetime, crushed_at: datetime) -> Phrase | None:
     window = meant.window(pressed_at)
     if window.window_from <= crushed_at <= window.window_to:
         return None
     said = {
-        "age": f"{(crushed_at - pressed_at) / timedelta(days=1):.2f}",
+        "age": _short((crushed_at - pressed_at) / timedelta(days=1), decimals=2),
         "days": f"{meant.age_days:g}",
         "hours": f"{meant.tolerance_hours:g}",
     }
@@ -205,11 +210,11 @@ def _wrong_soak(meant: Meant, water_hours: float | None) -> Phrase | None:
     require(not_negative={"water_hours": water_hours})
     if SHORT_SOAK * meant.soak_hours <= water_hours <= longest:
         return None
-    said = {"hours": f"{water_hours:.1f}", "meant": f"{meant.soak_hours:g}"}
+    said = {"hours": _short(water_hours, decimals=1), "meant": f"{meant.soak_hours:g}"}
     return Phrase("under water for {hours} h, meant for {meant} h", said)
 
 
 def _dried(meant: Meant, out_hours: float | None) -> Phrase | None:
     if meant.soak_hours is None or out_hours is None or out_hours <= LONGEST_OUT_HOURS:
         return None
-    return Phrase("out of the water for {hours} h before it was crushed", {"hours": f"{out_hours:.1f}"})
+    return Phrase("out of the water for {hours} h before it was crushed", {"hours": _short(out_hours, decimals=1)})

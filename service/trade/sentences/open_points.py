@@ -156,9 +156,15 @@ def _failing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         if row.rule != "not met" or group is None or group.fell_apart or limit.shape or read is None:
             continue
         values: dict[str, Value] = {"recipe": row.recipe, "condition": trial.said(limit.condition),
-                  "strength_mpa": read, "limit_mpa": said_of(limit)}  # fmt: skip
+                  **_as_read(read, tally.step_mpa if tally else 0.0), "limit_mpa": said_of(limit)}  # fmt: skip
         said.setdefault((row.recipe, limit.condition), Phrase(_FAILING[limit.statistic], values))
     return list(said.values())
+
+
+def _as_read(strength_mpa: float, step_mpa: float) -> dict[str, Value]:
+    """Return a strength that was read, with the step of its gauge where that is known."""
+    values: dict[str, Value] = {"strength_mpa": strength_mpa}
+    return values | {"strength_mpa_step": step_mpa} if step_mpa else values
 
 
 _FAILING = {
@@ -224,7 +230,12 @@ def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     english = "One block of {recipe} {condition} read {strength_mpa}, far from the others; it counts."
     return [
         Phrase(
-            english, {"recipe": one.recipe, "condition": trial.said(one.condition), "strength_mpa": one.strength_mpa}
+            english,
+            {
+                "recipe": one.recipe,
+                "condition": trial.said(one.condition),
+                **_as_read(one.strength_mpa, one.step_mpa),
+            },
         )
         for one in trial.straying
         if one.recipe in labels

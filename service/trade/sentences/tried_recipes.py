@@ -93,7 +93,8 @@ _DOSES = {"dry soil": "{dose_share} {name} of the dry soil", "dry mix": "{dose_s
 class Tally:
     """What was counted beside the readings of one recipe and condition.
 
-    ``lowest_mpa`` is of the blocks that broke, ``mean_mpa`` of all, where all broke.
+    ``lowest_mpa`` is of the blocks that broke, ``mean_mpa`` of all, where all broke; ``step_mpa`` is the widest step of
+    their gauges as stress, 0 where it is not known.
     """
 
     recipe: str
@@ -103,15 +104,17 @@ class Tally:
     lost: int = 0
     lowest_mpa: float | None = None
     mean_mpa: float | None = None
+    step_mpa: float = 0.0
 
 
 @dataclass(frozen=True)
 class Straying:
-    """A reading that its siblings would hardly have foretold."""
+    """A reading that its siblings would hardly have foretold, and what one step of its gauge is as stress."""
 
     recipe: str
     condition: str
     strength_mpa: float
+    step_mpa: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -18,24 +18,25 @@ function numberOf(found) {
   return sign === "-" ? -size : size;
 }
 
-// The same figures as the server's: half away from zero on the shortest decimal form, or down for a floor.
-function significant(value, digits, isFloor) {
+// The exponent of the first figure of a number.
+function exponentOf(value) {
+  return Number(value.toExponential().split("e")[1]);
+}
+
+// The same figures as the server's: to the place that the step tells, half away from zero on the shortest decimal
+// form, or down for a floor.
+function toStep(value, step, isFloor) {
   const number = isFloor ? value * (1 + 1e-12) : value;
-  if (number === 0) return "0";
-  const [mantissa, power] = Math.abs(number).toExponential().split("e");
-  let exponent = Number(power);
-  let kept = BigInt(mantissa.replace(".", "").padEnd(digits, "0").slice(0, digits));
-  const next = Number(mantissa.replace(".", "")[digits] || "0");
-  if (!isFloor && next >= 5) kept += 1n;
-  if (String(kept).length > digits) {
-    kept /= 10n;
-    exponent += 1;
-  }
-  return (number < 0 ? "-" : "") + plain(String(kept), exponent - digits + 1);
+  const place = exponentOf(Number(step.toPrecision(9)));
+  const figures = exponentOf(number) - place + 1;
+  if (figures < 1) return plain(!isFloor && figures === 0 && number >= 5 * 10 ** (place - 1) ? "1" : "0", place);
+  const read = number.toExponential().split("e")[0].replace(".", "").padEnd(figures, "0");
+  const isUp = !isFloor && Number(read[figures] || "0") >= 5;
+  return plain(String(BigInt(read.slice(0, figures)) + (isUp ? 1n : 0n)), place);
 }
 
 function plain(figures, shift) {
-  if (shift >= 0) return figures + "0".repeat(shift);
+  if (shift >= 0) return figures === "0" ? "0" : figures + "0".repeat(shift);
   const padded = figures.padStart(1 - shift, "0");
   return `${padded.slice(0, shift)}.${padded.slice(shift)}`;
 }
@@ -61,7 +62,8 @@ function stressMpa(form, data, factors) {
   const width = typed(form, data.width, "mm", factors);
   if (gauge === null || !length || !width) return null;
   const stress = (Number(data.slope) * (gauge - zero) + Number(data.intercept)) / (length * width);
-  return { gauge, stress };
+  const step = (Number(data.slope) * Number(data.step)) / (length * width);
+  return { gauge, stress, step };
 }
 
 function remark(gauge, data) {
@@ -101,8 +103,10 @@ function show(section) {
   if (nothing) return write(section, "–", { other: nothing });
   const isFloor = ending === "held";
   const [first, second] = data.first === "imperial" ? ["psi", "MPa"] : ["MPa", "psi"];
-  const value = { MPa: found.stress, psi: found.stress * Number(data.psi) };
-  const [figure, other] = [first, second].map((unit) => significant(value[unit], 3, isFloor));
+  const factor = { MPa: 1, psi: Number(data.psi) };
+  const [figure, other] = [first, second].map((unit) =>
+    toStep(found.stress * factor[unit], found.step * factor[unit], isFloor),
+  );
   const before = isFloor ? "at least" : "";
   return write(section, figure, { before, unit: first, other: `${other} ${second}`, said: remark(found.gauge, data) });
 }
