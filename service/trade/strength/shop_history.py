@@ -16,7 +16,7 @@ from service.errors import Invalid, Unsettled
 from service.trade.strength.estimate_result import Group, Prior, Settings
 from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import job_of, standing
-from service.trade.strength.fit.logs import Array, Centred
+from service.trade.strength.fit.logs import Array, Centred, Whole
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
 FEWEST_JOBS = 8
@@ -180,27 +180,39 @@ def _mixed(groups: Sequence[Group], recipe: str) -> bool:
     return any(len({mix for reading, mix in rows if reading.outcome != "fell apart"}) > 1 for rows in named)
 
 
-@dataclass
-class _Moments:
-    """Count, sum and sum of squares of one unknown over all jobs, as expected under the present priors."""
+@dataclass(frozen=True)
+class _Rows:
+    """One unknown of all jobs, one row each with a value by node: which job each belongs to, and where jobs begin.
 
-    count: int = 0
-    total: float = 0.0
-    squares: float = 0.0
+    ``under`` is its log density under what the jobs were fitted with.
+    """
 
-    def add(self, weight: Array, value: Array) -> None:
-        """Add one unknown with its weights, which sum to 1."""
-        self.count += 1
-        self.total += float(weight @ value)
-        self.squares += float(weight @ value**2)
+    values: Array
+    jobs: Whole
+    begins: Whole
+    under: Array
 
-    def fitted(self, least: float, kept: Centred) -> Centred:
-        """Return the mean and standard deviation that are most likely, or what was where nothing was seen."""
-        if not self.count:
-            return kept
-        mean = self.total / self.count
-        sd = max(least, math.sqrt(max(0.0, self.squares / self.count - mean**2)))
-        return Centred(mean, sd, heavy=kept.heavy)
+    def log_change(self, prior: Centred) -> Array:
+        """Return by job that has a row, and node, what another prior changes of the log weights."""
+        found: Array = np.add.reduceat(prior.log_density(self.values) - self.under, self.begins, axis=0)
+        return found
+
+    def fitted(self, weight: Array, least: float, kept: Centred) -> Centred:
+        """Return the mean and standard deviation that are most likely under weights by job and node."""
+        mine = weight[self.jobs]
+        mean = float((mine * self.values).sum()) / len(self.values)
+        square = float((mine * self.values**2).sum()) / len(self.values)
+        return Centred(mean, max(least, math.sqrt(max(0.0, square - mean**2))), heavy=kept.heavy)
+
+
+def _rows(sights: Sequence[_Sight], name: str, under: Centred) -> _Rows | None:
+    """Return one unknown of all jobs, or None where no job has it."""
+    own = [(number, row) for number, sight in enumerate(sights) for row in sight.values[name]]
+    if not own:
+        return None
+    jobs = np.array([number for number, _ in own])
+    values = np.array([row for _, row in own])
+    return _Rows(values, jobs, np.flatnonzero(np.diff(jobs, prepend=-1)), under.log_density(values))
 
 
 _Priors = dict[str, Centred]
@@ -208,19 +220,19 @@ _Priors = dict[str, Centred]
 
 def _climb(sights: Sequence[_Sight], present: Prior, present_batch_sd: float, *, spread: bool, mixes: bool) -> Prior:
     priors, under = _priors(present, present_batch_sd), _priors(_WIDE, _WIDE.mixes)
+    every = {name: rows for name in priors if (rows := _rows(sights, name, under[name])) is not None}
     for _ in range(_STEPS):
-        seen = {name: _Moments() for name in priors}
-        for sight in sights:
-            _expect(sight, priors, under, seen)
-        moved = priors | {
-            "theta": seen["theta"].fitted(LEAST_LOG_SD, priors["theta"]),
-            "sigma": seen["sigma"].fitted(LEAST_SD_OF_SD, priors["sigma"]),
-        }
+        weight = _weights(len(sights), every, priors)
+
+        def fitted(name: str, least: float, weight: Array = weight, known: _Priors = priors) -> Centred:
+            return every[name].fitted(weight, least, known[name]) if name in every else known[name]
+
+        moved = priors | {"theta": fitted("theta", LEAST_LOG_SD), "sigma": fitted("sigma", LEAST_SD_OF_SD)}
         if spread:
-            moved["tau"] = seen["tau"].fitted(LEAST_SD_OF_SD, priors["tau"])
+            moved["tau"] = fitted("tau", LEAST_SD_OF_SD)
         if mixes:
             low, high = (math.log(one) for one in BATCH_SD_RANGE)
-            middle = min(max(seen["beta"].fitted(0.0, priors["beta"]).middle, low), high)
+            middle = min(max(fitted("beta", 0.0).middle, low), high)
             moved["beta"] = Centred(middle, priors["beta"].sd)
         step = max(
             max(abs(moved[name].middle - one.middle), abs(moved[name].sd - one.sd)) for name, one in priors.items()
@@ -245,13 +257,11 @@ def _priors(prior: Prior, batch_sd: float) -> _Priors:
     return {name: Centred(math.log(middle), sd, heavy=_HEAVY[name]) for name, (middle, sd) in known.items()}
 
 
-def _expect(sight: _Sight, priors: _Priors, under: _Priors, seen: Mapping[str, _Moments]) -> None:
-    log_weight = np.zeros(_NODES)
-    for name, rows in sight.values.items():
-        for row in rows:
-            log_weight += priors[name].log_density(row) - under[name].log_density(row)
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
-    for name, rows in sight.values.items():
-        for row in rows:
-            seen[name].add(weight, row)
+def _weights(jobs: int, every: Mapping[str, _Rows], priors: _Priors) -> Array:
+    """Return by job and node what it weighs under other priors; each job's weights sum to 1."""
+    log_weight = np.zeros((jobs, _NODES))
+    for name, rows in every.items():
+        log_weight[rows.jobs[rows.begins]] += rows.log_change(priors[name])
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    found: Array = weight / weight.sum(axis=1, keepdims=True)
+    return found
