@@ -74,7 +74,7 @@ def test_verifying_finds_what_somebody_did_behind_the_trails_back(
         for statement in (*TRIGGERS[connection.dialect.name], *statements):
             connection.execute(text(statement))
     found = run(url_of(cast), "log", "--verify")
-    assert found.exit_code == 1 and f"broken at entry {position}:" in found.stderr
+    assert found.exit_code == 1 and f"altered at entry {position}:" in found.stderr
 
 
 def test_an_archive_moves_a_shop_to_another_database(
