@@ -278,7 +278,7 @@ def test_a_reading_beyond_the_calibration_and_said_to_be_above_the_limit_is_stor
     assert standing is not None and standing.left_out == ()
     # The line is known from 5 to 25 MPa; 1 + 4.2 * 31 = 131.2 kN, and people stop at 130.
     assert [say(flag) for flag in standing.flags] == [
-        "The gauge stood beyond the calibration, which goes from 5 MPa (725 psi) to 25 MPa (3630 psi).",
+        "The gauge was outside the calibration, which goes from 5 MPa (725 psi) to 25 MPa (3630 psi).",
         "This is above the working limit of the press, 130 kN.",
     ]
 

@@ -182,6 +182,6 @@ def test_a_store_that_cannot_be_written_is_told_and_nothing_is_kept(cast: Cast, 
     if folder.exists():
         folder.rename(tmp_path / "aside")
     folder.write_text("in the way")
-    with pytest.raises(Unavailable, match="takes nothing"):
+    with pytest.raises(Unavailable, match="cannot be stored"):
         add(cast.tess, "job", tried.job_id)
     assert rows(cast) == []

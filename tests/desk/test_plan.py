@@ -312,4 +312,4 @@ def test_before_anything_is_mixed_the_plan_says_what_so_many_blocks_can_tell_apa
     assert (found.planned, found.rests_on) == ((5,), None)
     page = ready.cast.browser("tess").get(f"/jobs/{ready.job_id}/plan").text
     assert "With 1 mix of each: 2 blocks" in page and "5 blocks 34 %" in page
-    assert "both assumed without a published source" in page
+    assert "without a published source" in page

@@ -59,7 +59,7 @@ def test_of_two_owners_who_remove_each_other_at_once_one_stays(cast: Cast, turn:
 def test_whoever_was_removed_removes_nobody(cast: Cast) -> None:
     uma = second_owner(cast)
     people.end_person(cast.olu, person_id=uma.doer)
-    with pytest.raises(Forbidden, match="no owner of this shop any more"):
+    with pytest.raises(Forbidden, match="no longer an owner of this shop"):
         people.end_person(uma, person_id=cast.ids["tess"])
 
 

@@ -34,7 +34,7 @@ def test_a_chart_writes_a_name_as_it_is_and_is_whole_whatever_was_stored(name: s
 
 @pytest.mark.parametrize("sign", NO_TEXT, ids=ascii)
 def test_what_is_no_text_is_refused_at_the_one_door_of_words_and_by_calculations(sign: str) -> None:
-    with pytest.raises(Invalid, match="cannot be kept"):
+    with pytest.raises(Invalid, match="cannot be stored"):
         read_words(f"Red {sign} loam", field="name", most=80)
     given = {"soils": [{"name": f"a{sign}b", "passing": []}], "envelope": []}
     with pytest.raises(Invalid, match=r"not text|Half a character"):
@@ -45,10 +45,10 @@ def test_what_is_no_text_is_refused_at_the_one_door_of_words_and_by_calculations
 def test_and_so_it_is_on_forms_and_by_programs(cast: Cast, sign: str) -> None:
     form = {"kind": "sand", "name": f"Sand {sign} b"}
     refused = cast.browser("tess").post("/materials", form, headers={"hx-request": "true"})
-    assert refused.status_code == 422 and "cannot be kept" in refused.json()["fields"]["name"]
+    assert refused.status_code == 422 and "cannot be stored" in refused.json()["fields"]["name"]
     sack = {"job_id": str(uuid4()), "new_soil": f"Red {sign} b", "label": "J1-A", "mass_kg": 20.0}
     sent = cast.program("tess").post("/api/v1/soils", json=sack, headers={"idempotency-key": "k1"})
-    assert sent.status_code == 422 and "cannot be kept" in sent.text
+    assert sent.status_code == 422 and "cannot be stored" in sent.text
 
 
 @pytest.mark.filterwarnings("ignore:Glyph")

@@ -67,7 +67,7 @@ def test_a_running_example_shop_is_not_thrown_away(tmp_path: Path) -> None:
 def test_a_folder_with_something_else_is_left_alone(tmp_path):
     (tmp_path / "letter.txt").write_text("Dear customer")
     refused = loambook(tmp_path, "demo", "--data", str(tmp_path), "--port", str(free_port()), "--fresh")
-    assert refused.returncode == 1 and "holds something else" in refused.stderr
+    assert refused.returncode == 1 and "holds no example shop" in refused.stderr
     assert (tmp_path / "letter.txt").read_text() == "Dear customer"
 
 

@@ -96,7 +96,7 @@ def test_what_nobody_weighed_is_refused_at_its_parts(ready, tess):
     weigh_vessel(ready, ready.cement, 1.44, damp=False)
     refused = plan(ready, tess)
     assert refused.status_code == 422
-    assert "Weigh a vessel of pit sand first" in sentences(refused)["components.1.parts"]
+    assert "Weigh a full bucket of pit sand first" in sentences(refused)["components.1.parts"]
     assert 'name="components.0.parts"' in refused.text and 'value="9"' in refused.text, "the form stays in parts"
     assert sheet(ready.cast.tess, job_id=ready.job_id).recipes == []
 

@@ -78,7 +78,7 @@ def test_a_force_may_be_read_from_an_open_gauge(cast: Cast, tess: Browser, path:
     assert tess.post(f"{path}/bending", form).status_code == 303
     shown = tess.get(f"{path}/bending").text
     # By hand: 1 + 4.2 x 1.0 = 5.2 kN, so 1.04 MPa; the line begins at 5 MPa.
-    assert "1.04 MPa" in shown and "The gauge stood beyond the calibration" in shown
+    assert "1.04 MPa" in shown and "The gauge was outside the calibration" in shown
 
 
 def test_a_block_is_weighed_again_after_the_water(cast: Cast, tess: Browser, path: str) -> None:

@@ -92,7 +92,7 @@ def test_a_zero_that_wandered_by_more_than_a_mark_is_remarked_on_its_blocks(cast
     assert tess.post(f"{path}/crushings", broke(spell)).status_code == 303
     assert "wandered" not in tess.get(path).text
     assert tess.post(f"/crushing/sessions/{spell}/close", {"zero_after_mpa": after}).status_code == 303
-    assert ("The zero of the gauge wandered from" in text_of(tess.get(path).text)) is wandered
+    assert ("The unloaded gauge went from" in text_of(tess.get(path).text)) is wandered
 
 
 @pytest.mark.parametrize(("days", "over"), [(-1, True), (0, False)])

@@ -91,7 +91,7 @@ def test_the_service_goes_on_after_its_database_server_was_stopped_and_started(t
         assert client.get("/jobs").status_code == 200
         server.stop()
         assert answers() == [503, 503, 503]
-        assert "cannot be reached just now" in client.get("/jobs").text
+        assert "cannot be reached now" in client.get("/jobs").text
         server.start()
         assert answers() == answers() == [200, 200, 303]
         assert client.get("/customers").text.count("Ann&#39;s Arches") == 1

@@ -101,5 +101,5 @@ def test_a_way_that_does_not_fit_is_refused_at_its_field(cast, change):
 
 def test_the_list_of_criteria_says_what_a_factor_does(cast):
     page = words(cast.browser("tess").get("/codes").text)
-    assert "Results use that factor for this rule only. The stress as crushed stands beside it." in page
+    assert "For this rule we multiply the stress by a factor for the shape of the block" in page
     assert "cannot be put to a job" not in page

@@ -78,7 +78,7 @@ def test_the_card_of_a_bag_by_hand(ready, tess, recipe):
     assert row(page, "Water")[0] == "35.5 L"
     assert re.search(r"Blocks from one bag</dt>\s*<dd>\s*100", page)
     assert re.search(r"Bags for all of them</dt>\s*<dd>\s*10\b", page)
-    assert "Damp sand stands up looser" in page and "common practice" in page
+    assert "Damp sand is looser" in page and "common practice" in page
 
 
 def test_a_bulk_density_that_was_not_measured_is_not_guessed(cast, ready, tess):

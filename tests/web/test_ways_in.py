@@ -46,7 +46,7 @@ def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_els
         form = {"name": "x", "needed": "nobody", "password": PASSWORD, "new_password": "damp loam under straw"}
         assert olu.post(path, form).headers["location"] == "/you/second-factor", path
     assert olu.get("/api/v1/jobs").status_code == 403
-    assert "Nothing else can be done" in olu.get("/you/second-factor").text
+    assert "This shop asks you for a second factor" in olu.get("/you/second-factor").text
     assert olu.post("/sign-out").headers["location"] == "/sign-in"
 
 
