@@ -115,7 +115,7 @@ def test_a_chart_of_no_reading_says_so():
 
 
 def test_a_long_recipe_name_stays_inside_the_narrowest_page():
-    name = "6 % cement of the dry soil with a quarter of river sand and a little lime in the blend"
+    name = "6 % cement by weight of dry soil with a quarter of river sand and a little lime in the blend"
     lines = [
         line for line in words(readings_chart(Readings((Strip(name, DRY, False, ()),)), prefix="r")) if line in name
     ]

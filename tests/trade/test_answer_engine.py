@@ -68,17 +68,17 @@ def test_an_addition_is_not_bought_when_the_native_soil_reaches_the_rule_and_the
     })  # fmt: skip
     assert said.recommended == "N"
     spoke = spoken(said)
-    assert spoke[0] == "Use recipe N: 5 % cement of the dry soil."
+    assert spoke[0] == "Use recipe N: 5 % cement by weight of dry soil."
     assert spoke[2] == "You do not need river sand, which would cost more."
     assert spoke[4].startswith("S tested about ") and spoke[4].endswith("times as strong as N after 6 h under water.")
-    assert spoke[6].startswith("No block of S broke as cured") and "nothing was measured" in spoke[7]
+    assert spoke[6].startswith("No block of S broke without soaking") and "nothing was measured" in spoke[7]
 
 
 def test_nothing_above_the_press_is_claimed_when_every_dry_block_was_held():
     said = told("addition", [NATIVE, SANDY], {("N", DRY): ["8.2"] * 5, ("S", DRY): ["8.0"] * 5}, criterion=None)
     assert said.recommended is None
     assert spoken(said)[2:4] == [
-        "No block of N or S broke as cured.",
+        "No block of N or S broke without soaking.",
         "Above 1190 psi (8.2 MPa) nothing was measured, so which is stronger is not known.",
     ]
 
@@ -86,7 +86,7 @@ def test_nothing_above_the_press_is_claimed_when_every_dry_block_was_held():
 def test_dry_blocks_alone_leave_the_soaked_rule_open():
     said = told("meets code", [NATIVE], {("N", DRY): [4.4, 4.0, 4.2, 4.6, 4.1]})
     assert said.recommended is None
-    assert spoken(said)[1] == "So far recipe N passes as cured."
+    assert spoken(said)[1] == "So far recipe N passes without soaking."
     assert spoken(said)[2].startswith("We crushed no block of N after 6 h under water")
 
 
@@ -94,7 +94,8 @@ def test_three_strong_blocks_are_too_few_for_a_rule_of_five():
     said = told("meets code", [NATIVE], {("N", DRY): [6.4, 6.0, 6.2], ("N", SOAKED): [5.4, 5.0, 5.2]})
     assert said.recommended == "N"
     assert any(
-        "5 blocks of N each as cured and after 6 h under water. We crushed 3 of each." in text for text in spoken(said)
+        "5 blocks of N each without soaking and after 6 h under water. We crushed 3 of each." in text
+        for text in spoken(said)
     )
 
 
@@ -123,7 +124,7 @@ def test_a_cement_series_names_the_leanest_that_will_do():
         ("c5", SOAKED): [4.4, 4.0, 4.2, 4.6, 4.1], ("c7", SOAKED): [6.4, 6.0, 6.2, 6.6, 6.1],
     })  # fmt: skip
     assert said.recommended == "c5"
-    assert "Recipe c3, with less (3 % cement of the dry soil), fails." in spoken(said)
+    assert "Recipe c3, with less stabiliser (3 % cement by weight of dry soil), fails." in spoken(said)
 
 
 def test_a_leaner_recipe_held_below_the_limit_supports_no_cut():
@@ -133,7 +134,9 @@ def test_a_leaner_recipe_held_below_the_limit_supports_no_cut():
         ("c3", SOAKED): ["1.9"] * 5, ("c5", SOAKED): [4.4, 4.0, 4.2, 4.6, 4.1],
     })  # fmt: skip
     assert said.recommended == "c5"
-    assert any(text.startswith("Whether recipe c3, with less, passes is open") for text in spoken(said))
+    assert any(
+        text.startswith("We do not know yet whether recipe c3, with less stabiliser, passes") for text in spoken(said)
+    )
     assert any(text.startswith("The press stopped below 300 psi (2.07 MPa) on c3") for text in spoken(said))
 
 

@@ -34,7 +34,7 @@ class Condition:
         return Phrase(_IN_A_SENTENCE[self.state])
 
 
-_IN_A_SENTENCE: dict[State, str] = {"as cured": "as cured", "air-dry": "air-dried", "oven-dry": "oven-dried"}
+_IN_A_SENTENCE: dict[State, str] = {"as cured": "without soaking", "air-dry": "air-dried", "oven-dry": "oven-dried"}
 
 
 def condition_name(*, state: State, soak_hours: float | None, age_days: float | None) -> str:

@@ -88,7 +88,7 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     )
 
 
-_UNCALIBRATED = "The press was not calibrated, so all strengths may be off by one factor."
+_UNCALIBRATED = "The press was not calibrated, so all strengths may be too high or too low alike."
 _ALWAYS = (
     "Small flat blocks test stronger than full-size ones; full-size blocks were not tested.",
     "Rain, frost, wetting and drying, and years of load were not tested.",
@@ -107,7 +107,7 @@ def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     conditions = dict.fromkeys(_limit(trial, row).condition for row in rows)
     return [
         Phrase(
-            "We crushed no block of {recipes} {condition}, so that limit is open.",
+            "We crushed no block of {recipes} {condition}, so we do not know whether it passes.",
             {
                 "recipes": tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)),
                 "condition": trial.said(condition),
@@ -138,11 +138,11 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
     if len(groups) > 1:
-        english = "Blocks of {recipes} fell apart {condition}, so none of these passes there."
+        english = "Blocks of {recipes} fell apart {condition}, so they fail."
         return Phrase(english, {"recipes": tuple(group.recipe for group in groups), "condition": condition})
-    english = "{fallen} blocks of {recipe} fell apart {condition}, so it passes no limit there."
+    english = "{fallen} blocks of {recipe} fell apart {condition}, so it fails."
     if groups[0].fell_apart == 1:
-        english = "One block of {recipe} fell apart {condition}, so it passes no limit there."
+        english = "One block of {recipe} fell apart {condition}, so it fails."
     return Phrase(english, {"recipe": groups[0].recipe, "fallen": groups[0].fell_apart, "condition": condition})
 
 
@@ -263,8 +263,8 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "We made one batch of {recipes} only; how batches differ is assumed, not measured.",
-    False: "We made one batch each of {recipes} only; how batches differ is assumed, not measured.",
+    True: "We made one batch of {recipes} only; another batch may come out differently.",
+    False: "We made one batch each of {recipes} only; another batch may come out differently.",
 }
 
 
@@ -286,7 +286,7 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
     ]
 
 
-_UNMEASURED = "Nothing above {held_mpa} was measured on {recipes} {condition}: save no cement because of it."
+_UNMEASURED = "Nothing above {held_mpa} was measured on {recipes} {condition}: do not use less cement because of it."
 
 
 def _left_out(trial: Trial) -> list[Phrase]:
@@ -306,8 +306,8 @@ _SPOILED = {
     False: "{spoiled} tests of {recipe} {condition} went wrong and are not counted.",
 }
 _LOST = {
-    True: "1 block of {recipe} {condition} broke before testing; the others may look too strong.",
-    False: "{lost} blocks of {recipe} {condition} broke before testing; the others may look too strong.",
+    True: "1 block of {recipe} {condition} broke before testing, so the weakest may be missing.",
+    False: "{lost} blocks of {recipe} {condition} broke before testing, so the weakest may be missing.",
 }
 
 

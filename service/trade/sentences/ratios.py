@@ -103,11 +103,11 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
 _ALIKE = 0.05
 _RATIO = "{a} tested about {ratio} times as strong as {b} {condition}."
 _STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger."
-_PERHAPS_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger; we ask for {asked_likely}."
+_PERHAPS_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger; we need {asked_likely}."
 _EQUAL = "{a} and {b} are equal within {margin_share} {condition}."
 _THAT_IS = "That is {same_likely} likely."
 _OUT_ALIKE = "{a} and {b} tested alike {condition}."
-_PERHAPS_ALIKE = "They are {same_likely} likely to be equal within {margin_share}; we ask for {asked_likely}."
+_PERHAPS_ALIKE = "They are {same_likely} likely to be equal within {margin_share}; we need {asked_likely}."
 
 
 def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
@@ -144,12 +144,16 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
         "b": view.b,
         "condition": trial.said(pair.condition),
         "ratio_least": view.low or 0.0,
-        "held_mpa": trial.highest_held_mpa([lasting], pair.condition) or 0.0,
     }
+    held = trial.highest_held_mpa([lasting], pair.condition)
+    beyond = {**values, "held_mpa": held or 0.0}
     none_broke = not trial.some_broke(lasting, pair.condition)
     if (view.low or 0.0) <= 1:
-        return Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_NOT_TOLD_APART, values)
-    return Phrase(_UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER, values), Phrase(_ABOVE, values)
+        said, above = Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_NOT_TOLD_APART, beyond)
+    else:
+        said = Phrase(_UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER, values)
+        above = Phrase(_ABOVE, beyond)
+    return (said, above) if held else (said,)
 
 
 _HALF_BROKEN_STRONGER = "Not every block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."

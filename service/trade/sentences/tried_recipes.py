@@ -63,7 +63,7 @@ class Recipe:
         return (1 + on_soil) / (1 - on_mix) - 1
 
     def phrase(self) -> Phrase:
-        """Return label and content: "B (red silt with 25 % sand, 6 % cement of the dry soil)"."""
+        """Return label and content: "B (red silt with 25 % sand, 6 % cement by weight of dry soil)"."""
         blend = _listed(tuple(part.name for part in self.parts if not part.added))
         added = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name})
                       for part in self.parts if part.added)  # fmt: skip
@@ -73,7 +73,7 @@ class Recipe:
         return Phrase("{label} ({content})", {"label": self.label, "content": content})
 
     def content(self) -> Phrase:
-        """Return what goes into the soil: "25 % sand, 6 % cement of the dry soil"."""
+        """Return what goes into the soil: "25 % sand, 6 % cement by weight of dry soil"."""
         named = self.parts if len(self.soil) > 1 else [part for part in self.parts if part.added]
         parts = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name}) for part in named)
         if not (parts or self.doses):
@@ -86,7 +86,10 @@ class Recipe:
         return tuple(Phrase(_DOSES[dose.basis], {"dose_share": dose.share, "name": dose.name}) for dose in self.doses)
 
 
-_DOSES = {"dry soil": "{dose_share} {name} of the dry soil", "dry mix": "{dose_share} {name} of the dry mix"}
+_DOSES = {
+    "dry soil": "{dose_share} {name} by weight of dry soil",
+    "dry mix": "{dose_share} {name} by weight of the dry mix",
+}
 
 
 @dataclass(frozen=True)

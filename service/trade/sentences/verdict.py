@@ -108,7 +108,7 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
         return _Verdict((NONE_WILL_DO, Phrase(english, values)))
     if of_other == "will not do":
         return _Verdict((
-            Phrase("Do not add {addition} in this way.", values),
+            Phrase("Do not add {addition}.", values),
             Phrase("Recipe {other}, with {addition}, fails.", values),
             _open(trial, native, _WITHOUT_IT, values),
         ))  # fmt: skip
@@ -138,12 +138,12 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
     leaner = [recipe for recipe in leanest_first if recipe.stabiliser_share < chosen.stabiliser_share]
     if not leaner:
         richer = [recipe for recipe in leanest_first if recipe.stabiliser_share > chosen.stabiliser_share]
-        said = _use(trial, chosen, Phrase("We tested nothing with less."))
+        said = _use(trial, chosen, Phrase("We tested no recipe with less stabiliser."))
         return _Verdict(said.sentences, chosen.label, (chosen.label, richer[0].label) if richer else None)
     less = leaner[-1]
     values: dict[str, Value] = {"leaner": less.label, "content": less.content()}
     if trial.verdict(less.label) == "will not do":
-        why = Phrase("Recipe {leaner}, with less ({content}), fails.", values)
+        why = Phrase("Recipe {leaner}, with less stabiliser ({content}), fails.", values)
     else:
         why = _open(trial, less, _WITH_LESS, values)
     said = _use(trial, chosen, why)
@@ -194,8 +194,8 @@ def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
     """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is."""
     values: dict[str, Value] = {"recipe": recipe.label, "content": recipe.content()}
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
-    passes = "So far it passes {conditions}, as small bench blocks." if short else (
-        "It passes {conditions}, as small bench blocks.")  # fmt: skip
+    passes = "So far it passes {conditions}, as small test blocks." if short else (
+        "It passes {conditions}, as small test blocks.")  # fmt: skip
     said = [
         Phrase("Use recipe {recipe}: {content}.", values),
         Phrase(passes, {"conditions": _conditions(trial, trial.limits)}),
@@ -212,7 +212,7 @@ def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
 def _none_will_do(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None:
-        return _Verdict((NOT_YET, Phrase("No block was crushed.")))
+        return _Verdict((NOT_YET, Phrase("We have not crushed any block yet.")))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
         labels = tuple(recipe.label for recipe in trial.recipes)
         english = "Recipe {recipes} fails a limit." if len(labels) == 1 else "Recipes {recipes} each fail a limit."
@@ -232,7 +232,7 @@ def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
         if chance is None:
             said.append(Phrase("We cannot say yet whether recipe {recipe} passes every limit.", values))
         else:
-            english = "Recipe {recipe} is {assurance_likely} likely to pass every limit; we ask for {asked_likely}."
+            english = "Recipe {recipe} is {assurance_likely} likely to pass every limit; we need {asked_likely}."
             said.append(Phrase(english, {**values, "assurance_likely": chance}))
     return tuple(said)
 
@@ -247,16 +247,16 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
-    "Whether recipe {native} passes without {addition} is open.",
-    "Whether recipe {native} passes without {addition} is open ({open_likely} likely).",
+    "We do not know yet whether recipe {native} passes without {addition}.",
+    "We do not know yet whether recipe {native} passes without {addition} ({open_likely} likely).",
 )
 _WITHOUT_IT = (
-    "Whether recipe {native} passes without it is open.",
-    "Whether recipe {native} passes without it is open ({open_likely} likely).",
+    "We do not know yet whether recipe {native} passes without it.",
+    "We do not know yet whether recipe {native} passes without it ({open_likely} likely).",
 )
 _WITH_LESS = (
-    "Whether recipe {leaner}, with less, passes is open.",
-    "Whether recipe {leaner}, with less, passes is open ({open_likely} likely).",
+    "We do not know yet whether recipe {leaner}, with less stabiliser, passes.",
+    "We do not know yet whether recipe {leaner}, with less stabiliser, passes ({open_likely} likely).",
 )
 
 
