@@ -117,7 +117,7 @@ def test_a_litre_weighed_damp_needs_a_can(ready, tess):
     weigh_vessel(ready, ready.soil, 1.248, damp=True)
     weigh_vessel(ready, ready.sand, 1.6, damp=True)
     weigh_vessel(ready, ready.cement, 1.44, damp=False)
-    assert "Weigh a can of pit sand" in sentences(plan(ready, tess))["components.1.parts"]
+    assert "Weigh a moisture can of pit sand" in sentences(plan(ready, tess))["components.1.parts"]
 
 
 @pytest.mark.parametrize(

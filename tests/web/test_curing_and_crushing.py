@@ -204,7 +204,7 @@ def test_after_the_last_block_of_a_job_its_readings_are_shown(cast: Cast, tess: 
 def test_blocks_are_ticked_into_the_water_and_out_of_it(cast: Cast, tess: Browser, ids: dict[str, UUID]) -> None:
     wet = [str(ids[f"1-A1-{n}"]) for n in (4, 5)]
     shown = tess.get("/curing").text
-    assert "Put these into the water" in shown and wet[0] in shown
+    assert "They are in the water now" in shown and wet[0] in shown
     assert tess.post("/curing/soaks", {"block_ids": wet}).headers["location"] == "/curing"
     assert tess.post("/curing/soaks", {"block_ids": wet}).status_code == 409
     cast.clock.forward(hours=24)
@@ -224,7 +224,7 @@ def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str
     shown = tess.get("/curing").text
     assert "1 batch is not covered." in shown and "Nothing is to be done" not in shown
     assert tess.post("/curing/covers", batch).status_code == 303
-    assert "Take off the cover now" in tess.get("/curing").text
+    assert "The cover is off now" in tess.get("/curing").text
     assert tess.post("/curing/covers/end", batch).status_code == 303
     shown = tess.get("/curing").text
     times = re.search(r'href="(/curing\?page=1&amp;times=[^"#]+)#(cover-[^"]+)">Other times', shown)

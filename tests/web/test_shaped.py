@@ -88,7 +88,7 @@ def test_a_rule_of_the_shops_own_can_name_how_its_value_is_made(cast):
     olu = cast.browser("olu")
     assert olu.post("/codes", {**OWN, "request_key": uuid4().hex}).status_code in (200, 303)
     page = words(olu.get("/codes").text)
-    assert "Letter value" in page and "made of the readings by NZS 4298, five specimens, from memory" in page
+    assert "Letter value" in page and "follows from the readings by NZS 4298, five specimens, from memory" in page
 
 
 @pytest.mark.parametrize(

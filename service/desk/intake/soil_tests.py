@@ -189,7 +189,7 @@ def record_sign(
     sign: str,
     about: About = About(),
 ) -> Done:
-    """Save signs as a sign of organics, salts, pollution or black cotton, and whether it was there."""
+    """Save what was seen as a sign of organics, salts, pollution or black cotton, and whether it was there."""
     if kind not in CUES:
         raise Invalid("Choose a kind of sign from the list.", {"kind": "Choose one from the list."})
     if not sign.strip():

@@ -112,7 +112,7 @@ def weigh(caller: ApiCaller, batch_id: UUID, sent: WeighingForm) -> dict[str, An
 
 @router.post("/batches/{batch_id}/corrections", status_code=201)
 def correct(caller: ApiCaller, batch_id: UUID, sent: CorrectionForm) -> dict[str, Any]:
-    """Correct masses."""
+    """Correct the weights."""
     return {"id": weighing.correct_weighing(caller, batch_id=batch_id, because=sent.because, **_masses(sent)).id}
 
 

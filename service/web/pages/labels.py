@@ -1,4 +1,4 @@
-"""Labels to print, and the stock of labels that the shop has."""
+"""Print labels, and the stock of labels that the shop has."""
 
 from typing import Annotated
 from uuid import UUID

@@ -218,7 +218,7 @@ def record_shrinkage(caller: StaffCaller, form: SentForm, material_id: UUID) -> 
 @router.post("/signs")
 @form_of("/soils/{material_id}")
 def record_sign(caller: StaffCaller, form: SentForm, material_id: UUID) -> RedirectResponse:
-    """Save signs, and whether it was there."""
+    """Save what was seen, and whether it was there."""
     with reading(form, caller.shop) as read:
         kind = read.choice("kind", tuple(kind for kind, _ in SIGNS))
         positive = read.choice("positive", tuple(word for word, _ in FOUND)) == "yes"

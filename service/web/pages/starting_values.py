@@ -1,4 +1,4 @@
-"""Starting values of the statistics of a job, and what the shop's own jobs would have it be."""
+"""Starting values for strength of a job, and what the shop's own jobs would have it be."""
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
