@@ -109,12 +109,12 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("A code: no soaked block was crushed", 1, "So far recipe A passes without soaking."),
         ("A code: no soaked block was crushed", 2, "We crushed no block of A after 4 h under water, so we do not know "
          "whether it passes."),
-        ("A code: the press stopped below the limit", 2, "The press stopped below 2.0 MPa (290 psi) on A after 4 h "
+        ("A code: the press stopped below the limit", 2, "The press stopped below 2 MPa (290 psi) on A after 4 h "
          "under water, before blocks broke."),
         ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: weakest block 1.6 MPa "
-         "(232 psi), limit 2.0 MPa (290 psi)."),
+         "(232 psi), limit 2 MPa (290 psi)."),
         ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: mean 1.9 MPa (276 psi), limit "
-         "2.0 MPa (290 psi)."),
+         "2 MPa (290 psi)."),
         ("No code was chosen", 0, "No code or limit was chosen, so we name no recipe."),
         ("The soil alone, without stabiliser, passes", 0, "Use recipe A: the soil alone."),
     ],
