@@ -367,7 +367,7 @@ def test_a_closed_spell_takes_no_later_reading(cast: Cast) -> None:
     reading.record(cast.tess, block_id=ids["1-A1-1"], given=broke(spell, crushed_at=earlier))
     standing = seen(cast, ids["1-A1-1"]).standing
     assert standing is not None
-    assert "wandered" in say(standing.flags[0])
+    assert "The unloaded gauge went from" in say(standing.flags[0])
     cast.clock.forward(minutes=5)
     with pytest.raises(Conflict, match="Someone ended this crushing session"):
         reading.record(cast.tess, block_id=ids["1-A1-2"], given=broke(spell))

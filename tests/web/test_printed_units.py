@@ -150,6 +150,8 @@ IDLE_ZERO = re.compile(r"(?<![\d.$])\d+\.\d*0(?![\d.])")
 READ_SO = (
     (r"/batches/[*].*|/results/[*]|/calculator.*|/s/.*|/backups", r""),
     (r".*", r"\$|gauge|broke|did not break|Broke at|Held to"),
+    # Lowest, mean and median of the blocks of one recipe, to the figure of their gauge.
+    (r"/jobs/[*]/results", r", \d+ days \d.* at least [\d.]+$"),
 )
 
 
