@@ -16,6 +16,11 @@ UNSETTLED = (
 def in_range() -> Iterator[None]:
     """Refuse what is worked out within where a number runs out of range.
 
+    Returns
+    -------
+    Iterator[None]
+        Nothing while what stands within is worked out.
+
     Raises
     ------
     Unsettled
