@@ -264,6 +264,15 @@ def test_a_form_is_not_called_lost_while_nobody_knows(bench: Page, shop: Shop) -
     expect(bench.locator(".refusal")).to_contain_text("We do not know whether this was saved")
 
 
+def test_a_form_that_is_worked_at_for_long_is_not_called_unsaved_meanwhile(bench: Page, shop: Shop) -> None:
+    shop.knows = {"saved": False, "see": None}
+    with bench.expect_response("**/sent/one-key"):
+        bench.evaluate("() => htmx.trigger(document.querySelector('main form'), 'htmx:timeout')")
+    shop.knows = {"saved": True, "see": "/elsewhere"}
+    expect(bench.locator(".refusal")).to_contain_text("We do not know whether this was saved")
+    expect(bench.get_by_role("heading", name="Kept")).to_be_visible()
+
+
 def test_a_link_without_network_leaves_the_page_and_says_so(bench: Page, shop: Shop) -> None:
     shop.answers = [None]
     bench.fill("[name=gauge_mpa]", "12.5")
@@ -301,7 +310,8 @@ def test_a_number_keeps_its_unit_beside_it_and_an_endless_word_may_be_broken(ben
 
 
 def test_an_act_that_was_kept_says_so_in_one_line(bench: Page, shop: Shop) -> None:
-    shop.answers = [(200, '<title>Kept</title><p id="line" role="status"></p><main><h1>Kept</h1></main>')]
+    page = page_of_the_test("{% extends 'base.html' %}{% block main %}<h1>Kept</h1>{% endblock %}")
+    shop.answers = [(200, page)]
     bench.check("[value=broke]")
     bench.get_by_role("button", name="Keep").click()
     expect(bench.get_by_role("heading", name="Kept")).to_be_visible()

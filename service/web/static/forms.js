@@ -3,9 +3,11 @@
 
 const WAITS_AT_MOST_MS = 25000;
 const ASKS_EVERY_MS = 4000;
+// So long an act may still be at work after its answer is no longer waited for.
+const WORKS_AT_MOST_MS = 120000;
 
 // The page brings these sentences in the language of its reader.
-const said = () => document.getElementById("facts").dataset;
+const said = () => facts();
 
 function formOf(element) {
   return element instanceof HTMLFormElement ? element : element.closest("form");
@@ -133,7 +135,9 @@ function saidOf(form, request) {
   const label = (button?.textContent || "").replace(/\s+/g, " ").trim();
   if (form.method !== "post" || isSignedBy || !label) return "";
   const what = /^(?:Save|Guardar) (?:the |this )?(.+)$/.exec(label);
-  return what ? said().saved.replace("{what}", what[1]) : said().done.replace("{what}", label);
+  // A page that is not one of ours has no sentences.
+  const sentence = (what ? said().saved : said().done) || "";
+  return sentence.replace("{what}", what ? what[1] : label);
 }
 
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.
@@ -161,15 +165,16 @@ function lost(event) {
   form.dataset.unsent = "yes";
   if (form.dataset.full) return say(form, FULL);
   say(form, said().unsure);
-  return findOut(form, form.elements.namedItem("request_key")?.value);
+  const patientUntil = event.type === "htmx:timeout" ? Date.now() + WORKS_AT_MOST_MS : 0;
+  return findOut(form, form.elements.namedItem("request_key")?.value, patientUntil);
 }
 
 // Whether it arrived is known by its key: the shop is asked until it answers.
-async function findOut(form, key) {
+async function findOut(form, key, patientUntil) {
   while (key && form.isConnected && form.dataset.unsent && !form.dataset.sending) {
     const found = await fetch(`/sent/${key}`).then((answer) => (answer.ok ? answer.json() : null)).catch(() => null);
     if (form.dataset.sending || !form.isConnected) return;
-    if (found?.saved === false) return say(form, said().notSaved);
+    if (found?.saved === false && Date.now() >= patientUntil) return say(form, said().notSaved);
     if (found?.saved) {
       delete form.dataset.unsent;
       say(form, said().wasSaved);
