@@ -44,6 +44,13 @@ def as_shown(read: Mapping[str, str]) -> str:
     return f"{read['text']} {read['unit'].partition(' on ')[0]}".strip()
 
 
+def put_back(read: Mapping[str, str]) -> dict[str, str]:
+    """Return what a field is filled with again: "22 lb 6 oz" keeps both its units, and names none beside the field."""
+    if read and number_of(read["text"]) is None:
+        return {"text": f"{read['text']} {read['unit']}", "unit": ""}
+    return dict(read)
+
+
 @dataclass(frozen=True)
 class TypedPrice:
     """A price as typed: so much for a kilogram, a bag, a cubic yard; and what it is for a kilogram, to the millionth.

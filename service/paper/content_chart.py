@@ -12,6 +12,7 @@ from markupsafe import Markup
 from service.desk.doorway import ShopFacts
 from service.desk.results.least_share import SeriesView
 from service.paper.charts import PSI_PER_MPA
+from service.words.numbers_to_text import significant
 
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
 DRY, SOAKED, REFUSED = "#7a5a12", "#1f5a73", "#a02c1c"
@@ -195,8 +196,9 @@ def _described(picture: ContentPicture) -> str:
 def _told(one: ReadAt, picture: ContentPicture) -> str:
     if one.outcome == "fell apart":
         return "fell apart"
-    at_least = "at least " if one.outcome == "held" else ""
-    return f"{at_least}{one.stress_mpa * picture.factor:.3g} {picture.unit}"
+    if one.outcome == "held":
+        return f"at least {significant(one.stress_mpa * picture.factor, floor=True)} {picture.unit}"
+    return f"{significant(one.stress_mpa * picture.factor)} {picture.unit}"
 
 
 def _line(x: float, y: float, to_x: float, to_y: float, colour: str, *, width: float = 1.0, dash: str = "") -> str:

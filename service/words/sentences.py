@@ -61,7 +61,8 @@ def _money(amount: Decimal, *, language: str, currency: str | None) -> str:
 
 def _number(name: str, value: float, *, language: str, units: Units) -> str:
     if name.endswith("_mpa"):
-        return numbers_to_text.stress(value, units=units)
+        # What a block was held to is a floor without the word too.
+        return numbers_to_text.stress(value, units=units, floor=name == "held_mpa")
     if name.endswith("_floor"):
         return numbers_to_text.stress(value, units=units, held=True, language=language)
     if name.endswith("_share"):

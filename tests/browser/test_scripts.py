@@ -36,7 +36,7 @@ CALIBRATION = fit_calibration(
 PAGE = """
 {% extends "base.html" %}
 {% block main %}
-{% from "parts/form.html" import act, choice, field, hidden, more, note, submit with context %}
+{% from "parts/form.html" import above_limit, act, choice, field, hidden, more, note, submit with context %}
 {% from "parts/press.html" import live_stress %}
 <h1>A page of the test</h1>
 {% call act("/sent") %}
@@ -44,6 +44,7 @@ PAGE = """
 {{ field("gauge_mpa", "Gauge", units=("psi", "bar", "MPa"), unit="MPa") }}
 {{ hidden("length_mm", "140") }}{{ hidden("width_mm", "90") }}
 {{ live_stress(slope, intercept, psi_per_mpa, factors, 2, 30, 28, 0.5) }}
+{{ above_limit() }}
 {% call more("Rarely") %}{{ note("remark", "Remark") }}{% endcall %}
 {{ submit("Keep") }}
 {% endcall %}
@@ -220,6 +221,15 @@ def test_a_refusal_goes_to_its_field_and_what_was_typed_stays(bench: Page, shop:
     expect(bench.locator("#remark")).to_be_visible()
     # A field that the form does not show has its sentence beside the general one.
     expect(bench.locator(".refusal")).to_have_text("Look again. Odd.")
+
+
+def test_a_gauge_above_the_limit_brings_the_box_that_says_so(bench: Page, shop: Shop) -> None:
+    expect(bench.locator("#above_limit")).to_be_hidden()
+    shop.answers = [(422, {"error": "Above.", "fields": {"gauge_mpa": "Above.", "above_limit": "Tick this."}})]
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.locator("#above_limit")).to_be_visible()
+    expect(bench.locator("#above_limit-error")).to_have_text("Tick this.")
+    expect(bench.locator(".refusal")).to_have_text("Above.")
 
 
 def test_a_form_may_be_sent_again_after_a_refusal(bench: Page, shop: Shop) -> None:

@@ -166,9 +166,9 @@ def test_a_trial_block_gives_the_next_charge_and_the_accepted_one_is_offered(rea
     # 2.70 kg came out 104 mm high, the mould is 100 mm: 2.70 x 100/104 = 2.596154 kg.
     try_charge(ready.cast.tess, batch_id=batch_id, charge_kg=kg(2.7), height_mm=mm(104), wet_mass_kg=kg(2.69))
     first = press_form(ready.cast.tess, batch_id=batch_id)
-    assert first.trials[0].next_charge_kg == pytest.approx(2.596154, abs=1e-6)
+    assert first.test_charges[0].next_charge_kg == pytest.approx(2.596154, abs=1e-6)
     # 2.69 kg in 0.0126 m2 x 0.104 m.
-    assert first.trials[0].wet_density_kg_m3 == pytest.approx(2.69 / 0.0013104)
+    assert first.test_charges[0].wet_density_kg_m3 == pytest.approx(2.69 / 0.0013104)
     assert not first.charge_settled
     given: dict[str, Any] = {"charge_kg": kg(2.6), "height_mm": mm(100), "accepted": True}
     try_charge(ready.cast.tess, batch_id=batch_id, **given)
@@ -193,6 +193,16 @@ def test_what_was_entered_for_the_last_block_is_offered_for_the_next_word_for_wo
     assert kept.charge_kg == {"text": "2620", "unit": "g"}
     assert (kept.pressed_gauge_mpa["text"], kept.dwell_s["text"]) == ("11.5", "3")
     assert (kept.press_gauge_id, kept.mould_release) == (ready.gauge, "thin oil")
+
+
+def test_what_was_typed_in_two_units_comes_back_whole_and_leaves_the_field_its_unit(ready):
+    batch_id = ready.mix(ready.plan())
+    # 5 lb 11 1/2 oz are 91.5 oz, 2.5940 kg.
+    both = Typed(2.5940, "5 lb 11 1/2", "oz")
+    ready.press(batch_id, 1, pressed=replace(WHOLE, charge_kg=both, wet_mass_kg=both))
+    kept = press_form(ready.cast.tess, batch_id=batch_id).remembered
+    assert kept.charge_kg == {"text": "5 lb 11 1/2 oz", "unit": ""}
+    assert kept.wet_mass_unit == ""
 
 
 def test_the_gauge_to_pump_to_follows_from_ram_and_face(ready):

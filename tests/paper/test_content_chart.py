@@ -46,6 +46,12 @@ def test_stresses_are_written_in_the_unit_asked_for():
     assert "psi, soaked" in drawn and "limit 290" in drawn
 
 
+def test_what_a_block_was_held_to_is_rounded_down():
+    # 9.2797 MPa are 1345.9 psi.
+    picture = replace(PICTURE, unit="psi", factor=145.0377, read=(ReadAt(0.04, "held", 9.2797),), limits=())
+    assert "at least 1340 psi" in content_chart(picture, prefix="one")
+
+
 def test_shares_are_drawn_a_fifth_beyond_the_tested_ones():
     shares = shares_drawn([0.04, 0.08])
     assert (shares[0], round(shares[-1], 9)) == (0.032, 0.096) and {0.04, 0.08} <= set(shares)

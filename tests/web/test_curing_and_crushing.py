@@ -1,6 +1,7 @@
 """The pages of curing and crushing: the ladder of each, and what they show."""
 
 import re
+from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -212,6 +213,24 @@ def test_blocks_are_ticked_into_the_water_and_out_of_it(cast: Cast, tess: Browse
     job = str(ids["job"])
     out = tess.post("/curing/soaks/end", {"block_ids": wet, "job": job})
     assert out.headers["location"] == f"/jobs/{job}/curing"
+
+
+def test_a_soaked_block_crushed_at_an_earlier_time_needs_no_hours_typed(
+    cast: Cast, tess: Browser, ids: dict[str, UUID]
+) -> None:
+    path = f"/blocks/{ids['1-A1-4']}"
+    went_in = cast.clock.now
+    assert tess.post("/curing/soaks", {"block_ids": [str(ids["1-A1-4"])]}).status_code == 303
+    cast.clock.forward(hours=6)
+    spell = opened(cast, tess)
+    shown = tess.get(path).text
+    (hours,) = re.findall(r'name="water_hours"\s+value="([^"]*)"', shown)
+    assert hours == "" and "Left empty, it comes from the times in the water." in shown
+    # The form as it stands, with a time of yesterday: four hours and a half in the water.
+    earlier = (went_in + timedelta(hours=4.5)).isoformat()
+    told = broke(spell, state="soaked", water_hours=hours, water_hours_unit="h", crushed_at=earlier)
+    assert tess.post(f"{path}/crushings", told).status_code == 303
+    assert "4.5 h under water" in tess.get(path).text
 
 
 def test_no_tick_is_a_sentence_at_the_ticks(tess: Browser, ids: dict[str, UUID]) -> None:

@@ -126,6 +126,14 @@ def test_hours_in_the_water_are_not_kept_of_blocks_that_stay_dry(ready, tess):
     assert "soaked" not in tess.get(f"/jobs/{ready.job_id}/plan").text
 
 
+def test_a_changed_recipe_keeps_the_day_that_it_is_mixed_on(ready, tess):
+    recipe = plan(ready, tess)
+    day = 'name="mix_on"\n           value="2027-03-02"'
+    assert day in tess.get(recipe).text
+    # Another recipe filled like it has a day of its own.
+    assert day not in tess.get(f"/jobs/{ready.job_id}/plan/new").text
+
+
 def test_what_cannot_be_read_is_told_at_its_field(ready, tess):
     recipe = plan(ready, tess)
     bad = recipe_form(ready, target_moisture="1,5", **{"groups.0.age_days": "nan", "groups.1.blocks": "two"})

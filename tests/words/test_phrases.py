@@ -13,6 +13,12 @@ def test_numbers_are_written_in_the_readers_units():
     assert say(phrase, units="metric") == "A carries 2.07 MPa (300 psi) at 6 %."
 
 
+def test_above_what_blocks_were_held_to_is_rounded_down_like_at_least():
+    # 9.2797 MPa are 1345.9 psi.
+    phrase = Phrase("Above {held_mpa} nothing was measured.", {"held_mpa": 9.2797})
+    assert say(phrase, units="imperial") == "Above 1340 psi (9.27 MPa) nothing was measured."
+
+
 def test_the_longest_ending_of_a_name_counts():
     assert say(Phrase("{dry_kg_m3}", {"dry_kg_m3": 1900.0})) == "1900 kg/m³"
     assert say(Phrase("{soaked_hours}", {"soaked_hours": 4.0})) == "4 h"

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from uuid import UUID
 
 from service.desk.crushing.shape import CrushingFacts, HowCrushed, Proposed
@@ -17,6 +17,7 @@ from service.records.presses import Calibrated
 from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Meant
 from service.trade.press.gauge_to_stress import Peak
+from service.typed import put_back
 
 
 @dataclass(frozen=True)
@@ -113,20 +114,18 @@ def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
     return (Phrase("The unloaded gauge went from {before_mpa} to {after_mpa} in that session.", said),)
 
 
-def proposed(whole: WholeBlock, soaks: Sequence[Soak], last: Crushing | None, *, now: datetime) -> Proposed:
+def proposed(whole: WholeBlock, soaks: Sequence[Soak], last: Crushing | None) -> Proposed:
     """Return what the form is filled in with, so that nothing is asked twice."""
     orientation = last.orientation if last else "flat"
     soak = soaks[-1] if soaks else None
     return Proposed(
         state=_state(whole, soak),
-        water_hours=((soak.ended_at or now) - soak.started_at) / timedelta(hours=1) if soak else None,
-        out_of_water_min=(now - soak.ended_at) / timedelta(minutes=1) if soak and soak.ended_at else None,
         orientation=orientation,
         faces=last.faces if last else "bare",
         peak_read=(last.peak_read if last else None) or "",
         held_because=(last.held_because if last else None) or "",
         sides=_sides(whole, orientation),
-        units={name: typed["unit"] for name, typed in (last.as_read if last else {}).items()},
+        units={name: unit for name, read in (last.as_read if last else {}).items() if (unit := put_back(read)["unit"])},
     )
 
 

@@ -331,5 +331,5 @@ def _refuse_other_hours(crushing: Crushing, stays: Sequence[Soak]) -> None:
         return
     measured = in_water(crushing, stays).hours
     if measured is not None and abs(measured - crushing.water_hours) > HOURS_APART:
-        sentence = f"It was in the water for {measured:.1f} h by the times written down. Correct those, or leave this."
+        sentence = f"It was in the water for {measured:.1f} h by the times written down. Correct those, or empty this."
         raise Invalid("The time under water is another.", {"water_hours": sentence})

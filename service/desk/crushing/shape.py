@@ -54,8 +54,6 @@ class Proposed:
     """What the form is filled in with: the plan, the water, and what was typed for the last block."""
 
     state: str
-    water_hours: float | None
-    out_of_water_min: float | None
     orientation: str
     faces: str
     peak_read: str

@@ -160,7 +160,7 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     at_hand = next(
         (hand for hand in hands if press_session is not None and hand.gauge.id == press_session.gauge_id), None
     )
-    form = proposed(whole, [soak for soak, _, _ in stays], last, now=now)
+    form = proposed(whole, [soak for soak, _, _ in stays], last)
     due = [one for one in due_blocks(block_queries.waiting(session), now=now).blocks if one.id != block_id]
     subjects = [block_id, whole.batch.id, *(soak.id for soak, _, _ in stays), *(one.crushing.id for one in crushed)]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]

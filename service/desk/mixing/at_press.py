@@ -18,6 +18,7 @@ from service.records import blocks as block_records
 from service.records.batch_queries import PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block
+from service.typed import put_back
 
 
 @dataclass(frozen=True)
@@ -161,11 +162,11 @@ def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBl
     first = accepted is not None and newest is None
     settled = accepted.as_read if accepted is not None and first else {}
     return Remembered(
-        charge_kg=settled.get("charge_kg") or typed.get("charge_kg", {}),
-        pressed_gauge_mpa=settled.get("pressed_gauge_mpa") or typed.get("pressed_gauge_mpa", {}),
-        pressed_stroke_mm=settled.get("pressed_stroke_mm") or typed.get("pressed_stroke_mm", {}),
-        dwell_s=typed.get("dwell_s", {}),
-        wet_mass_unit=typed.get("wet_mass_kg", {}).get("unit", ""),
+        charge_kg=put_back(settled.get("charge_kg") or typed.get("charge_kg", {})),
+        pressed_gauge_mpa=put_back(settled.get("pressed_gauge_mpa") or typed.get("pressed_gauge_mpa", {})),
+        pressed_stroke_mm=put_back(settled.get("pressed_stroke_mm") or typed.get("pressed_stroke_mm", {})),
+        dwell_s=put_back(typed.get("dwell_s", {})),
+        wet_mass_unit=put_back(typed.get("wet_mass_kg", {})).get("unit", ""),
         height_unit=_height_unit(session, last),
         press_gauge_id=last.press_gauge_id if last else None,
         mould_release=(last.mould_release or "") if last else "",
@@ -174,7 +175,7 @@ def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBl
 
 def _height_unit(session: Session, last: Block | None) -> str:
     heights = block_records.heights_of(session, [last.id]).get(last.id, []) if last else []
-    return heights[0].as_read.get("height_mm", {}).get("unit", "") if heights else ""
+    return put_back(heights[0].as_read.get("height_mm", {})).get("unit", "") if heights else ""
 
 
 def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:
@@ -208,8 +209,8 @@ def block_form(session: Session, caller: Caller, *, block_id: UUID) -> BlockForm
         batch_id=found.batch.id,
         job_id=found.job.id,
         job_number=found.job.number,
-        typed=block.as_read,
-        heights=[one.as_read.get("height_mm", {}) for one in heights],
+        typed={name: put_back(read) for name, read in block.as_read.items()},
+        heights=[put_back(one.as_read.get("height_mm", {})) for one in heights],
         press_gauge_id=block.press_gauge_id,
         mould_release=block.mould_release,
         cracked_because=block.cracked_because,

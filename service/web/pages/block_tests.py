@@ -1,6 +1,6 @@
 """The tests of one block besides crushing: bending, water taken up, drip and spray, wetting and drying."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 from uuid import UUID
 
@@ -13,6 +13,7 @@ from service.desk.block_tests.given import OFFERED, Bending, Eroding, Given, Wei
 from service.desk.block_tests.sheet import TestedBlock, TestFacts
 from service.desk.doorway import ShopFacts
 from service.errors import NotFound
+from service.typed import put_back
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -119,8 +120,13 @@ def _kept(one: TestFacts, shop: ShopFacts) -> dict[str, Any]:
     return {
         "done_at": None,
         **{name: "" if word is None and name != "weighed_at" else word for name, word in one.words.items()},
-        **{name: (read[name]["text"], read[name]["unit"]) if name in read else ("", u) for name, u in units.items()},
+        **{name: _again(read.get(name, {}), unit) for name, unit in units.items()},
     }
+
+
+def _again(read: Mapping[str, str], unit: str) -> tuple[str, str]:
+    again = put_back(read)
+    return again.get("text", ""), again.get("unit") or unit
 
 
 def _bending(read: FormReader) -> Bending:

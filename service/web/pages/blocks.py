@@ -1,5 +1,6 @@
 """One block: its crushing as a form, and everything that happened to it."""
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -14,7 +15,7 @@ from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
 from service.desk.doorway import ShopFacts
 from service.trade.sources import SOURCES
-from service.typed import number_of
+from service.typed import number_of, put_back
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -112,8 +113,9 @@ def _proposed(sheet: BlockSheet, shop: ShopFacts) -> dict[str, Any]:
         "state": proposed.state,
         "gauge_mpa": ("", proposed.units.get("gauge_mpa", unit)),
         "mass_kg": ("", proposed.units.get("mass_kg", offered("mass", shop.units_first)[0])),
-        "water_hours": (_short(proposed.water_hours), "h"),
-        "out_of_water_min": (_short(proposed.out_of_water_min), "min"),
+        # Both follow from the times in the water; filled in for now they would contradict an earlier crushing.
+        "water_hours": ("", "h"),
+        "out_of_water_min": ("", "min"),
         "loading_s": ("", "s"),
         **{name: _side(proposed.sides[name], length) for name in SIDES},
         "orientation": proposed.orientation,
@@ -128,15 +130,17 @@ def _proposed(sheet: BlockSheet, shop: ShopFacts) -> dict[str, Any]:
     }
 
 
-def _short(value: float | None) -> str:
-    return "" if value is None else f"{value:.1f}"
-
-
 def _side(typed: dict[str, str], unit: str) -> tuple[str, str]:
     number = number_of(typed["text"])
     if number is None or typed["unit"] == unit:
-        return typed["text"], typed["unit"] or unit
+        again = put_back(typed) if typed["text"] else typed
+        return again["text"], again["unit"] or unit
     return f"{convert(float(number), typed['unit'], unit):.6g}", unit
+
+
+def _again(read: Mapping[str, str], unit: str) -> tuple[str, str]:
+    again = put_back(read)
+    return again.get("text", ""), again.get("unit") or unit
 
 
 def _kept(sheet: BlockSheet) -> dict[str, Any]:
@@ -154,7 +158,7 @@ def _kept(sheet: BlockSheet) -> dict[str, Any]:
         "held_because": how.held_because or "",
         "spoiled_because": how.spoiled_because if known else ("other" if how.spoiled_because else ""),
         "spoiled_other": "" if known else how.spoiled_because or "",
-        **{name: (read[name]["text"], read[name]["unit"]) if name in read else ("", u) for name, u in units.items()},
+        **{name: _again(read.get(name, {}), unit) for name, unit in units.items()},
         "crushed_at": standing.crushed_at,
     }
 

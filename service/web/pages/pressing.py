@@ -71,7 +71,7 @@ def try_charge(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectR
             "above_limit": read.tick("above_limit"),
         }
     pressing.try_charge(caller, batch_id=batch_id, **given)
-    return see(f"/batches/{batch_id}/{'press' if given['accepted'] else 'trial'}")
+    return see(f"/batches/{batch_id}/{'press' if given['accepted'] else 'test-charge'}")
 
 
 @router.get("/batches/{batch_id}/labels")

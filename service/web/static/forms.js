@@ -49,6 +49,9 @@ function showRefusal(form, told) {
   for (const [name, sentence] of Object.entries(told.fields || {})) {
     const field = fieldNamed(form, name);
     const place = placeOf(form, name);
+    // A box that is asked for only after a refusal waits in the page, unseen.
+    const waiting = field?.closest?.("div[hidden]");
+    if (waiting) waiting.hidden = false;
     if (!field || !place) {
       if (sentence !== told.error) homeless.push(sentence);
       continue;
