@@ -328,6 +328,17 @@ def test_an_act_that_was_kept_says_so_in_one_line(bench: Page, shop: Shop) -> No
     expect(bench.locator("#line")).to_have_text("Done: Keep.")
 
 
+def test_a_page_that_refuses_an_act_is_not_told_as_done(bench: Page, shop: Shop) -> None:
+    page = page_of_the_test("{% extends 'base.html' %}{% block main %}<h1>Enter your password again</h1>{% endblock %}")
+    shop.answers = [(403, page)]
+    bench.check("[value=broke]")
+    bench.get_by_role("button", name="Keep").click()
+    expect(bench.get_by_role("heading", name="Enter your password again")).to_be_visible()
+    # A line that an act was done is written 60 ms after the page settled.
+    bench.wait_for_timeout(300)
+    expect(bench.locator("#line")).to_have_text("")
+
+
 def test_an_open_correction_has_the_bar_to_itself(bench: Page, shop: Shop) -> None:
     bench.goto(f"{ORIGIN}/folded")
     away = bench.get_by_role("link", name="Back to the queue")

@@ -116,8 +116,10 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = formOf(event.detail.requestConfig.elt);
   if (form) end(form);
-  if (form && event.detail.successful) delete form.dataset.unsent;
-  const done = form && event.detail.successful ? saidOf(form, event.detail.requestConfig) : "";
+  // A page that says what is wrong is shown like any page, and htmx takes that for success.
+  const isDone = event.detail.successful && event.detail.xhr.status < 400;
+  if (form && isDone) delete form.dataset.unsent;
+  const done = form && isDone ? saidOf(form, event.detail.requestConfig) : "";
   if (done) setTimeout(() => tellDone(done), SETTLED_AFTER_MS);
 });
 
