@@ -119,6 +119,20 @@ def test_a_refusal_waits_for_a_person_with_both_versions(bench: Bench) -> None:
     assert [(one[0], one[1]) for one in bench.readings()] == [(label, 8.5)]
 
 
+def test_a_gauge_above_the_limit_that_was_refused_later_can_be_said_to_be_so(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    bench.shop.stop()
+    label = crush(page, "31.5")
+    bench.shop.start()
+    page.evaluate("trySending()")
+    page.locator("#unsent a").click()
+    page.get_by_role("button", name="Correct and send again").click()
+    page.get_by_label("The gauge did show this, above the working limit").check()
+    save(page)
+    wait_until_sent(page)
+    assert [(one[0], one[1]) for one in bench.readings()] == [(label, 31.5)]
+
+
 def test_an_entry_that_is_dropped_is_written_down_first(bench: Bench) -> None:
     page = at_the_first_block(bench, 3)
     bench.shop.stop()

@@ -179,7 +179,7 @@ class TestRefusals:
         sent = GEOMETRY | {"stress_mpa": "4", "stress_mpa_unit": "MPa"}
         page = tess.post("/calculator/press?way=geometry", sent)
         assert page.status_code == 422
-        assert told(page, "gauge_mpa") == "This does not go with “Stress wanted”."
+        assert told(page, "gauge_mpa") == "Leave this out when “Stress wanted” is given."
 
     def test_a_sentence_stands_at_the_row_that_was_typed(self, tess: Browser) -> None:
         # Row 1 is left empty; the can in row 2 is lighter wet than dry.

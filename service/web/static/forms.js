@@ -42,6 +42,12 @@ function placeOf(form, name) {
   return form.querySelector(`.error[data-error-of="${CSS.escape(name)}"]`);
 }
 
+// A box that is asked for only after a refusal waits in the page, unseen.
+function bringIntoSight(field) {
+  const waiting = field?.closest?.("div[hidden]");
+  if (waiting) waiting.hidden = false;
+}
+
 function showRefusal(form, told) {
   clear(form);
   const homeless = [];
@@ -49,9 +55,7 @@ function showRefusal(form, told) {
   for (const [name, sentence] of Object.entries(told.fields || {})) {
     const field = fieldNamed(form, name);
     const place = placeOf(form, name);
-    // A box that is asked for only after a refusal waits in the page, unseen.
-    const waiting = field?.closest?.("div[hidden]");
-    if (waiting) waiting.hidden = false;
+    bringIntoSight(field);
     if (!field || !place) {
       if (sentence !== told.error) homeless.push(sentence);
       continue;

@@ -144,6 +144,7 @@ async function fillIn() {
     else field.value = value;
     (field instanceof RadioNodeList ? field[0] : field).dispatchEvent(new Event("change", { bubbles: true }));
   }
+  for (const name of Object.keys(entry.told?.fields || {})) bringIntoSight(fieldNamed(form, name));
   form.dataset.instead = String(number);
   say(form, [entry.told?.error, ...Object.values(entry.told?.fields || {})].join(" "));
 }
