@@ -22,11 +22,12 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True)
 class Step:
-    """One stage as a job's way shows it: past, present or ahead, with its day."""
+    """One stage as a job's way shows it: past, present or ahead, with its day, and whether there is work to look at."""
 
     stage: Stage
     state: Literal["past", "present", "ahead"]
     at: datetime | None
+    opens: bool
 
 
 def stage_of(progress: Progress) -> Stage:
@@ -58,12 +59,23 @@ def way_of(progress: Progress) -> list[Step]:
         Stage.CRUSHING: progress.last_crushed_at if not progress.waiting else progress.next_due_at,
         Stage.ISSUED: progress.last_issued_at,
     }
+    # A recipe that is planned late takes a job back to mixing, but not what was crushed and issued before from sight.
+    has_work = {
+        Stage.INTAKE: True,
+        Stage.PLAN: True,
+        Stage.CURING: progress.blocks > 0,
+        Stage.CRUSHING: progress.blocks > 0,
+        Stage.RESULTS: progress.last_crushed_at is not None,
+        Stage.ISSUED: progress.last_issued_at is not None,
+    }
     order = list(Stage)
+    here = order.index(present)
     return [
         Step(
             stage,
-            "present" if stage is present else "past" if order.index(stage) < order.index(present) else "ahead",
+            "present" if stage is present else "past" if place < here else "ahead",
             days.get(stage),
+            opens=place <= here or has_work.get(stage, False),
         )
-        for stage in order
+        for place, stage in enumerate(order)
     ]

@@ -1,5 +1,6 @@
 """The counts from which a job's stage is worked out."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,6 +11,7 @@ from service.errors import NotFound
 from service.records import files, job_progress
 from service.records.database import Engines
 from service.records.job_progress import Progress
+from service.records.job_stage import Stage, way_of
 from service.records.jobs import Job
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult
@@ -154,3 +156,15 @@ def test_a_job_is_found_by_what_is_written_on_it(shop: SmallShop, words: str) ->
 
 def test_a_percent_sign_is_a_percent_sign(shop: SmallShop) -> None:
     assert job_progress.page_of_jobs(shop.session, seen_by=None, now=PRESSED, search="%").jobs == []
+
+
+def test_a_recipe_planned_late_hides_no_result_that_was_issued(shop: SmallShop) -> None:
+    shop.add(crushed=shop.crushing(shop.block_1))
+    told = {"last_issued_at": PRESSED + timedelta(days=8), "issued": 1, "planned": 12}
+    way = way_of(replace(of_job(shop, hours_after_pressing=200), **told))
+    assert {step.stage: (step.state, step.opens) for step in way if step.stage in (Stage.RESULTS, Stage.ISSUED)} == {
+        Stage.RESULTS: ("ahead", True),
+        Stage.ISSUED: ("ahead", True),
+    }
+    fresh = way_of(replace(of_job(shop, hours_after_pressing=0), planned=12, blocks=0, last_crushed_at=None))
+    assert [step.stage for step in fresh if step.opens] == [Stage.INTAKE, Stage.PLAN, Stage.MIXING]
