@@ -8,6 +8,7 @@ from jinja2.ext import babel_extract
 
 from service.paper import issuing
 from service.paper.templates import worded
+from service.web.pages.blocks import FAILURES
 from service.web.responses import SPOKEN
 from service.words.sentences import page_words
 from tests.trials import a_tried_job
@@ -68,7 +69,7 @@ def test_only_the_annex_of_a_spanish_paper_is_english_and_it_is_marked_so(pages)
     before, _, after = pages["es"].partition('<div lang="en">')
     assert '<html lang="es">' in before and "Para su muro" in before and "autoridad municipal" in before
     assert "esfuerzo en la cara" in before and "sumergido" in before
-    for english in ("For your wall", "Every reading", "did not break", "soaked", "limit "):
+    for english in ("For your wall", "Every reading", "did not break", "soaked", "hourglass", "limit "):
         assert english not in re.sub(r"<style>.*?</style>", "", before, flags=re.DOTALL), english
     assert "how each number was made" in after
 
@@ -86,6 +87,11 @@ def test_only_the_annex_of_a_spanish_paper_is_english_and_it_is_marked_so(pages)
 def test_conditions_are_said_in_spanish(name, expected):
     assert worded(name, PAGE) == expected
     assert worded(name, {}) == name
+
+
+@pytest.mark.parametrize("failure", [key for key, _ in FAILURES])
+def test_how_a_block_failed_is_said_in_spanish(failure):
+    assert worded(failure, PAGE) != failure
 
 
 # Words that a builder in Latin America misreads, or that have another name in the same paper (shared words, section 5).

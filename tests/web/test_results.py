@@ -215,6 +215,11 @@ def test_the_next_number_carries_the_remark_and_asks_before_it_says_the_same_aga
     assert olu.post(here, sent | {"unchanged": "yes", "request_key": uuid4().hex}).status_code == 303
 
 
+def test_nobody_is_asked_to_issue_the_same_where_something_has_changed(cast, tried, issued_id):
+    correct(cast, tried, "1-A1", "misread", gauge_mpa=11.0)
+    assert "although nothing has changed" not in cast.browser("olu").get(f"/jobs/{tried.job_id}/issue").text
+
+
 def test_a_paper_speaks_the_customers_language_and_not_the_shops(cast, tried):
     with Session(cast.stores.write) as session:
         customer = session.exec(select(Customer).where(Customer.id == cast.customers["cy"])).one()

@@ -5,9 +5,15 @@ from typing import Any
 
 from service.phrase import Phrase
 from service.records.base import canonical
+from service.trade.block.test_conditions import condition_phrase
 
 # Below this share a number is the same to anyone who reads it.
 SAME = 0.0005
+# Where no block of a group was read at a gauge.
+FINEST_MPA = 0.01
+# What is no part of the question: how the customer is written to, and who and where they are.
+SPOKEN = {"language"}
+NAMED = {"customer", "site"}
 NOTHING_CHANGED = Phrase("Nothing that is shown has changed.")
 
 
@@ -20,8 +26,11 @@ def changed(old: Mapping[str, Any], now: Mapping[str, Any], remark: str) -> tupl
 
 
 def _asked_for(was: Any, now: Any) -> Iterator[Phrase]:
-    if any(now["job"].get(name) != value for name, value in was["job"].items()):
+    other = {name for name, value in was["job"].items() if now["job"].get(name) != value} - SPOKEN
+    if other - NAMED:
         yield Phrase("What was asked, what is to be built, or the customer's own block was corrected.")
+    if other & NAMED:
+        yield Phrase("The name of the customer or of the site was corrected.")
 
 
 def _remark(was: str, now: str) -> Iterator[Phrase]:
@@ -68,16 +77,33 @@ def _strengths(was: Any, now: Any) -> Iterator[Phrase]:
     for one in now["groups"]:
         said = one["said"]
         old = before.get((said["recipe"], said["condition"]))
-        if old and said["median_mpa"] and old["median_mpa"] and not _same(said["median_mpa"], old["median_mpa"]):
+        if not old or not said["median_mpa"] or not old["median_mpa"]:
+            continue
+        step = max(_step(was, said), _step(now, said))
+        # What is less than a step of the gauge is no change that anybody could read.
+        if abs(said["median_mpa"] - old["median_mpa"]) >= step:
             yield Phrase(
                 "The strength of {recipe}, {condition}, was {old_mpa} and is {new_mpa}.",
                 {
                     "recipe": said["recipe"],
-                    "condition": said["condition"],
+                    "condition": condition_phrase(said["condition"]),
                     "old_mpa": old["median_mpa"],
+                    "old_mpa_step": step,
                     "new_mpa": said["median_mpa"],
+                    "new_mpa_step": step,
                 },
             )
+
+
+def _step(result: Any, said: Any) -> float:
+    """Return one step of the coarsest gauge at which blocks of a group were read, as stress on their face."""
+    crushed = [
+        one["crushed"]
+        for one in result["readings"]
+        if (one["recipe"], one["condition"]) == (said["recipe"], said["condition"])
+    ]
+    steps = [one["stress"]["graduation_mpa"] for one in crushed if one and one["stress"]]
+    return max(steps, default=FINEST_MPA)
 
 
 def _order(was: Any, now: Any) -> Iterator[Phrase]:

@@ -8,7 +8,7 @@ from service.desk.results._readings import ReadBlock
 from service.desk.results.recipe_shape import RecipeFacts
 from service.desk.results.shape import ReadingFacts
 from service.phrase import Phrase, Value
-from service.trade.block.test_conditions import Condition
+from service.trade.block.test_conditions import Condition, condition_phrase
 from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Tally, Trial
 from service.trade.sentences.verdict import Answer, answer
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
@@ -89,7 +89,11 @@ def unexpected(groups: Sequence[Group], settings: Settings) -> tuple[Phrase, ...
     """Return where blocks scatter otherwise than was believed before they were crushed."""
     found = []
     for one in disagreements(groups, settings.prior):
-        values: dict[str, Value] = {"condition": one.condition, "seen_share": one.seen, "expected_share": one.expected}
+        values: dict[str, Value] = {
+            "condition": condition_phrase(one.condition),
+            "seen_share": one.seen,
+            "expected_share": one.expected,
+        }
         found.append(Phrase(_UNEXPECTED, values))
     return tuple(found)
 

@@ -1,7 +1,8 @@
 """How a block stood when it was crushed, and the one name by which groups and limits meet."""
 
+import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from service.phrase import Phrase
 
@@ -68,6 +69,40 @@ def condition_name(*, state: State, soak_hours: float | None, age_days: float | 
     soak = "" if soak_hours is None else f" {soak_hours:g} h"
     age = "" if age_days is None else f", {age_days:g} {'day' if age_days == 1 else 'days'}"
     return f"{state}{soak}{age}"
+
+
+def condition_phrase(name: str) -> Phrase:
+    """Return the name of a condition as part of a sentence, to be said in the language of its reader.
+
+    Parameters
+    ----------
+    name : str
+        As `condition_name` gives it.
+
+    Returns
+    -------
+    Phrase
+        The condition in words; another name as it is.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> condition_phrase("as cured, 7 days").values["state"].english
+    'without soaking'
+    >>> condition_phrase("of the shop's own").english
+    "of the shop's own"
+    """
+    found = _NAME.fullmatch(name)
+    if found is None:
+        return Phrase(name)
+    state, soak, age = found.groups()
+    return Condition(state, float(soak) if soak else None, float(age) if age else None).phrase()  # type: ignore[arg-type]
+
+
+_NAME = re.compile(rf"({'|'.join(get_args(State))})(?: ([\d.]+) h)?(?:, ([\d.]+) days?)?")
 
 
 def days(count: float) -> Phrase:
