@@ -84,13 +84,21 @@ class SiteSaid:
 
 
 @dataclass(frozen=True)
+class Lack:
+    """What the sheet for the site lacks, and of which material where it is of one."""
+
+    what: str
+    material: str = ""
+
+
+@dataclass(frozen=True)
 class Beside:
     """All of it, and why there is no sheet for the site where there is none."""
 
     letterhead: str
     soils: tuple[SoilSaid, ...]
     site: SiteSaid | None
-    site_missing: tuple[str, ...]
+    site_missing: tuple[Lack, ...]
 
 
 def gather(caller: Caller, result: Result, *, bucket_l: Typed | None) -> Beside:
@@ -140,10 +148,10 @@ def _sack(one: SackView) -> SackSaid:
     )
 
 
-def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteSaid | None, tuple[str, ...]]:
+def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteSaid | None, tuple[Lack, ...]]:
     recipe = next((one for one in result.recipes if one.label == result.recommended), None)
     if recipe is None:
-        return None, ("recipe",)
+        return None, (Lack("recipe"),)
     sheet = site.site(caller, recipe_id=recipe.id)
     missing = _missing(sheet, bucket_l)
     if missing or bucket_l is None:
@@ -160,7 +168,7 @@ def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteS
     )
     card = site.site(caller, recipe_id=recipe.id, asked=asked).card
     if card is None:
-        return None, ("density",)
+        return None, (Lack("density", sheet.components[0].name),)
     put_in = [PutIn(one.name, None, card.stabilisers[str(one.material_id)]) for one in sheet.stabilisers]
     put_in += [_bucketed(one, card.components) for one in sheet.components]
     density = result.job.machine_density_kg_m3 or recipe.dry_density_kg_m3
@@ -181,17 +189,17 @@ def _bucketed(part: SitePart, components: Mapping[str, Buckets]) -> PutIn:
     return PutIn(part.name, one.buckets_quarter, one.kg)
 
 
-def _missing(sheet: SiteSheet, bucket_l: Typed | None) -> tuple[str, ...]:
-    """Return what would have to be known, in words that the paper has sentences for."""
+def _missing(sheet: SiteSheet, bucket_l: Typed | None) -> tuple[Lack, ...]:
+    """Return what would have to be known, and of which material, in words that the paper has sentences for."""
     unknown = {
-        "stabiliser": not sheet.stabilisers,
-        "density": any(one.damp_kg_l is None for one in sheet.components),
-        "moisture": any(one.moisture is None for one in sheet.components),
-        "bag": bool(sheet.stabilisers) and sheet.stabilisers[0].bag_kg is None,
-        "machine": sheet.block_of != "machine",
-        "bucket": bucket_l is None,
+        Lack("stabiliser"): not sheet.stabilisers,
+        **{Lack("density", one.name): one.damp_kg_l is None for one in sheet.components},
+        **{Lack("moisture", one.name): one.moisture is None for one in sheet.components},
+        **{Lack("bag", one.name): one.bag_kg is None for one in sheet.stabilisers[:1]},
+        Lack("machine"): sheet.block_of != "machine",
+        Lack("bucket"): bucket_l is None,
     }
-    return tuple(name for name, is_missing in unknown.items() if is_missing)
+    return tuple(one for one, is_missing in unknown.items() if is_missing)
 
 
 def _plainly(value: float) -> Typed:

@@ -1,6 +1,7 @@
 """What an official asks of a result, counted plainly: numbers of the readings themselves, beside those of the model."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from statistics import fmean, stdev
@@ -55,6 +56,8 @@ class Evidence:
     judged: tuple[Judged, ...]
     put_to: tuple[PutTo, ...]
     alike: dict[str, str | None]
+    # How the highest reading was caught, and of how many of the loaded blocks; none where it was never written down.
+    peaks: Mapping[str, int]
     # Mean rate of loading of the blocks that were timed, lowest and highest, in MPa/s.
     rates_mpa_s: tuple[float, float] | None
     timed: int
@@ -76,7 +79,8 @@ def evidence(result: Result, *, zone: str) -> Evidence:
         plain=tuple(_plain(one, result.readings) for one in result.groups),
         judged=_judged(result),
         put_to=_put_to(result),
-        alike={name: _same(crushed, name) for name in ("orientation", "faces", "peak_read")},
+        alike={name: _same(crushed, name) for name in ("orientation", "faces")},
+        peaks=Counter(one.peak_read for one in crushed if one.stress and one.peak_read),
         rates_mpa_s=(min(rates), max(rates)) if rates else None,
         timed=len(rates),
         loaded=len(stresses),

@@ -238,9 +238,9 @@ FORMULAS = (
     _formula("carbon", "Carbon", "dry mass of each material in a block, waste added, × its factor", "mass-balance"),
     _formula(
         "square",
-        "Blocks in a square metre",
-        "1 m² / (length × height) of the block, or width × height where the wall is nearer as thick as the block is "
-        "long; no joints",
+        "Blocks in a square of wall",
+        "1 m² or 1 ft² / (length × height) of the block, or width × height where the wall is nearer as thick as the "
+        "block is long; no joints",
         "geometry",
     ),
     _formula(

@@ -91,7 +91,7 @@ def glance(result: Result, units: Units) -> Glance:
         recipe=recipe,
         bars=_bars(result, label),
         bag=own.bag if own else None,
-        area=_area(own, units) if own else None,
+        area=area_of(own, units) if own else None,
         missing=_missing(result, recipe),
         fails=tuple(one.recipe for one in result.order if one.verdict == "will not do"),
         short=_short(result, label),
@@ -105,7 +105,8 @@ def glance(result: Result, units: Units) -> Glance:
     )
 
 
-def _area(cost: CostFacts, units: Units) -> Area | None:
+def area_of(cost: CostFacts, units: Units) -> Area | None:
+    """Return the blocks, bags, money and carbon of one square metre or square foot of wall."""
     if cost.square is None:
         return None
     size = M2_PER_FT2 if units == "imperial" else 1.0

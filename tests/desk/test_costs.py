@@ -1,10 +1,12 @@
 """What a recipe costs and carries: a block, a square metre, a bag, the range of its carbon, against own soil."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from sqlmodel import Session, select
 
+from service.desk import people
 from service.desk.results import live
 from service.desk.results.recipe_shape import CostFacts
 from service.records.jobs import Job
@@ -117,7 +119,7 @@ def test_a_recipe_that_fell_apart_in_the_water_has_no_unit_strength_ratio(cast, 
 def test_the_page_shows_block_square_metre_bag_range_and_saving(cast, tried):
     page = " ".join(cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text.split())
     for said in (
-        "For a square metre and for a bag",
+        "For a square metre of wall and for a bag",
         "44.2 blocks",
         "42.5 kg of cement",
         "0.33 to 0.56",
@@ -125,3 +127,11 @@ def test_the_page_shows_block_square_metre_bag_range_and_saving(cast, tried):
         "Carbon factors from: ",
     ):
         assert said in page, said
+
+
+def test_an_imperial_shop_reads_of_a_square_foot_alone(cast, tried):
+    people.change_shop(cast.olu, facts=replace(cast.olu.shop, units_first="imperial"), letterhead=None)
+    page = " ".join(cast.browser("tess").get(f"/jobs/{tried.job_id}/results").text.split())
+    # 44.2 blocks in a square metre; a square foot is 0.092903 of it.
+    assert "For a square foot of wall and for a bag" in page and "4.11 blocks" in page
+    assert "square metre" not in page.lower()

@@ -105,3 +105,14 @@ def test_a_bar_ends_where_measuring_stopped(result):
     assert bars
     for bar in bars:
         assert bar.measured_to_mpa is not None and bar.low_mpa <= bar.measured_to_mpa
+
+
+def test_how_the_highest_reading_was_caught_is_counted_over_the_loaded_blocks(result):
+    loaded = [one for one in result.readings if one.crushed and one.crushed.stress]
+    first, *others = loaded
+    caught = [replace(one, crushed=replace(one.crushed, peak_read="held needle")) for one in others]
+    # One that fell apart in the water has no reading that could be caught.
+    apart = [one for one in result.readings if one.crushed and not one.crushed.stress]
+    unsaid = replace(first, crushed=replace(first.crushed, peak_read=None))
+    found = evidence(replace(result, readings=(unsaid, *caught, *apart)), zone="UTC")
+    assert (found.peaks, found.loaded) == ({"held needle": len(loaded) - 1}, len(loaded))

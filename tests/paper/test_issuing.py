@@ -113,6 +113,12 @@ def test_what_else_stands_on_the_paper_is_frozen_with_its_data(drawn):
     assert frozen["language"] == "en"
 
 
+def test_what_the_sheet_for_the_site_lacks_is_said_of_its_material(page):
+    lacks = page.partition("The buckets could not be worked out:")[2].partition("</ul>")[0]
+    assert ": weigh a full bucket, as damp as it is." in lacks
+    assert not re.search(r"<li>:", lacks), lacks
+
+
 @pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
 def test_the_print_has_the_shops_paper(cast, drawn, paper, points):
     # A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in (ANSI Y14.1); 72 points an inch.

@@ -57,6 +57,9 @@ SITUATIONS: dict[str, Trial] = {
         place("A"), place("B", _OPEN, assurance=None), recipes=(NATIVE, CHEAP)
     ),
     "Only the addition passes": addition(place("B"), place("A", _FAILS, assurance=0.01)),
+    "Only the addition with a stabiliser passes": addition(
+        place("B"), place("A", _FAILS, assurance=0.01), recipes=(replace(NATIVE, doses=()), SANDY)
+    ),
     "The addition passes, the soil alone is open": addition(place("B"), place("A", _OPEN, assurance=0.85)),
     "The addition passes, nothing is known of the soil alone": addition(place("B"), place("A", _OPEN, assurance=None)),
     "With and without the addition all is open": addition(

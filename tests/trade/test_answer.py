@@ -65,6 +65,7 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("An addition saves money and both pass", 2, "It costs less than recipe A, which passes too."),
         ("Only the addition passes", 0, "Use recipe B: 25 % sand, 6 % cement by weight of dry soil."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
+        ("Only the addition with a stabiliser passes", 2, "Recipe A, without sand and cement, fails."),
         ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without "
          "sand (85 % "
          "likely)."),

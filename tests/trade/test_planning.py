@@ -10,8 +10,8 @@ from service.errors import Invalid
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group, Limit, Settings
-from service.trade.strength.looking_ahead import Beliefs, Recipe, beliefs_of, look_ahead
-from service.trade.strength.more_blocks import least_ratio_told, more_blocks
+from service.trade.strength.looking_ahead import Beliefs, Option, Recipe, beliefs_of, look_ahead
+from service.trade.strength.more_blocks import More, least_ratio_told, more_blocks
 
 NORMAL = NormalDist()
 SIGMA, ERROR, WANTED = 0.15, 0.04, 0.95
@@ -150,3 +150,12 @@ def test_blocks_that_outlived_the_press_hold_future_blocks_there_too():
     (stopped,) = [one for one in more_blocks(groups, said, limits=[LIMIT], settings=Settings()) if one.recipe == "A"]
     (free,) = more_blocks(groups[:1], without, limits=[LIMIT], settings=Settings())
     assert stopped.options[-1].settled < free.options[-1].settled
+
+
+@pytest.mark.parametrize(
+    ("settled", "word"),
+    [(0.85, "would probably settle"), (0.77, "may settle"), (0.25, "may settle"), (0.1, "would probably not settle")],
+)
+def test_how_likely_more_blocks_settle_it_is_said_as_the_number_says(settled, word):
+    option = Option(20, settled, 0.0, 0.5)
+    assert word in More("B", "soaked", LIMIT, 0.5, (option,), (), None).phrase().english

@@ -92,7 +92,7 @@ def _addition(trial: Trial) -> _Verdict:
 def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Return the recipe to use and the sentences, from the two verdicts and the two costs."""
     of_native, of_other = trial.verdict(native.label), trial.verdict(other.label)
-    values: dict[str, Value] = {"addition": other.additions, "native": native.label, "other": other.label}
+    values: dict[str, Value] = {"addition": _added(native, other), "native": native.label, "other": other.label}
     if of_native == "will do":
         if of_other == "will do" and _cheaper(other, native):
             return _use(trial, other, Phrase("It costs less than recipe {native}, which passes too.", values))
@@ -115,9 +115,15 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     return _Verdict((NOT_YET, *_likely(trial, (native, other))))
 
 
+def _added(native: Recipe, other: Recipe) -> tuple[str, ...]:
+    """Return what a recipe has that the soil alone has not: what was hauled in, and a stabiliser of its own."""
+    own = {dose.name for dose in native.doses}
+    return (*other.additions, *(dose.name for dose in other.doses if dose.name not in own))
+
+
 def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Without a limit only the strengths can be compared, and what strength is needed is for others to say."""
-    values: dict[str, Value] = {"addition": other.additions, "native": native.label, "other": other.label}
+    values: dict[str, Value] = {"addition": _added(native, other), "native": native.label, "other": other.label}
     if shown_stronger(trial, other.label, native.label):
         english = "Recipe {other}, with {addition}, is stronger than recipe {native}."
     elif shown_stronger(trial, native.label, other.label):

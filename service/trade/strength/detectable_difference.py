@@ -12,7 +12,7 @@ from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import Job, job_of
 from service.trade.strength.fit.logs import Array, Whole, log_below
 from service.trade.strength.fit.sobol import normal_points
-from service.trade.strength.more_blocks import PROBABLY, TRIED
+from service.trade.strength.more_blocks import PROBABLY, PROBABLY_NOT, TRIED
 
 # Our own rule: more than these few comparisons nobody reads.
 MOST_PAIRS = 3
@@ -53,12 +53,16 @@ class MoreOfBoth:
         values: dict[str, Value] = {"blocks": told.blocks, "a": self.pair.a, "b": self.pair.b,
                   "condition": self.pair.condition, "margin_share": self.margin,
                   "settled_chance": told.settled}  # fmt: skip
-        return Phrase(_SETTLES if self.enough else _LEAVES_OPEN, values)
+        return Phrase(_SETTLES if self.enough else _MAY if told.settled > PROBABLY_NOT else _LEAVES_OPEN, values)
 
 
 _SETTLES = (
     "{blocks} more blocks each of {a} and {b}, {condition}, would probably show whether one is more than "
     "{margin_share} stronger. Chance: {settled_chance}."
+)
+_MAY = (
+    "{blocks} more blocks each of {a} and {b}, {condition}, may show whether one is more than {margin_share} stronger. "
+    "Chance: {settled_chance}."
 )
 _LEAVES_OPEN = (
     "Even {blocks} more blocks each of {a} and {b}, {condition}, would probably not show whether one is "

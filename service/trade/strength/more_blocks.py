@@ -16,8 +16,9 @@ from service.trade.strength.looking_ahead import Option, Recipe, beliefs_of, cal
 from service.trade.strength.shape_corrected_limits import as_crushed, said_of
 from service.trade.validation import require
 
-# Our own rules: "probably" is four in five, and nobody is sent back to the mixer for more than twenty blocks.
-PROBABLY = 0.80
+# Our own rules: "probably" is four in five, "probably not" one in five, and nobody is sent back to the mixer for more
+# than twenty blocks.
+PROBABLY, PROBABLY_NOT = 0.80, 0.20
 TRIED = (3, 5, 10, 20)
 _ONE_SIDED, _POWER = 1.6449, 0.8416
 # Parts of a belief that speak for all of them.
@@ -46,12 +47,16 @@ class More:
         told = self.enough or self.options[-1]
         values: dict[str, Value] = {"blocks": told.blocks, "recipe": self.recipe, "condition": self.condition,
                   "limit_mpa": said_of(self.limit), "settled_chance": told.settled}  # fmt: skip
-        return Phrase(_SETTLES if self.enough else _LEAVES_OPEN, values)
+        return Phrase(_SETTLES if self.enough else _MAY if told.settled > PROBABLY_NOT else _LEAVES_OPEN, values)
 
 
 _SETTLES = (
     "{blocks} more blocks of {recipe} from a new batch, {condition}, would probably settle whether it reaches "
     "{limit_mpa}. Chance: {settled_chance}."
+)
+_MAY = (
+    "{blocks} more blocks of {recipe} from a new batch, {condition}, may settle whether it reaches {limit_mpa}. "
+    "Chance: {settled_chance}."
 )
 _LEAVES_OPEN = (
     "Even {blocks} more blocks of {recipe} from a new batch, {condition}, would probably not settle whether it "

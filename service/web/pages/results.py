@@ -24,7 +24,7 @@ from service.paper import issuing, notices, readings_table
 from service.paper.content_chart import share_charts
 from service.paper.evidence import evidence
 from service.paper.explained import FORMULAS, charts
-from service.paper.glance import glance
+from service.paper.glance import area_of, glance
 from service.paper.pdf import pdf
 from service.web.authentication import (
     COSTLY_PAPER,
@@ -61,6 +61,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
         "may_issue": caller.role is Role.OWNER,
         # The screens of the shop are English; the paper speaks the customer's language.
         "view": glance(found.result, caller.shop.units_first),
+        "areas": {one.label: area_of(one.cost, caller.shop.units_first) for one in found.result.recipes if one.cost},
         "facts_of": evidence(found.result, zone=caller.shop.time_zone),
         "charts": charts(found.result, replace(caller.shop, language="en")),
         "formulas": FORMULAS,
