@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 from starlette.datastructures import FormData
 
 from service.desk import people
@@ -239,6 +240,12 @@ class TestFriendlyForms:
         assert "Modulus of rupture 139 psi (0.959 MPa)" in words(
             cast.browser("tess").post("/calculator/flexure", typed("flexure"))
         )
+        page = BeautifulSoup(cast.browser("tess").get("/calculator/density").text, "html.parser")
+        chosen = {
+            str(one["name"]): str((one.select_one("option[selected]") or one.select("option")[0])["value"])
+            for one in page.select("select.unit")
+        }
+        assert {chosen["length_mm_unit"], chosen["heights_mm_unit"], chosen["wet_mass_kg_unit"]} == {"in", "lb"}
 
     def test_the_press_by_geometry(self, tess: Browser) -> None:
         # Hand: pi x 76.2^2 / 4 x 0.95 x 30 / 1000 = 129.97 kN; / 12600 mm2 = 10.3 MPa.
