@@ -113,7 +113,7 @@ def test_a_criterion_is_copied_to_the_job_and_taken_away_again(cast):
     with Session(cast.stores.read) as session:
         (kept,) = session.exec(select(JobCriterion))
     assert kept.key == offered[0] and '"rules"' in kept.rules
-    jobs.choose_codes(cast.tess, job_id=job_id, criteria=[])
+    jobs.choose_criteria(cast.tess, job_id=job_id, criteria=[])
     assert sheet.sheet(cast.tess, job_id=job_id).criteria == []
 
 

@@ -191,7 +191,7 @@ def test_a_recipe_is_changed_in_its_place_until_a_batch_exists(cast):
     assert [part.share for part in line.parts] == [1.0, 0.04]
     assert [group.name for group in line.groups] == ["soaked 4 h, 7 days"]
     ready.begin(recipe_id)
-    with pytest.raises(Conflict, match="Replace this recipe"):
+    with pytest.raises(Conflict, match="Plan another to replace it"):
         change_recipe(ready.cast.tess, recipe_id=recipe_id, asked=ready.asked())
 
 

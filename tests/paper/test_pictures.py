@@ -149,7 +149,7 @@ def test_a_text_beside_a_picture_is_not_unpacked() -> None:
 def test_a_picture_of_too_many_points_is_refused_by_its_head(name: str) -> None:
     with pytest.raises(Invalid) as refused:
         cleaned(pixels.NO_PICTURES[name])
-    assert "more points" in refused.value.fields["photo"]
+    assert "too large" in refused.value.fields["photo"]
 
 
 def test_what_hangs_on_behind_a_picture_is_cut_off() -> None:
