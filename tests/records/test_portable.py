@@ -229,7 +229,7 @@ def with_another_entry(manifest: dict[str, Any], parts: Parts) -> None:
         (changed_behind_its_digest, "damaged"),
         (something_more, "damaged"),
         (without_a_person, "point at nothing|did not take"),
-        (with_another_entry, "trail"),
+        (with_another_entry, "log"),
     ],
     ids=lambda value: getattr(value, "__name__", ""),
 )

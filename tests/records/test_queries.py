@@ -255,7 +255,7 @@ def test_presses_come_with_the_gauges_in_use(shop: SmallShop) -> None:
 
 def test_a_press_session_is_open_until_its_zero_is_read_again(shop: SmallShop) -> None:
     opened = {"gauge_id": shop.gauge.id, "opened_at": PRESSED, "opened_by": shop.tess.id, "as_read": {}}
-    shop.add(spell=PressSession(zero_before_mpa=0.1, **opened))
+    shop.add(press_session=PressSession(zero_before_mpa=0.1, **opened))
     assert presses.open_session(shop.session, shop.gauge.id) == shop.press_session
     shop.press_session.closed_at, shop.press_session.closed_by, shop.press_session.zero_after_mpa = (
         PRESSED + HOUR,

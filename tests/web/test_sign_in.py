@@ -232,7 +232,7 @@ def test_a_common_password_is_refused(cast: Cast) -> None:
         "Adobe-adobe-2027",
         "4d0b3_bl0ck5_99",
         "loambook2027!!",
-        "puddle lane soil bench",
+        "sample soil bench",
         "tess@shop.example",
         "Tess.Tess.Tess.1",
     ],
