@@ -4,6 +4,7 @@ import secrets
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
+from functools import partial
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
@@ -11,10 +12,12 @@ from starlette.concurrency import run_in_threadpool
 from uvicorn.config import LOGGING_CONFIG, Config
 
 from service.desk.doorway import Stores
-from service.nightly import Rounds
+from service.mailing import send_due
+from service.nightly import archive_nightly
 from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
+from service.rounds import Round
 from service.settings import Settings
 from service.web import error_pages, routes
 from service.web.acts_first import ActsFirst
@@ -25,6 +28,9 @@ from service.web.request_guard import Guard
 from service.web.request_log import Journal, write_json_lines
 from service.web.slow_clients import MOST_CONNECTIONS, Patience
 
+# Soon enough that somebody who waits for a mail does not wonder.
+MAIL_EVERY_S = 15.0
+
 
 def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None) -> Stores:
     """Return the engines, files and clock that the settings name."""
@@ -33,7 +39,8 @@ def open_stores(settings: Settings, clock: Callable[[], datetime] | None = None)
     # Without a secret of its own (never so in production) an installation forgets at each start how it draws.
     key = (settings.secret.get_secret_value() or secrets.token_hex()).encode()
     now = clock or (lambda: datetime.now(UTC))
-    return Stores(engines.read, engines.write, FileStore(str(settings.files)), now, key, settings.address)
+    files, sends_mail = FileStore(str(settings.files)), settings.mail_server is not None
+    return Stores(engines.read, engines.write, files, now, key, settings.address, sends_mail)
 
 
 def create_app(settings: Settings | None = None, stores: Stores | None = None) -> FastAPI:
@@ -41,13 +48,19 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     settings = settings or Settings()
     stores = stores or open_stores(settings)
 
-    rounds = Rounds(stores, folder=settings.archive_folder, nightly_at=settings.nightly_at)
+    archive = partial(archive_nightly, stores, folder=settings.archive_folder, nightly_at=settings.nightly_at)
+    rounds = (
+        Round("archive", archive, every_s=60.0),
+        Round("mail", partial(send_due, stores, settings.mail_server), every_s=MAIL_EVERY_S),
+    )
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        rounds.start()
+        for one in rounds:
+            one.start()
         yield
-        await run_in_threadpool(rounds.stop)
+        for one in rounds:
+            await run_in_threadpool(one.stop)
         stores.read.dispose()
         stores.write.dispose()
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from secrets import token_hex
 
-from service.desk import backups, people
+from service.desk import backups, mail, people
 from service.desk.doorway import Caller, Role, Stores, Via
 from service.errors import Refusal
 
@@ -90,6 +90,13 @@ def _shop(caller: Caller) -> Finding:
     return _finding("shop", "" if name else nobody, f"{name} is open.")
 
 
+def _mail(caller: Caller) -> Finding:
+    """Say whether mail goes; a shop that sends none is in order."""
+    stuck = mail.stuck(caller)
+    fault = f"{stuck} of them do not go. The owner reads why on the page Mail, and sends them again." if stuck else ""
+    return _finding("mail", fault, "all of it went." if caller.stores.sends_mail else "not set up; none is sent.")
+
+
 def _records(caller: Caller) -> list[Finding]:
     chain, complaints = backups.verify(caller), backups.complaints(caller)
     lost = backups.lost_files(caller)
@@ -99,4 +106,5 @@ def _records(caller: Caller) -> list[Finding]:
         _finding("files", _lost(lost), "every stored file is as it was written."),
         _finding("archive", complaints["archive"], "made lately."),
         _finding("clock", complaints["clock"], "not behind what was recorded last."),
+        _mail(caller),
     ]

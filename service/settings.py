@@ -1,14 +1,16 @@
 """What the environment says of this installation: every setting is a variable that starts with LOAMBOOK_."""
 
+import re
 import socket
 from datetime import time
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 from urllib.parse import urlsplit
 
 from pydantic import Field, SecretStr, field_validator, model_validator
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
+from service.mail_server import MailServer
 from service.places import data_folder
 
 SHORTEST_SECRET = 32
@@ -22,6 +24,11 @@ DRAW = "'loambook open' draws one and keeps it."
 EVERY_INTERFACE = ("0.0.0.0", "::", "")
 # An address that belongs to nobody: a socket is pointed there, and nothing is ever sent.
 NOBODYS_ADDRESS = ("192.0.2.1", 9)
+
+# The usual ports of submission (RFC 6409, RFC 8314) and of plain SMTP.
+SMTP_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+THIS_MACHINE = ("127.0.0.1", "::1", "localhost")
+MAIL_ADDRESS = re.compile(r"[!-?A-~]+@[!-?A-~]+")
 
 Names = Annotated[tuple[str, ...], NoDecode]
 
@@ -41,6 +48,14 @@ class Settings(BaseSettings):
     secret_file: Path | None = None
     database_url_file: Path | None = None
     migrate_url_file: Path | None = None
+    smtp_password_file: Path | None = None
+    # The server that takes mail from this shop; without one no mail is sent.
+    smtp_host: str = ""
+    smtp_port: int = Field(default=0, ge=0, le=65535)
+    smtp_user: str = ""
+    smtp_password: SecretStr = SecretStr("")
+    smtp_from: str = ""
+    smtp_tls: Literal["starttls", "tls", "none"] = "starttls"
     host: str = "127.0.0.1"
     port: int = Field(default=8000, ge=0, le=65535)
     # The address people type, when it is not the one the service listens on.
@@ -77,6 +92,7 @@ class Settings(BaseSettings):
         hosts = (own, "127.0.0.1", "localhost", *self._network_names(), *self.hosts)
         self._fill(address=address, hosts=tuple(dict.fromkeys(hosts)))
         self._find_databases()
+        self._check_mail()
         return self
 
     def _fill(self, **worked_out: Any) -> None:
@@ -102,6 +118,29 @@ class Settings(BaseSettings):
             self._fill(**{name: given.replace("postgresql://", "postgresql+psycopg://", 1)})
         if urlsplit(self.migrate_url).scheme != urlsplit(self.database_url).scheme:
             raise ValueError("LOAMBOOK_MIGRATE_URL must name the same database as LOAMBOOK_DATABASE_URL.")
+
+    def _check_mail(self) -> None:
+        """Fill the password, and refuse what could send no mail or would show the password on the way."""
+        password = _given(self.smtp_password.get_secret_value(), self.smtp_password_file, "LOAMBOOK_SMTP_PASSWORD_FILE")
+        self._fill(smtp_password=SecretStr(password))
+        if not self.smtp_host:
+            if self.smtp_from or self.smtp_user or password:
+                raise ValueError("LOAMBOOK_SMTP_HOST must name the mail server, or the other SMTP settings go.")
+            return
+        if not MAIL_ADDRESS.fullmatch(self.smtp_from):
+            raise ValueError("LOAMBOOK_SMTP_FROM must be the shop's e-mail address, such as bench@yard.example.")
+        if bool(self.smtp_user) != bool(password):
+            raise ValueError("LOAMBOOK_SMTP_USER and LOAMBOOK_SMTP_PASSWORD go together.")
+        if password and self.smtp_tls == "none" and self.smtp_host not in THIS_MACHINE:
+            raise ValueError("LOAMBOOK_SMTP_TLS none would send the password readable. Choose starttls or tls.")
+
+    @property
+    def mail_server(self) -> MailServer | None:
+        """Where mail goes out, or None where none is sent."""
+        if not self.smtp_host:
+            return None
+        port, password = self.smtp_port or SMTP_PORTS[self.smtp_tls], self.smtp_password.get_secret_value()
+        return MailServer(self.smtp_host, port, self.smtp_user, password, self.smtp_from, self.smtp_tls)
 
     @property
     def own_name(self) -> str:

@@ -89,6 +89,12 @@ class Cast:
         client.headers["authorization"] = f"Bearer {token}"
         return client
 
+    def with_mail(self) -> "Cast":
+        """Return the same shop as one that sends mail."""
+        stores = replace(self.stores, sends_mail=True)
+        callers = {name: replace(known, stores=stores) for name, known in self._callers.items()}
+        return replace(self, stores=stores, _callers=callers)
+
     def add_token(self, name: str, token: str) -> None:
         """Give somebody an API token."""
         people.make_token(

@@ -88,6 +88,27 @@ def checkup() -> None:
         raise typer.Exit(1)
 
 
+def mail(
+    to: Annotated[str, typer.Option("--try", help="Send one test mail to this address instead.")] = "",
+) -> None:
+    """Send the mail that is due, once; 'serve' does so by itself."""
+    from service import mailing
+
+    settings = read_settings()
+    server = settings.mail_server
+    if server is None:
+        stop("Mail is not set up: set LOAMBOOK_SMTP_HOST and LOAMBOOK_SMTP_FROM.")
+    with as_owner(settings) as caller:
+        if to:
+            fault = mailing.fault_of(server, to=to)
+            if fault:
+                stop(f"{server.host}:{server.port} did not take it: {fault}")
+            typer.echo(f"{server.host}:{server.port} took a test mail to {to}.")
+            return
+        sent = mailing.send_due(caller.stores, server)
+    typer.echo("1 mail was sent." if sent == 1 else f"{sent} mails were sent.")
+
+
 def _tell_chain(chain: Chain) -> None:
     """Say that the trail is whole, or stop with the place where it is not."""
     if chain.broken_at is not None:

@@ -84,6 +84,7 @@ class ShopFacts:
     units_first: Units = "metric"
     comma_thousands: bool = False
     language: Language = "en"
+    whom_to_call: str = ""
     assurance: float = 0.95
     margin: float = 0.10
 
@@ -99,6 +100,7 @@ class Stores:
     key: bytes = field(repr=False)
     # Where this shop is reached, for papers that lead back to it.
     address: str = ""
+    sends_mail: bool = False
 
 
 @dataclass(frozen=True)

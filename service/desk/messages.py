@@ -8,8 +8,9 @@ from sqlmodel import Session
 
 from service.desk.doorway import EVERYONE, Caller, Done, act, look
 from service.errors import Invalid
-from service.records import jobs, outbox
-from service.records.outbox import Message
+from service.records import jobs, outbox, people
+from service.records import messages as records
+from service.records.messages import Message
 
 # What one person writes on one job in a day; more is no conversation.
 MOST_A_DAY = 50
@@ -40,7 +41,7 @@ class Talk:
 def of_job(session: Session, caller: Caller, *, job_id: UUID) -> Talk:
     """Return the questions and answers of a job; a customer sees those of their own."""
     job = jobs.visible(session, job_id, seen_by=caller.seen_by)
-    said = outbox.messages_of_job(session, job.id)
+    said = records.messages_of_job(session, job.id)
     return Talk(
         job.id,
         job.number,
@@ -59,7 +60,7 @@ def write(session: Session, caller: Caller, *, job_id: UUID, text: str) -> Done:
     now = caller.stores.clock()
     today = [
         one
-        for one, person in outbox.messages_of_job(session, job.id)
+        for one, person in records.messages_of_job(session, job.id)
         if person.id == caller.doer and caller.clock.day(one.created_at) == caller.clock.day(now)
     ]
     if len(today) >= MOST_A_DAY:
@@ -67,4 +68,9 @@ def write(session: Session, caller: Caller, *, job_id: UUID, text: str) -> Done:
     message = Message(job_id=job.id, person_id=caller.doer, text=text.strip(), created_at=now)
     session.add(message)
     session.flush()
+    if caller.stores.sends_mail:
+        asks = caller.customer_id is not None
+        to = people.people_of_the_shop(session) if asks else people.people_of_customer(session, job.customer_id)
+        kind, event = "question" if asks else "answer", f"message {message.id}"
+        outbox.put(session, to, kind=kind, event=event, subject_id=job.id, at=now)
     return Done("message", message.id, {"job": job.number})

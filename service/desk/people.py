@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, ShopFacts, Via, act, look
 from service.errors import Forbidden, Invalid, NotFound
+from service.records import outbox
 from service.records import people as persons
 from service.records import shop as shops
 from service.records import tokens as tickets
@@ -116,6 +117,11 @@ def invite(
         raise NotFound("There is no such customer.")
     person = _add_person(session, name=name, email=email, role=role, customer_id=customer_id)
     _add_address(session, caller, kind="invite", person_id=person.id, token_sha256=token_sha256)
+    if caller.stores.sends_mail:
+        # The link itself is kept nowhere: whoever sends the mail draws it again from the form's key.
+        facts = {"caller_key": caller.caller_key, "request_key": caller.request_key}
+        now, event = caller.stores.clock(), f"invitation {person.id}"
+        outbox.put(session, [person], kind="invitation", event=event, subject_id=person.id, at=now, facts=facts)
     return Done("person", person.id, {"role": role.value})
 
 
@@ -309,6 +315,7 @@ def end_person(session: Session, caller: Caller, *, person_id: UUID) -> Done:
     if owners == {person.id}:
         raise Invalid("This is the last owner of the shop.", {"person_id": "Invite another owner first."})
     person.ended_at = person.ended_at or caller.stores.clock()
+    outbox.drop_of_person(session, person.id)
     return Done("person", person.id)
 
 

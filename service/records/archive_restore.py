@@ -3,7 +3,7 @@
 import json
 import zipfile
 from collections.abc import Callable, Iterator
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -18,13 +18,14 @@ from sqlmodel import Session
 from sqlmodel.sql.sqltypes import UTCDateTime
 
 from service.errors import Conflict
-from service.records import audit_log
+from service.records import audit_log, outbox
 from service.records.archive_format import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, opened
 from service.records.base import AsRead, Money
 from service.records.database import migrating, migration_config, refuse_newer, revision_of
 from service.records.files import FileStore
 
 ROWS_AT_ONCE = 500
+RESTORED = "The shop was restored from an archive. It may have been sent before."
 
 # What a word of the manifest is in a database, and how its JSON becomes a value of it.
 KINDS: dict[str, tuple[Callable[[], TypeEngine[Any]], Callable[[Any], Any]]] = {
@@ -59,6 +60,7 @@ def restore(path: Path, *, url: str, files: FileStore) -> Manifest:
             _put_rows(bundle, manifest, connection)
             command.upgrade(config, "head")
             _check_trail(connection, manifest)
+            _hold_mail(connection)
         except (*FORGED, ArgumentError, IntegrityError) as broken:
             # Whoever can write the file can seal it anew: what stands in it is looked at as it is put in its place.
             raise Conflict(DAMAGED) from broken
@@ -113,6 +115,13 @@ def _rows(bundle: zipfile.ZipFile, part: TablePart) -> Iterator[tuple[dict[str, 
             told = json.loads(line)
             row = {name: None if told[name] is None else as_value(told[name]) for name, as_value in read.items()}
             yield row, len(line)
+
+
+def _hold_mail(connection: Connection) -> None:
+    """Leave it to the owner to send what was unsent when the archive was made: it may have been sent since."""
+    with Session(bind=connection) as session:
+        outbox.give_up(session, at=datetime.now(UTC), because=RESTORED, whole=True)
+        session.commit()
 
 
 def _check_trail(connection: Connection, manifest: Manifest) -> None:

@@ -45,6 +45,12 @@ def take_turn(session: Session, *, name: str, holder: str, at: datetime, until: 
     return session.connection().execute(taken.returning(col(Turn.name))).first() is not None
 
 
+def turn_is_held(session: Session, *, name: str, at: datetime) -> bool:
+    """Return whether somebody holds a turn now."""
+    turn = session.get(Turn, name)
+    return turn is not None and turn.held_until > at
+
+
 def last_good_run(session: Session, *, at: datetime) -> ArchiveRun | None:
     """Return the newest archive that holds everything; one dated in the future counts as none."""
     good = select(ArchiveRun).where(col(ArchiveRun.ok), col(ArchiveRun.at) <= at + CLOCKS_DIFFER_BY)

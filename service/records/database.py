@@ -32,6 +32,7 @@ from service.records import (  # noqa: F401
     jobs,
     label_stock,
     materials,
+    messages,
     moisture_trials,
     outbox,
     people,

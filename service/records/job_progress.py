@@ -35,7 +35,7 @@ from service.records.crushings import Crushing
 from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block
 from service.records.jobs import Job
 from service.records.materials import Receipt
-from service.records.outbox import Message
+from service.records.messages import Message
 from service.records.people import Customer, Person
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult

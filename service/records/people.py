@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, Index, delete, text
+from sqlalchemy import CheckConstraint, Index, delete, false, text
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Row, Sha256, not_blank, not_negative, one_of
@@ -28,6 +28,7 @@ class Customer(Row, table=True):
     name: str
     contact: str | None = None
     language: str | None = None
+    # Nothing reads it: each person declines for themselves. SQLite would rebuild half its tables to be rid of it.
     progress_mail: bool = False
 
 
@@ -51,6 +52,8 @@ class Person(Row, table=True):
     totp_secret: str | None = None
     pin_hash: str | None = None
     pin_tries: int = Field(default=0, sa_column_kwargs={"server_default": text("0")})
+    # Mail that tells how work goes on; what nobody may miss is sent all the same.
+    declines_progress: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     ended_at: datetime | None = None
 
 
@@ -119,6 +122,12 @@ def names(session: Session, person_ids: set[UUID]) -> dict[UUID, str]:
 def people_of_customer(session: Session, customer_id: UUID) -> list[Person]:
     """Return who reads for a customer, by name."""
     question = select(Person).where(Person.customer_id == customer_id)
+    return list(session.exec(question.order_by(col(Person.name), col(Person.id))))
+
+
+def people_of_the_shop(session: Session) -> list[Person]:
+    """Return who works in the shop, by name."""
+    question = select(Person).where(col(Person.customer_id).is_(None))
     return list(session.exec(question.order_by(col(Person.name), col(Person.id))))
 
 

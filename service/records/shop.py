@@ -31,6 +31,8 @@ class Shop(Table, table=True):
     created_at: datetime = Field(default_factory=now)
     name: str
     letterhead: str | None = None
+    # A name and a telephone, for customers.
+    whom_to_call: str = Field(default="", sa_column_kwargs={"server_default": ""})
     logo_sha256: str | None = Field(default=None, sa_type=Sha256, foreign_key="file.sha256")
     time_zone: str
     currency: str = Field(max_length=3)

@@ -1,8 +1,6 @@
 """Who is calling: a person by cookie and form key, or a program by bearer token and Idempotency-Key."""
 
-import base64
 import hashlib
-import hmac
 import json
 import secrets
 from collections import Counter
@@ -23,6 +21,7 @@ from service.desk.signing_in import own_access
 from service.desk.signing_in.rate_limit import note_attempt, note_costly
 from service.desk.signing_in.sessions import note_use, recognise
 from service.errors import Forbidden, Invalid, SecondFactorNeeded, SignedOut, Unavailable
+from service.form_secret import secret_of_form
 from service.web.cookies import TABLET_COOKIE, held
 from service.web.entries import as_entered
 from service.web.request_log import path_told
@@ -262,9 +261,7 @@ COSTLY_WORK, COSTLY_ISSUE = _counting("work", program), _counting("paper", progr
 
 def token_for(caller: Caller) -> str:
     """Return the secret for what this form makes: the same form sent twice makes the same one."""
-    words = f"{caller.caller_key} {caller.request_key}".encode()
-    drawn = hmac.digest(caller.stores.key, words, "sha256")
-    return base64.urlsafe_b64encode(drawn).decode().rstrip("=")
+    return secret_of_form(caller.stores.key, caller_key=caller.caller_key, request_key=caller.request_key)
 
 
 def new_key() -> str:

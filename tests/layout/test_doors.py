@@ -23,7 +23,7 @@ DOORS = {
     "openpyxl": {"paper/tables.py"},
     "PIL": {"paper/pictures.py"},
     "fsspec": {"records/files.py"},
-    "aiosmtplib": {"rounds.py"},
+    "smtplib": {"mailing.py"},
     "pwdlib": {"desk/signing_in/_passwords.py"},
     "pyotp": {"desk/signing_in/_factors.py"},
     "typer": {f"cli/{name}.py" for name in ("__init__", "example", "installation", "rescue", "shop", "upkeep")},

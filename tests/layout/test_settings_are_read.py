@@ -28,6 +28,7 @@ READ = {
     "shop.all_need_second_factor": ("service/records/shop.py", "self.all_need_second_factor"),
     "customer.name": ("templates/customers.html", ".name"),
     "shop.letterhead": ("templates/issued.html", "beside.letterhead"),
+    "shop.whom_to_call": ("service/paper/letters.py", "whom_to_call"),
     "customer.language": ("service/desk/results/_compute.py", "customer.language or language"),
     "job.machine_pressure_mpa": ("service/paper/glance.py", "result.job.machine_pressure_mpa"),
     "customer.contact": ("templates/customer.html", "customer.contact"),
@@ -89,7 +90,7 @@ READ = {
 # Columns that no form writes: nobody is promised anything by them, and they stay empty.
 NOT_WRITTEN = {
     "shop.logo_sha256": "a logo is planned; no page takes one",
-    "customer.progress_mail": "mail is planned; no page asks for it",
+    "customer.progress_mail": "each person declines mail for themselves",
 }
 
 

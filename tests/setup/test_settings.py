@@ -124,3 +124,33 @@ def test_production_refuses_to_start_without_a_secret():
 
 def test_a_printed_setting_does_not_show_the_secret():
     assert DRAWN not in repr(Settings(secret=DRAWN))
+
+
+MAIL = {"smtp_host": "post.example", "smtp_from": "bench@yard.example"}
+
+
+def test_mail_is_sent_where_a_server_and_an_address_are_named(tmp_path):
+    assert Settings().mail_server is None
+    (tmp_path / "password").write_text("drawn by the provider\n")
+    file = {"smtp_user": "bench", "smtp_password_file": tmp_path / "password"}
+    server = Settings(**MAIL, **file).mail_server
+    assert (server.host, server.port, server.tls, server.password) == (
+        "post.example", 587, "starttls", "drawn by the provider",
+    )  # fmt: skip
+    assert "drawn by the provider" not in repr(server)
+    assert Settings(**MAIL, smtp_tls="tls").mail_server.port == 465
+
+
+@pytest.mark.parametrize(
+    ("given", "fault"),
+    [
+        ({"smtp_from": "bench@yard.example"}, "LOAMBOOK_SMTP_HOST must name"),
+        ({"smtp_host": "post.example"}, "LOAMBOOK_SMTP_FROM must be"),
+        ({**MAIL, "smtp_from": "bench"}, "LOAMBOOK_SMTP_FROM must be"),
+        ({**MAIL, "smtp_user": "bench"}, "LOAMBOOK_SMTP_USER and LOAMBOOK_SMTP_PASSWORD go together"),
+        ({**MAIL, "smtp_user": "a", "smtp_password": "b", "smtp_tls": "none"}, "LOAMBOOK_SMTP_TLS none would send"),
+    ],
+)
+def test_mail_settings_that_could_send_none_are_refused_by_name(given, fault):
+    with pytest.raises(ValidationError, match=fault):
+        Settings(**given)

@@ -12,9 +12,11 @@ from sqlalchemy import text
 from typer.testing import CliRunner, Result
 
 from service import cli
-from service.desk import backups, people
+from service.desk import backups, mail, people
+from service.desk.doorway import Role
 from service.desk.signing_in import tablets
 from service.records.database import migrating
+from tests import mail_server
 from tests.cast import Cast
 from tests.records.test_trail import TRIGGERS
 
@@ -126,7 +128,7 @@ def test_a_checkup_of_a_shop_in_order_says_so(empty_database_url: str, run: Run,
     run(empty_database_url, "archive", str(tmp_path / "a.zip"))
     told = run(empty_database_url, "checkup")
     assert told.exit_code == 0, told.stdout
-    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 8
+    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 9
 
 
 def test_a_checkup_without_an_open_shop_says_so(database_url: str, run: Run) -> None:
@@ -193,3 +195,22 @@ def test_a_broken_trail_is_found_by_a_checkup(cast: Cast, run: Run) -> None:
             connection.execute(text(statement))
     assert "entry 2 is not as it was written" in finding(run(url_of(cast), "checkup"), "log")
     assert backups.verify(cast.olu).broken_at == 2
+
+
+def test_mail_that_does_not_go_is_told_and_sent_by_a_command(cast: Cast, run: Run) -> None:
+    shop = cast.with_mail()
+    people.invite(
+        shop.olu, name="Ina", email="ina@shop.example", role=Role.TECHNICIAN, customer_id=None, token_sha256="a" * 64
+    )
+    assert "Mail is not set up" in run(url_of(cast), "mail").output
+    claimed = mail.claim(shop.olu)
+    mail.note(shop.olu, mail_id=claimed.id, outcome="never", error="550 No such mailbox")
+    assert "1 of them do not go" in finding(run(url_of(cast), "checkup"), "mail")
+    mail.send_again(shop.olu, mail_id=claimed.id)
+    with mail_server.serving() as post:
+        settings = {"SMTP_HOST": "127.0.0.1", "SMTP_PORT": str(post.port), "SMTP_TLS": "none"}
+        settings["SMTP_FROM"] = "bench@shop.example"
+        assert "took a test mail" in run(url_of(cast), "mail", "--try", "olu@shop.example", **settings).output
+        post.answers["rcpt"] = "550 Not here"
+        refused = run(url_of(cast), "mail", "--try", "olu@shop.example", **settings)
+        assert refused.exit_code == 1 and "550 Not here" in refused.output

@@ -105,6 +105,10 @@ POST /people/{person_id}/reset                                    | owner
 POST /people/{person_id}/end                                      | owner
 POST /people/{person_id}/tokens                                   | owner
 POST /tokens/{ticket_id}/end                                      | owner
+GET  /mail                                                        | owner
+POST /mail/{mail_id}/again                                        | owner
+POST /mail/{mail_id}/remove                                       | owner
+POST /you/mail                                                    | signed in
 GET  /starting-values                                                       | owner
 POST /starting-values                                                       | owner
 GET  /settings                                                    | owner

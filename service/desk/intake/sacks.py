@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -19,11 +19,13 @@ from service.desk.intake._checks import (
 )
 from service.errors import Invalid, NotFound
 from service.records import materials as records
-from service.records import versions
+from service.records import outbox, people, versions
 from service.records.jobs import Job
 from service.records.materials import Material, Preparation, Price, Receipt
 from service.typed import Typed, TypedPrice
 
+# A sack that was a slip is undone within this time, and nobody is written to.
+SLIPS_LAST = timedelta(minutes=10)
 LABEL = re.compile(r"[A-Z0-9][A-Z0-9.-]{0,23}")
 TYPED = ("mass_kg", "depth_m")
 
@@ -77,7 +79,23 @@ def take_in(
     )
     session.add(receipt)
     session.flush()
+    _tell_customer(session, caller, job)
     return Done("receipt", receipt.id, {"label": label, "material": material.id, "job": job.id})
+
+
+def _tell_customer(session: Session, caller: Caller, job: Job) -> None:
+    event = f"soil received {job.id} {caller.clock.today}"
+    if caller.stores.sends_mail and not outbox.has_event(session, event):
+        readers = people.people_of_customer(session, job.customer_id)
+        outbox.put(
+            session,
+            readers,
+            kind="soil received",
+            event=event,
+            subject_id=job.id,
+            at=caller.clock.now,
+            after=SLIPS_LAST,
+        )
 
 
 def _typed(sack: Sack) -> dict[str, Typed | None]:

@@ -13,7 +13,7 @@ from sqlmodel import Session
 from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Language, Role, act, look
 from service.desk.results.live import _draft
 from service.errors import Conflict, Invalid, NotFound, of_its_address
-from service.records import files, idempotency, results
+from service.records import files, idempotency, jobs, outbox, people, results
 from service.records.base import canonical
 from service.records.jobs import Job
 from service.records.results import IssuedCalibration, IssuedResult, Replaced
@@ -126,7 +126,15 @@ def issue(
     session.flush()
     rests_on = {one.id for one in draft.result.calibrations if one.id is not None}
     session.add_all(IssuedCalibration(issued_result_id=issued.id, calibration_id=one) for one in sorted(rests_on))
+    _tell_customer(session, caller, issued, kind="result issued" if number == 1 else "result amended")
     return Done("issued_result", issued.id, {"job_id": job_id, "number": number, "data_sha256": issued.data_sha256})
+
+
+def _tell_customer(session: Session, caller: Caller, issued: IssuedResult, *, kind: str) -> None:
+    if caller.stores.sends_mail:
+        readers = people.people_of_customer(session, jobs.visible(session, issued.job_id, seen_by=None).customer_id)
+        event = f"{kind} {issued.id}"
+        outbox.put(session, readers, kind=kind, event=event, subject_id=issued.id, at=caller.stores.clock())
 
 
 @act("result.withdraw", by=OWNERS)
@@ -140,6 +148,8 @@ def withdraw(session: Session, caller: Caller, *, issued_id: UUID, because: str,
         raise Conflict("This result was withdrawn before.")
     issued.withdrawn_at, issued.withdrawn_because = caller.stores.clock(), because
     session.add(issued)
+    outbox.drop_of_subject(session, issued.id)
+    _tell_customer(session, caller, issued, kind="result withdrawn")
     return Done("issued_result", issued.id, {"job_id": job.id, "number": issued.number, "because": because})
 
 

@@ -75,6 +75,7 @@ def _facts_of(shop: Shop) -> ShopFacts:
         units_first=cast(Units, shop.units_first),
         comma_thousands=shop.comma_thousands,
         language=cast(Language, shop.language),
+        whom_to_call=shop.whom_to_call,
         assurance=shop.assurance,
         margin=shop.margin,
     )

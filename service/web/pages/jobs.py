@@ -7,7 +7,7 @@ from uuid import UUID
 from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse
 
-from service.desk import jobs_in_hand, materials, photos
+from service.desk import jobs_in_hand, mail, materials, photos
 from service.desk.doorway import Caller, Role
 from service.web.authentication import PageCaller, StaffCaller
 from service.web.responses import page, see
@@ -62,6 +62,7 @@ def _listed(
     closed: bool = False,
 ) -> HTMLResponse:
     view: dict[str, Any] = {"jobs": jobs, "soils": soils, "search": search, "closed": closed, "path": path}
+    view["stuck"] = mail.stuck(caller) if caller.role is Role.OWNER else 0
     return page(request, "jobs.html", caller=caller, **view)
 
 

@@ -47,6 +47,7 @@ def _page(
         shown_for=shown_for,
         picture=picture,
         chosen=customer_id,
+        sends_mail=caller.stores.sends_mail,
     )
 
 
@@ -151,6 +152,7 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
         if not 0 < margin.value < 1:
             read.wrong("margin", "Above 0 and below 100 %.")
         name, letterhead = read.text("name", most=80), read.maybe_text("letterhead", most=400)
+        whom_to_call = read.text("whom_to_call", most=120, needed=False)
         time_zone, currency = read.text("time_zone", most=60), read.text("currency", most=3).upper()
         thousands = read.maybe_choice("comma_thousands", ("yes", "no"))
         paper, units, language = (
@@ -169,6 +171,7 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
         units_first="imperial" if units == "imperial" else "metric",
         comma_thousands=caller.shop.comma_thousands if thousands is None else thousands == "yes",
         language="es" if language == "es" else "en",
+        whom_to_call=whom_to_call.strip(),
         assurance=assurance.value,
         margin=margin.value,
     )

@@ -6,6 +6,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
+from service.desk import mail
 from service.desk.doorway import CONFIRM, Caller
 from service.desk.signing_in import own_access
 from service.desk.signing_in.limits import RECOVERY_CODES
@@ -36,7 +37,8 @@ CODE_LETTERS = 32
 @router.get("")
 def show(request: Request, caller: PageCaller) -> HTMLResponse:
     """Show one's sessions, second factor and PIN."""
-    return page(request, "you.html", caller=caller, own=own_access.own(caller, token_sha256=_here(request)))
+    own = own_access.own(caller, token_sha256=_here(request))
+    return page(request, "you.html", caller=caller, own=own, declines=mail.declines(caller))
 
 
 def _here(request: Request) -> str:
