@@ -6,6 +6,7 @@ unknowns integrated at every point of it. Everything that is said is then read o
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
@@ -118,14 +119,30 @@ def answered(job: Job) -> StrengthAnswer:
     0
     """
     with in_range():
-        limits = _limits(job)
+        told = {recipe: _told(job, recipe) for recipe in job.recipes}
+        limits = tuple(limit for one in told.values() for limit in one.limits)
         return StrengthAnswer(
             scatter=tuple(_scatter(job, condition) for condition in job.conditions),
-            groups=tuple(_group(job, condition, recipe) for condition, recipe in job.groups),
+            groups=tuple(told[recipe].groups[condition] for condition, recipe in job.groups),
             limits=limits,
             pairs=_pairs(job),
-            order=_order(job, limits),
+            order=_order(job, told),
         )
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What is said of one recipe by itself: its groups by condition, its limits, and that all hold at once."""
+
+    groups: Mapping[str, GroupStrength]
+    limits: tuple[LimitAnswer, ...]
+    together: float | None
+
+
+def _told(job: Job, recipe: str) -> _Told:
+    limits = _limits(job, recipe)
+    together = _all_at_once(job, recipe, limits)
+    return _Told({c: _group(job, c, recipe) for c in job.conditions if (c, recipe) in job.groups}, limits, together)
 
 
 def _scatter(job: Job, condition: str) -> Scatter:
@@ -233,7 +250,7 @@ def said_of_parts(job: Job, recipe: str, parts: Parts) -> dict[str, float]:
     return {name: math.exp(value) for name, value in logs.items()}
 
 
-def _limits(job: Job) -> tuple[LimitAnswer, ...]:
+def _limits(job: Job, recipe: str) -> tuple[LimitAnswer, ...]:
     return tuple(
         LimitAnswer(
             recipe=recipe,
@@ -243,7 +260,6 @@ def _limits(job: Job) -> tuple[LimitAnswer, ...]:
             rule=rule_of(job.held_against(limit, recipe), limit),
             assurance=_assurance(job, recipe, [limit]),
         )
-        for recipe in job.recipes
         for limit in job.limits
     )
 
@@ -301,19 +317,18 @@ def _pair(job: Job, condition: str, a: str, b: str, found: Ratio | None) -> Pair
     return PairAnswer(condition, a, b, found.ratio, found.low, found.high, more, less, same)
 
 
-def _order(job: Job, limits: Sequence[LimitAnswer]) -> tuple[OrderAnswer, ...]:
-    by_recipe = {recipe: [one for one in limits if one.recipe == recipe] for recipe in job.recipes}
-    assurances = {recipe: _all_at_once(job, recipe, own) for recipe, own in by_recipe.items()}
+def _order(job: Job, told: Mapping[str, _Told]) -> tuple[OrderAnswer, ...]:
+    assurances = {recipe: one.together for recipe, one in told.items()}
     chances = _cheapest(job, assurances)
     rows = [
         OrderAnswer(
             recipe,
-            verdict_of(own, assurance=assurances[recipe], wanted=job.settings.assurance),
-            assurances[recipe],
+            verdict_of(own.limits, assurance=own.together, wanted=job.settings.assurance),
+            own.together,
             chances[recipe],
             job.costs.get(recipe),
         )
-        for recipe, own in by_recipe.items()
+        for recipe, own in told.items()
     ]
     return sorted_order(rows)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from service.trade.strength.censored_readings import Reading
 from service.trade.strength.fit.cells import Cells, Key, cells_of
-from service.trade.strength.fit.local import Local, Places, cell_levels, local
+from service.trade.strength.fit.local import Local, Places, Precision, Solved, cell_levels, local
 from service.trade.strength.fit.logs import Array, Whole
 from service.trade.strength.fit.nodes import Nodes, nodes_of
 from service.trade.strength.fit.parts import Parts
@@ -19,8 +19,9 @@ from service.trade.strength.fit.unknowns import Unknowns
 _BUDGET, _MOST, _FEWEST = 12_000, 4096, 512
 # A recipe with intervals has many parts a node, so that fewer nodes speak for it.
 _SPOKEN_FOR = 1600
-_ROUGH = 120
 _LIGHT = 1e-4
+# Of the way to the next point.
+_STRETCH = 0.4
 
 
 @dataclass(frozen=True)
@@ -72,10 +73,11 @@ class Fit:
         return np.zeros(self.at.shape[1]) if beta is None else beta
 
     def kept_parts(self, recipe: int, conditions: Sequence[int]) -> Parts:
-        """Return the heavier parts of one recipe by all nodes; asked again at once, the same."""
+        """Return the heavier parts of one recipe by all nodes; kept until another recipe is asked about."""
         key = (recipe, tuple(conditions))
         if key not in self._last:
-            self._last.clear()
+            if any(one != recipe for one, _ in self._last):
+                self._last.clear()
             self._last[key] = self.parts(recipe, conditions).pruned()
         return self._last[key]
 
@@ -94,7 +96,7 @@ class Fit:
             pick = _systematic(self.node_weight, self._told(recipe, conditions[0]), many)
             node_weight = np.full(len(pick), 1 / len(pick))
         focus = next((key for key in keys if key[0] in conditions), keys[0])
-        return self._in_points(focus, conditions, pick, node_weight, every=1 if nodes is None else 3)
+        return self._in_points(focus, conditions, pick, node_weight, every=2 if nodes is None else 3)
 
     def _told(self, recipe: int, condition: int) -> tuple[Array, Array]:
         """Return level and log scatter of a recipe by node: what nodes that are near each other must be alike in."""
@@ -128,24 +130,22 @@ class Fit:
     def _in_points(
         self, focus: Key, conditions: Sequence[int], pick: Whole, node_weight: Array, *, every: int
     ) -> Parts:
-        """Return parts for points of a cell of intervals, whose level is not normal: each, or every third."""
+        """Return parts for points of a cell of intervals, whose level is not normal: so many neighbours as one."""
         chosen, recipe = list(conditions), focus[2]
-        sites, hard, solved = self.local.sites, self.local.hard, self.local.solved
+        sites, hard = self.local.sites, self.local.hard
         assert sites is not None
         assert hard is not None
         place = hard.keys.index(focus)
+        data, solved = self._one_recipe(recipe, pick)
         level, variance, with_levels = (
-            one[..., 0, :, :] for one in cell_levels(self.local.data, solved, places_of(focus))
+            one[..., 0, :, :] for one in cell_levels(data, solved, places_of((focus[0], focus[1], 0)))
         )
-        x, share = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick], every)
-        gain = with_levels[chosen][..., pick] / variance[:, pick]
-        mean = (self.local.base[chosen, recipe][:, None, pick] + solved.mean[chosen, recipe][:, :, pick])[:, None]
-        mean = mean + gain[:, None] * (x - level[:, pick])
-        cov = solved.cov[np.ix_(chosen, chosen, [recipe])][:, :, 0][..., pick]
-        cov = cov - gain[:, None] * gain[None] * variance[:, pick]
-        # Between two points lies a stretch, which the part of a point stands for.
-        stretch = np.gradient(x, axis=0) * 0.4
-        cov = cov[:, :, None] + (gain[:, None] * gain[None])[:, :, None] * stretch**2
+        x, share, stretch = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick], every)
+        gain = with_levels[chosen] / variance
+        middle = self.local.base[chosen, recipe][:, None, pick] + solved.mean[chosen, 0] - gain * level
+        mean = middle[:, None] + gain[:, None] * x
+        both = gain[:, None] * gain[None]
+        cov = (solved.cov[np.ix_(chosen, chosen)][:, :, 0] - both * variance)[:, :, None] + both[:, :, None] * stretch
         points_, scatters, many = x.shape
         size = len(chosen)
         log_sigma = np.broadcast_to(
@@ -158,6 +158,14 @@ class Fit:
             log_sigma.reshape(size, -1),
             np.broadcast_to(pick, x.shape).ravel(),
         )
+
+    def _one_recipe(self, recipe: int, pick: Whole) -> tuple[Precision, Solved]:
+        """Return what was read and the levels of one recipe at some nodes, as if there were no other."""
+        data, solved, one = self.local.data, self.local.solved, [recipe]
+        weight, pull, mean, cov, taken = (
+            row[..., one, :, :][..., pick] for row in (data.weight, data.pull, solved.mean, solved.cov, solved.taken)
+        )
+        return Precision(weight, pull), Solved(mean, cov, taken, solved.log_integral[one][..., pick])
 
     def mix_made(self, recipe: int, condition: int) -> "MixMade":
         """Return the level of the mix that most blocks of a recipe in a condition came from, against the recipe's."""
@@ -209,14 +217,24 @@ def places_of(key: Key) -> Places:
     return c, b, r
 
 
-def _together(x: Array, share: Array, every: int) -> tuple[Array, Array]:
-    """Return so many neighbouring points as one: at their mean, with all of their share."""
-    if every == 1:
-        return x, share
+def _together(x: Array, share: Array, every: int) -> tuple[Array, Array, Array]:
+    """Return so many neighbouring points as one: their mean, their share, and the variance about it.
+
+    Between two points lies a stretch, which each stands for; all are drawn together by as much as that adds.
+    """
+    stretch = np.empty_like(x)
+    stretch[1:-1] = (x[2:] - x[:-2]) / 2
+    stretch[0], stretch[-1] = x[1] - x[0], x[-1] - x[-2]
+    own = (_STRETCH * stretch) ** 2
+    middle = (share * x).sum(axis=0)
+    x = x - middle
+    wide = (share * x**2).sum(axis=0)
+    x *= np.sqrt(np.maximum(1 - (share * own).sum(axis=0) / np.maximum(wide, 1e-300), 0.0))
     begin = np.arange(0, len(x), every)
-    total = np.add.reduceat(share, begin)
-    mean = np.add.reduceat(share * x, begin) / np.maximum(total, 1e-300)
-    return np.where(total > 1e-300, mean, x[begin]), total
+    total = np.maximum(np.add.reduceat(share, begin), 1e-300)
+    mean = np.add.reduceat(share * x, begin) / total
+    square = np.add.reduceat(share * (x**2 + own), begin) / total
+    return middle + mean, total, np.maximum(square - mean**2, 0.0)
 
 
 def _systematic(weight: Array, told: tuple[Array, Array] | None, many: int) -> Whole:
@@ -278,12 +296,12 @@ def fitted(
     scale = np.array([one.sd for one in unknowns.priors])
     scatter = [float(np.exp(unknowns.priors[unknowns.conditions].middle))] * shape[0]
     asked = _Asked(cells_of(readings, shape=shape, scatter=scatter), unknowns)
-    nodes = nodes_of(asked, start=_start(asked.cells, unknowns), scale=scale, many=many)
+    nodes = nodes_of(asked, rough=asked.rough, start=_start(asked.cells, unknowns), scale=scale, many=many)
     seen = np.exp(unknowns.log_sigma(nodes.at) @ nodes.weight)
     finer = cells_of(readings, shape=shape, scatter=[float(one) for one in seen])
     if set(finer.hard) != set(asked.cells.hard):
         asked = _Asked(finer, unknowns)
-        nodes = nodes_of(asked, start=nodes.at @ nodes.weight, scale=scale, many=many)
+        nodes = nodes_of(asked, rough=asked.rough, start=nodes.at @ nodes.weight, scale=scale, many=many)
     assert asked.last is not None
     return Fit(asked.cells, unknowns, nodes, asked.last)
 
@@ -296,8 +314,15 @@ class _Asked:
         self.last: Local | None = None
 
     def __call__(self, at: Array) -> Array:
-        self.last = local(self.cells, self.unknowns, at, rough=at.shape[1] < _ROUGH)
-        log_posterior = self.unknowns.log_prior(at) + self.last.log_likelihood.sum(axis=0)
+        self.last = local(self.cells, self.unknowns, at)
+        return self._log_posterior(at, self.last)
+
+    def rough(self, at: Array) -> Array:
+        """Return the same near enough to see where to look closer."""
+        return self._log_posterior(at, local(self.cells, self.unknowns, at, rough=True))
+
+    def _log_posterior(self, at: Array, recipes: Local) -> Array:
+        log_posterior = self.unknowns.log_prior(at) + recipes.log_likelihood.sum(axis=0)
         return np.where(np.isnan(log_posterior), -np.inf, log_posterior)
 
 

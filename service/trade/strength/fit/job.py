@@ -131,7 +131,13 @@ class Job:
 
     def all_held(self, condition: str, recipe: str) -> bool:
         """Return whether every standing block was held."""
-        return all(reading.outcome == "held" for reading in standing(self.readings(condition, recipe)))
+        return (condition, recipe) not in self._broken
+
+    @cached_property
+    def _broken(self) -> frozenset[tuple[str, str]]:
+        """Groups of which a block broke."""
+        broken = (key for key, group in self.groups.items() if any(one.outcome == "broke" for one in group.readings))
+        return frozenset(broken)
 
     def fell(self, condition: str, recipe: str) -> bool:
         """Return whether a block fell apart."""

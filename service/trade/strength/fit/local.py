@@ -11,15 +11,15 @@ import numpy as np
 
 from service.trade.strength.fit.cells import Cells
 from service.trade.strength.fit.logs import Array, Whole, hermite
-from service.trade.strength.fit.sites import POINTS, Hard, Sites, hard_of, matched
+from service.trade.strength.fit.sites import POINTS, ROUGH_POINTS, Hard, Sites, hard_of, matched
 from service.trade.strength.fit.unknowns import Unknowns
 
-SCATTER_NODES = 3
+SCATTER_NODES, _ROUGH_NODES = 3, 2
 _NEWTON = 5
 # One pass is exact where a recipe has one cell of intervals; more settle in a few.
-_SWEEPS, _FEW_SWEEPS, _ANEW = 2, 1, 2
-# Bytes that points of intervals may take at once.
-_AT_ONCE = 16_000_000
+_SWEEPS, _ROUGH_SWEEPS = 2, 1
+# Bytes that points of intervals may take at once: what a core keeps near.
+_AT_ONCE = 600_000
 _LEAST_VARIANCE, _IMPOSSIBLE = 1e-18, 1e300
 _FARTHEST = 12.0
 # No press reads finer, on the log: blocks that read alike to the last digit would draw their own scatter to nothing.
@@ -101,7 +101,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
     >>> float(local(cells, known, np.zeros((3, 1))).log_likelihood[0, 0].round(6)), round(-math.log(2) / 2, 6)
     (-0.346574, -0.346574)
     """
-    w, log_weight = _scatters(cells, unknowns, at, SCATTER_NODES)
+    w, log_weight = _scatters(cells, unknowns, at, _ROUGH_NODES if rough else SCATTER_NODES)
     log_sigma = unknowns.log_sigma(at)[:, None, None, :] + w
     base = np.broadcast_to(unknowns.theta(at)[:, None, :] + unknowns.curve(at), (*cells.count.shape[::2], at.shape[1]))
     data, constant = _points(cells, log_sigma, base)
@@ -111,8 +111,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
     if not cells.hard:
         return Local(log_weight + solved.log_integral, log_sigma, base, solved, data, None, None)
     hard = hard_of(cells.hard)
-    sweeps = _FEW_SWEEPS if rough else _SWEEPS
-    data, solved, sites, more = _with_sites(hard, data, solved, spread, log_sigma, base, sweeps)
+    data, solved, sites, more = _with_sites(hard, data, solved, spread, log_sigma, base, rough=rough)
     return Local(log_weight + more + solved.log_integral, log_sigma, base, solved, data, hard, sites)
 
 
@@ -179,26 +178,33 @@ def solve(data: Precision, tau: Array | None, eta: Array | None, beta: Array | N
     """
     conditions = data.weight.shape[0]
     assert tau is not None
-    total = data.weight.sum(axis=0)
-    pull = data.pull.sum(axis=0)
-    mix = np.zeros_like(total) if beta is None else beta**2 / (1 + beta**2 * total)
     own = tau**2 if eta is None else eta**2
     apart = np.zeros_like(tau) if eta is None else tau**2 / (eta**2 + conditions * tau**2)
     log_prior = np.log(own) if eta is None else (conditions - 1) * np.log(own) + np.log(own + conditions * tau**2)
-    rows: list[list[Array]] = []
-    right: list[Array] = []
+    right = data.pull.sum(axis=1)
+    matrix = np.empty((conditions, *right.shape))
+    matrix[:] = -apart / own
     for c in range(conditions):
-        right.append((data.pull[c] - mix * data.weight[c] * pull).sum(axis=0))
-        row = []
-        for d in range(conditions):
-            shared = -(mix * data.weight[c] * data.weight[d]).sum(axis=0) - apart / own
-            row.append(shared + data.weight[c].sum(axis=0) + 1 / own if c == d else shared)
-        rows.append(row)
-    cov, log_det = inverse(np.array(rows))
-    mean = np.einsum("cd...,d...->c...", cov, np.array(right))
-    quadratic = (mean * np.array(right)).sum(axis=0) + (mix * pull**2).sum(axis=0)
-    mixes = 0.0 if beta is None else np.log1p(beta**2 * total).sum(axis=0)
-    return Solved(mean, cov, mix, (quadratic - mixes - log_prior - log_det) / 2)
+        matrix[c, c] += data.weight[c].sum(axis=0) + 1 / own
+    mix, off = np.zeros(data.weight.shape[1:]), -log_prior
+    if beta is not None:
+        total, pull = data.weight.sum(axis=0), data.pull.sum(axis=0)
+        grown = 1 + beta**2 * total
+        mix = beta**2 / grown
+        taken = mix * data.weight
+        right -= (taken * pull).sum(axis=1)
+        for c in range(conditions):
+            for d in range(c + 1):
+                shared = (taken[c] * data.weight[d]).sum(axis=0)
+                matrix[c, d] -= shared
+                if d < c:
+                    matrix[d, c] -= shared
+        off = off + (mix * pull**2).sum(axis=0) - np.log(grown).sum(axis=0)
+    cov, log_det = inverse(matrix)
+    mean = np.empty_like(right)
+    for c in range(conditions):
+        mean[c] = (cov[c] * right).sum(axis=0)
+    return Solved(mean, cov, mix, ((mean * right).sum(axis=0) + off - log_det) / 2)
 
 
 def inverse(matrix: Array) -> tuple[Array, Array]:
@@ -227,6 +233,8 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
     size = len(matrix)
     if size == 1:
         return 1 / matrix, np.log(matrix[0, 0])
+    if size == 2:
+        return _inverse_of_two(matrix)
     left = matrix.copy()
     log_det = np.zeros(matrix.shape[2:])
     for k in range(size):
@@ -241,6 +249,17 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
                 left[i, k] = 0.0
                 left[i] -= factor * left[k]
     return left, log_det
+
+
+def _inverse_of_two(matrix: Array) -> tuple[Array, Array]:
+    first, ratio = matrix[0, 0], matrix[0, 1] / matrix[0, 0]
+    rest = matrix[1, 1] - ratio * matrix[0, 1]
+    rest = np.where(rest > 0, rest, _IMPOSSIBLE)
+    found = np.empty_like(matrix)
+    found[1, 1] = 1 / rest
+    found[0, 1] = found[1, 0] = -ratio / rest
+    found[0, 0] = 1 / first - ratio * found[0, 1]
+    return found, np.log(first) + np.log(rest)
 
 
 def cell_levels(data: Precision, solved: Solved, places: Places) -> tuple[Array, Array, Array]:
@@ -284,37 +303,44 @@ def cell_levels(data: Precision, solved: Solved, places: Places) -> tuple[Array,
 
 
 def _with_sites(
-    hard: Hard, data: Precision, solved: Solved, spread: _Spread, log_sigma: Array, base: Array, sweeps: int
+    hard: Hard, data: Precision, solved: Solved, spread: _Spread, log_sigma: Array, base: Array, *, rough: bool
 ) -> tuple[Precision, Solved, Sites, Array]:
     """Return everything again with the intervals as Gaussian sites (expectation propagation)."""
-    data = Precision(data.weight.copy(), data.pull.copy())
-    c, b, r = hard.conditions, hard.mixes, hard.recipes
+    c, b, whole_r = hard.conditions, hard.mixes, hard.recipes
+    # Recipes without intervals stay as they are.
+    own, r = np.unique(whole_r, return_inverse=True)
+    here = Precision(data.weight[:, :, own], data.pull[:, :, own])
+    now = Solved(solved.mean[:, own], solved.cov[:, :, own], solved.taken[:, own], solved.log_integral[own])
     # Where there is no scatter of its own, all recipes share one row.
-    scatter = np.exp(log_sigma[c, np.minimum(r, log_sigma.shape[1] - 1)])
-    beneath = base[c, r][:, None]
-    most = max(1, _AT_ONCE // (POINTS * scatter[0].size * 8))
+    scatter = np.exp(log_sigma[c, np.minimum(whole_r, log_sigma.shape[1] - 1)])
+    beneath = base[c, whole_r][:, None]
+    points, sweeps = (ROUGH_POINTS, _ROUGH_SWEEPS) if rough else (POINTS, _SWEEPS)
+    most = max(1, _AT_ONCE // (points * scatter[0].size * 8))
     turns = [slice(begin, min(begin + most, end)) for low, end in hard.turns for begin in range(low, end, most)]
     ends = {end for _, end in hard.turns}
     sites: list[Sites | None] = [None] * len(turns)
-    for sweep in range(sweeps if len(hard.turns) > 1 else 1):
+    for _ in range(sweeps if len(hard.turns) > 1 else 1):
         for number, which in enumerate(turns):
-            mean, variance, _ = cell_levels(data, solved, (c[which], b[which], r[which]))
+            mean, variance, _ = cell_levels(here, now, (c[which], b[which], r[which]))
             old = sites[number]
             new = matched(
                 hard.taken(which), mean, variance, old,
-                scatter=scatter[which], base=beneath[which], anew=sweep < _ANEW,
+                scatter=scatter[which], base=beneath[which], points=points,
             )  # fmt: skip
             # No two cells are alike, so that adding by index adds each once.
-            data.weight[c[which], b[which], r[which]] += new.weight - (old.weight if old else 0.0)
-            data.pull[c[which], b[which], r[which]] += new.pull - (old.pull if old else 0.0)
+            here.weight[c[which], b[which], r[which]] += new.weight - (old.weight if old else 0.0)
+            here.pull[c[which], b[which], r[which]] += new.pull - (old.pull if old else 0.0)
             sites[number] = new
             # Cells of one recipe speak of each other, so that each is matched in the light of those before it.
             if which.stop in ends:
-                solved = solve(data, *spread)
+                now = solve(here, *spread)
     whole = Sites(*(np.concatenate([getattr(one, name) for one in sites], axis=axis) for name, axis in _AXES))
     more = np.zeros(solved.log_integral.shape)
-    np.add.at(more, r, whole.log_scale)
+    np.add.at(more, whole_r, whole.log_scale)
+    for every, some in ((data.weight, here.weight), (data.pull, here.pull), (solved.cov, now.cov)):
+        every[:, :, own] = some
+    solved.mean[:, own], solved.taken[:, own], solved.log_integral[own] = now.mean, now.taken, now.log_integral
     return data, solved, whole, more
 
 
-_AXES = (("weight", 0), ("pull", 0), ("log_scale", 0), ("x", 1), ("share", 1), ("log_mass", 1))
+_AXES = (("weight", 0), ("pull", 0), ("log_scale", 0), ("x", 1), ("share", 1))

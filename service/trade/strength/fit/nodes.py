@@ -22,7 +22,7 @@ _LENGTHS = np.array([1.0, 0.5, 0.2, 0.05])
 _WIDE_SHARE, _WIDE = 0.25, 2.0
 _SWELL = 1.08
 # So many small designs, each about what the one before found, until this share of one carries what is believed.
-_DESIGNS, _FITS = 3, 0.15
+_DESIGNS, _FIRST, _FITS = 3, 256, 0.15
 _LEAST_POWER = 1e-3
 # Fewer nodes than this say nothing of an interval, and no figure is better than one of theirs.
 _LEAST_WORTH = 24.0
@@ -42,13 +42,15 @@ class Nodes:
         return float(1 / np.sum(self.weight**2))
 
 
-def nodes_of(log_posterior: LogPosterior, *, start: Array, scale: Array, many: int) -> Nodes:
+def nodes_of(log_posterior: LogPosterior, *, rough: LogPosterior, start: Array, scale: Array, many: int) -> Nodes:
     """Return nodes and weights of a posterior.
 
     Parameters
     ----------
     log_posterior : LogPosterior
         Log density at points, one column a point.
+    rough : LogPosterior
+        About the same, quicker: it says where to look closer, and counts for nothing else.
     start : Array
         Where to look for the mode.
     scale : Array
@@ -74,13 +76,14 @@ def nodes_of(log_posterior: LogPosterior, *, start: Array, scale: Array, many: i
     --------
     A standard normal has mean 0:
 
-    >>> found = nodes_of(lambda x: -(x**2).sum(axis=0) / 2, start=np.ones(2), scale=np.ones(2), many=512)
+    >>> normal = lambda x: -(x**2).sum(axis=0) / 2
+    >>> found = nodes_of(normal, rough=normal, start=np.ones(2), scale=np.ones(2), many=512)
     >>> bool(np.all(np.abs(found.at @ found.weight) < 0.01))
     True
     """
-    mean, cov = _laplace(log_posterior, start, scale)
+    mean, cov = _laplace(rough, start, scale)
     for seed in range(1, _DESIGNS + 1):
-        first = _weighed(log_posterior, mean, cov, many=max(128, many // 4), seed=seed)
+        first = _weighed(rough, mean, cov, many=max(_FIRST, many // 4), seed=seed)
         mean, cov = _moments(first, mean, cov)
         if first.worth >= _FITS * len(first.weight):
             break

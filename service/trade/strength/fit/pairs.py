@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.fit.fitted import Fit
-from service.trade.strength.fit.logs import Array, Whole, below
+from service.trade.strength.fit.logs import Array, Whole
 from service.trade.strength.fit.parts import Parts, condensed, rows_of_points
+from service.trade.strength.fit.tables import mass_below
 
 # Nodes that speak for all others where there are so many pairs that time counts.
 _FEW, _FEWER, _MANY_PAIRS, _STRATA = 768, 192, 60, 3
-# So many neighbouring parts of such a pair are taken as one.
-_NEIGHBOURS = 16
+# So many stretches of such a pair are taken as one each.
+_STRETCHES = 40
 _LEAST_VARIANCE = 1e-10
 
 
@@ -99,7 +100,7 @@ def _ratios(
 ) -> dict[tuple[int, int], Ratio]:
     ends = np.exp(rows_of_points(weight, gap, variance, (0.05, 0.5, 0.95)))
     sd = np.sqrt(variance)
-    more, less = ((weight * below((side * gap - bar) / sd)).sum(axis=1) for side in (1, -1))
+    more, less = ((weight * mass_below((side * gap - bar) / sd)).sum(axis=1) for side in (1, -1))
     return {
         name: Ratio(float(middle), float(low), float(high), float(above), float(under))
         for name, (low, middle, high), above, under in zip(names, ends, more, less, strict=True)
@@ -165,19 +166,19 @@ def _against(
 
 
 def _drawn(weight: Array, gap: Array, variance: Array) -> tuple[Array, Array, Array]:
-    """Return every sum in fewer parts: neighbours as one, with their weight, mean and variance."""
-    order = np.argsort(gap, axis=1)
-    each = (_together(np.take_along_axis(one, order, axis=1)) for one in (weight, weight * gap, weight * gap**2))
-    total, first, second = each
-    within = _together(np.take_along_axis(weight * variance, order, axis=1))
-    total = np.maximum(total, 1e-300)
-    mean = first / total
-    return total, mean, np.maximum(second / total - mean**2, 0.0) + within / total
-
-
-def _together(rows: Array) -> Array:
-    found: Array = np.add.reduceat(rows, np.arange(0, rows.shape[1], _NEIGHBOURS), axis=1)
-    return found
+    """Return every sum in fewer parts: those in a stretch as one, with their weight, mean and variance."""
+    low = gap.min(axis=1, keepdims=True)
+    wide = np.maximum(gap.max(axis=1, keepdims=True) - low, 1e-12)
+    off = gap - low
+    place = (off * (_STRETCHES * (1 - 1e-9) / wide)).astype(np.intp)
+    place += np.arange(0, len(gap) * _STRETCHES, _STRETCHES)[:, None]
+    at, size = place.ravel(), len(gap) * _STRETCHES
+    pull = weight * off
+    sums = (weight, pull, pull * off + weight * variance)
+    total, first, second = (np.bincount(at, one.ravel(), size).reshape(-1, _STRETCHES).astype(float) for one in sums)
+    safe = np.maximum(total, 1e-300)
+    mean = first / safe
+    return total, low + mean, np.where(total > 0, second / safe - mean**2, 1.0)
 
 
 def _gap(fit: Fit, a: _Side, b: _Side, nodes: Whole | None) -> tuple[Array, Array, Array]:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.trade.strength.fit.logs import ROOT_TWO_PI, Array, Whole, below, point
+from service.trade.strength.fit.logs import Array, Whole, point
+from service.trade.strength.fit.tables import mass_and_density
 
 # Of what a part weighs on average.
 _LIGHT = 0.003
@@ -141,14 +142,16 @@ def rows_of_points(weight: Array, mean: Array, variance: Array, shares: tuple[fl
     middle = (weight * mean).sum(axis=1)[:, None]
     spread = np.sqrt((weight * (variance + (mean - middle) ** 2)).sum(axis=1))[:, None]
     at: Array = np.clip(middle + spread * point(wanted), low, high)
-    density_of = weight / sd
+    finer = 1 / sd
+    density_of = (weight * finer)[:, :, None]
     for _ in range(_ROUNDS):
-        z = (at[:, :, None] - mean[:, None]) / sd[:, None]
-        off = (below(z) @ weight[:, :, None])[..., 0] - wanted
+        z = at[:, :, None] - mean[:, None]
+        z *= finer[:, None]
+        mass, density = mass_and_density(z)
+        off = (mass @ weight[:, :, None])[..., 0] - wanted
         if np.max(np.abs(off)) < _NEAR:
             break
         low, high = np.where(off < 0, at, low), np.where(off > 0, at, high)
-        density = (np.exp(-z * z / 2) @ density_of[:, :, None])[..., 0] / ROOT_TWO_PI
-        step = at - off / np.maximum(density, 1e-12)
+        step = at - off / np.maximum((density @ density_of)[..., 0], 1e-12)
         at = np.where((step > low) & (step < high), step, (low + high) / 2)
     return at

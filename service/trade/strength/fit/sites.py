@@ -6,9 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.fit.cells import Edges, Key
-from service.trade.strength.fit.logs import ROOT_TWO_PI, Array, Whole, log_below
+from service.trade.strength.fit.logs import Array, Whole
+from service.trade.strength.fit.tables import density_over_mass, light_exp, log_mass_below
 
-POINTS, _NEWTON, _DROP = 19, 4, 11.0
+# Points of a level; fewer where only the mode is looked for.
+POINTS, ROUGH_POINTS = 13, 9
+_NEWTON, _DROP = 4, 11.0
 _LEAST = 1e-9
 # Beyond this many scatters from an edge an interval says all or nothing.
 _REACH = 6.0
@@ -57,28 +60,36 @@ class Hard:
 
     def log_mass(self, level: Array, scatter: Array) -> Array:
         """Return the log chance of all intervals by point, cell, scatter node and node."""
-        total = np.zeros_like(level)
+        total = np.zeros(np.broadcast_shapes(level.shape, scatter.shape))
+        finer = 1 / scatter
         for edge, side, half, count in self._rows():
+            z = level - edge
             if np.all(side != 0):
-                total += count * log_below(side * (level - edge) / scatter)
+                z = z * (side * finer)
+                total += count * log_mass_below(z)
                 continue
             # Over to the left side of the middle, where differences of masses keep their digits.
-            near = -np.abs(level - edge)
-            upper, lower = log_below((near + half) / scatter), log_below((near - half) / scatter)
+            near = -np.abs(z)
+            upper, lower = log_mass_below((near + half) * finer), log_mass_below((near - half) * finer)
             both = upper + np.log(np.maximum(-np.expm1(np.minimum(lower - upper, -1e-300)), 1e-300))
-            one = log_below(side * (level - edge) / scatter)
+            one = log_mass_below(z * (side * finer))
             total += count * np.where(side == 0, both, one)
         return total
 
     def slopes(self, level: Array, scatter: Array) -> tuple[Array, Array]:
         """Return slope and curvature (turned to be above 0) of the log chance, near enough to find its mode."""
-        slope, curve = np.zeros_like(level), np.zeros_like(level)
+        slope, curve = np.zeros(level.shape), np.zeros(level.shape)
+        finer = 1 / scatter
         for edge, side, half, count in self._rows():
-            z = np.clip(side * (level - edge) / scatter, -_FARTHEST, _FARTHEST)
-            ratio = np.exp(-z * z / 2 - log_below(z)) / ROOT_TWO_PI
-            wide = scatter**2 + half**2 / 3
-            slope += count * np.where(side == 0, (edge - level) / wide, side * ratio / scatter)
-            curve += count * np.where(side == 0, 1 / wide, np.maximum(ratio * (ratio + z), 0.0) / scatter**2)
+            z = np.clip((level - edge) * (side * finer), -_FARTHEST, _FARTHEST)
+            ratio = density_over_mass(z)
+            bend = np.maximum(ratio * (ratio + z), 0.0) * finer**2
+            tilt = ratio * (side * finer)
+            if np.any(side == 0):
+                wide = scatter**2 + half**2 / 3
+                tilt, bend = np.where(side == 0, (edge - level) / wide, tilt), np.where(side == 0, 1 / wide, bend)
+            slope += count * tilt
+            curve += count * bend
         return slope, curve
 
     def _rows(self) -> list[tuple[Array, ...]]:
@@ -138,8 +149,7 @@ def hard_of(cells: Mapping[Key, Edges]) -> Hard:
 class Sites:
     """Sites by cell, scatter node and node: precision, precision times mean, log scale; and the levels' own densities.
 
-    ``x`` and ``share`` are points of each cell's level about its prior mean, and their weights, which sum to 1;
-    ``log_mass`` is what the intervals say there, with the log of the step.
+    ``x`` and ``share`` are points of each cell's level about its prior mean, and their weights, which sum to 1.
     """
 
     weight: Array
@@ -147,11 +157,10 @@ class Sites:
     log_scale: Array
     x: Array
     share: Array
-    log_mass: Array
 
 
 def matched(
-    hard: Hard, mean: Array, variance: Array, old: Sites | None, *, scatter: Array, base: Array, anew: bool = True
+    hard: Hard, mean: Array, variance: Array, old: Sites | None, *, scatter: Array, base: Array, points: int = POINTS
 ) -> Sites:
     """Return the sites under which mean and variance of each level are as with the intervals themselves.
 
@@ -167,8 +176,8 @@ def matched(
         Scatter of the blocks by cell, scatter node and node.
     base : Array
         Prior means of the levels by cell, one and node.
-    anew : bool
-        Whether to look for points anew, or to weigh the old ones.
+    points : int
+        Points of each level.
 
     Returns
     -------
@@ -194,27 +203,32 @@ def matched(
         precision = np.maximum(precision - old.weight, _LEAST)
         pull = pull - old.pull
     v, m = 1 / precision, pull / precision
-    if old is None or anew:
-        x, log_step = _grid(hard, m, v, scatter, base)
-        fixed = hard.log_mass(x + base, scatter) + log_step
-    else:
-        x, fixed = old.x, old.log_mass
-    log_mass = fixed - (x - m) ** 2 / (2 * v)
+    x, step = _grid(hard, m, v, scatter, base, points)
+    log_mass = hard.log_mass(x + base, scatter)
+    gap = x - m
+    gap *= gap
+    gap *= precision / 2
+    log_mass -= gap
     top = log_mass.max(axis=0)
-    share = np.exp(log_mass - top)
+    log_mass -= top
+    share = light_exp(log_mass)
+    share *= step
     total = share.sum(axis=0)
     share /= total
     new_mean = (share * x).sum(axis=0)
-    new_variance = np.maximum((share * (x - new_mean) ** 2).sum(axis=0), _LEAST)
+    gap = x - new_mean
+    gap *= gap
+    gap *= share
+    new_variance = np.maximum(gap.sum(axis=0), _LEAST)
     weight = np.maximum(1 / new_variance - precision, 0.0)
     new_pull = new_mean * (weight + precision) - pull
-    log_z = top + np.log(total) - np.log(2 * np.pi * v) / 2
+    log_z = top + np.log(total * np.sqrt(precision / (2 * np.pi)))
     gaussian = ((pull + new_pull) ** 2 / (precision + weight) - pull**2 / precision - np.log1p(weight * v)) / 2
-    return Sites(weight, new_pull, log_z - gaussian, x, share, fixed)
+    return Sites(weight, new_pull, log_z - gaussian, x, share)
 
 
-def _grid(hard: Hard, m: Array, v: Array, scatter: Array, base: Array) -> tuple[Array, Array]:
-    """Return points about the mode, near each other there and far at the ends, and the log of their steps."""
+def _grid(hard: Hard, m: Array, v: Array, scatter: Array, base: Array, points: int) -> tuple[Array, Array]:
+    """Return points about the mode, near each other there and far at the ends, and their steps."""
     shape = np.broadcast_shapes(m.shape, scatter.shape)
     counted, edge = hard.count > 0, hard.edge
     lowest = np.where(counted & (hard.side >= 0), edge - hard.half, -np.inf).max(axis=0)[:, None, None] - base
@@ -230,6 +244,15 @@ def _grid(hard: Hard, m: Array, v: Array, scatter: Array, base: Array) -> tuple[
     right = np.minimum(np.sqrt(up**2 + 2 * _DROP * v) - up, np.maximum(highest + _REACH * scatter - x, 3 * s))
     left = np.minimum(np.sqrt(down**2 + 2 * _DROP * v) - down, np.maximum(x - lowest + _REACH * scatter, 3 * s))
     begin, end = -np.arcsinh(left / s), np.arcsinh(right / s)
-    at = begin + (end - begin) * np.linspace(0.0, 1.0, POINTS)[:, None, None, None]
-    grown = np.exp(at)
-    return x + s * (grown - 1 / grown) / 2, np.log(s * (grown + 1 / grown) / 2 * ((end - begin) / (POINTS - 1)))
+    between = (end - begin) / (points - 1)
+    grown, times = np.empty((points, *shape)), np.exp(between)
+    grown[0] = np.exp(begin) / 2
+    for number in range(1, points):
+        np.multiply(grown[number - 1], times, out=grown[number])
+    shrunk = 0.25 / grown
+    step = grown + shrunk
+    step *= s * between
+    grown -= shrunk
+    grown *= s
+    grown += x
+    return grown, step
