@@ -5,12 +5,16 @@ from threading import Barrier, Thread
 from uuid import UUID
 
 import pytest
+from sqlmodel import Session
 
 from service.desk.crushing import sheet
+from service.desk.crushing.given import Given
+from service.desk.crushing.reading import record
 from service.desk.curing import acts, queue
 from service.desk.curing.queue import CuringQueue
 from service.desk.doorway import Caller
 from service.errors import Conflict, Invalid, NotFound
+from service.records.blocks import Block
 from tests.bench_rows import pressed_job
 from tests.cast import Cast
 
@@ -47,6 +51,49 @@ def test_blocks_go_into_the_water_together_and_come_out_when_their_day_has_come(
     view = seen(cast)
     assert labels(view.take_out) == [["1-A1-6"]]
     assert sorted(labels(view.crush)) == [["1-A1-3", "1-A1-2", "1-A1-1"], ["1-A1-5", "1-A1-4"]]
+
+
+def test_what_is_due_stands_on_the_first_page_and_what_is_ahead_after_it(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(queue, "PAGE_SIZE", 1)
+    pressed_job(cast, groups=(DRY, SOAKED))
+    cast.clock.forward(days=6)
+    first, second = (queue.queue(cast.tess, page=page) for page in (1, 2))
+    assert ([one.do for one in first.soak], first.later) == (["soak"], [])
+    assert (second.soak, [one.do for one in second.later]) == ([], ["crush"])
+
+
+def test_blocks_out_of_the_water_are_not_said_to_lie_in_it(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
+    wet = [ids[f"1-A1-{n}"] for n in (1, 2, 3)]
+    cast.clock.forward(days=6)
+    acts.put_to_soak(cast.tess, block_ids=wet)
+    went_in = cast.clock.now
+    cast.clock.forward(days=1)
+    assert [one.in_water_since for one in seen(cast).take_out] == [went_in]
+    acts.take_out(cast.tess, block_ids=wet)
+    assert [one.in_water_since for one in seen(cast).crush] == [None]
+
+
+def test_a_block_that_went_in_again_is_taken_out_again(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
+    block = [ids["1-A1-1"]]
+    for hours in (2, 24):
+        acts.put_to_soak(cast.tess, block_ids=block)
+        cast.clock.forward(hours=hours)
+        acts.take_out(cast.tess, block_ids=block)
+    first, second = sheet.sheet(cast.tess, block_id=block[0]).soaks
+    assert second.ended_at is not None
+    assert (second.started_at, second.ended_at - second.started_at) == (first.ended_at, timedelta(hours=24))
+
+
+def test_a_crushed_block_does_not_go_into_the_water(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
+    cast.clock.forward(days=7)
+    record(cast.tess, block_id=ids["1-A1-1"], given=Given(outcome="fell apart", state="soaked"))
+    with pytest.raises(Conflict, match="was crushed already"):
+        acts.put_to_soak(cast.tess, block_ids=[ids["1-A1-1"]])
 
 
 def test_late_comes_before_what_is_due_now(cast: Cast) -> None:
@@ -149,6 +196,8 @@ def test_a_time_before_the_pressing_or_still_to_come_is_refused(cast: Cast, hour
 def test_covered_and_open_days_are_counted(cast: Cast) -> None:
     ids = pressed_job(cast)
     acts.cover(cast.tess, batch_id=ids["batch"])
+    with pytest.raises(Conflict, match="was covered on"):
+        acts.cover(cast.olu, batch_id=ids["batch"])
     cast.clock.forward(days=3)
     acts.uncover(cast.tess, batch_id=ids["batch"])
     cast.clock.forward(days=2)
@@ -192,6 +241,28 @@ def test_a_lost_block_leaves_the_queue_and_the_water_and_says_why(cast: Cast) ->
     assert seen(cast).waiting == 2
     with pytest.raises(Conflict, match="dropped into the tub"):
         acts.lose(cast.olu, block_id=ids["1-A1-1"], because="again")
+
+
+def test_a_block_lost_out_of_the_water_and_found_goes_on_lying_in_it(cast: Cast) -> None:
+    ids = pressed_job(cast, groups=(SOAKED,))
+    cast.clock.forward(days=6)
+    acts.put_to_soak(cast.tess, block_ids=[ids["1-A1-1"]])
+    cast.clock.forward(hours=3)
+    acts.lose(cast.tess, block_id=ids["1-A1-1"], because="it was not in the tub")
+    acts.find_again(cast.tess, block_id=ids["1-A1-1"], because="it lay under another")
+    assert sheet.sheet(cast.tess, block_id=ids["1-A1-1"]).in_water
+
+
+def test_a_block_lost_before_it_was_weighed_is_not_found_again(cast: Cast) -> None:
+    ids = pressed_job(cast)
+    with Session(cast.stores.write) as session:
+        block = session.get_one(Block, ids["1-A1-1"])
+        block.wet_mass_kg, block.as_read = None, {}
+        block.lost_at, block.lost_because = cast.clock.now, "broke in the mould"
+        session.add(block)
+        session.commit()
+    with pytest.raises(Conflict, match="before it was weighed"):
+        acts.find_again(cast.tess, block_id=ids["1-A1-1"], because="glued")
 
 
 def test_what_is_not_there_is_not_found(cast: Cast) -> None:

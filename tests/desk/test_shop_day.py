@@ -47,6 +47,15 @@ def test_a_job_is_not_overdue_on_the_evening_of_its_promised_day(
     assert [one.overdue for one in jobs_in_hand.jobs(evening.tess).lines] == [overdue]
 
 
+def test_a_job_is_not_overdue_once_its_result_is_issued(evening: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    ids = pressed_job(evening)
+    with Session(evening.stores.write) as session:
+        session.get_one(Job, ids["job"]).promised_on = TODAY - timedelta(days=9)
+        session.commit()
+    monkeypatch.setattr(jobs_in_hand, "stage_of", lambda progress: jobs_in_hand.Stage.ISSUED)
+    assert [one.overdue for one in jobs_in_hand.jobs(evening.tess).lines] == [False]
+
+
 def test_a_calibration_is_not_over_on_its_last_evening(evening: Cast) -> None:
     press_with_line(evening)
     # It is valid for 300 days from the day of the clock, which is the 6th in UTC.

@@ -80,6 +80,20 @@ def test_a_ticket_is_found_by_the_hash_of_its_token(shop: SmallShop) -> None:
     assert [each.id for each in tokens.sessions_of(shop.session, shop.cy.id)] == [shop.ticket.id]
 
 
+def test_a_session_speaks_until_its_time_and_for_nobody_who_was_let_go(shop: SmallShop) -> None:
+    shop.add(settings=Shop(name="A shop", time_zone="America/Denver", currency="USD"))
+    shop.add(ticket=Ticket(kind="session", token_sha256="a" * 64, person_id=shop.tess.id, expires_at=PRESSED + HOUR))
+
+    def speaks(after: timedelta) -> bool:
+        given = {"kind": "session", "device_sha256": None, "at": PRESSED + after}
+        return tokens.bearer(shop.session, "a" * 64, **given) is not None
+
+    assert [speaks(timedelta(0)), speaks(HOUR), speaks(2 * HOUR)] == [True, False, False]
+    shop.tess.ended_at = PRESSED
+    shop.session.flush()
+    assert not speaks(timedelta(0))
+
+
 def test_attempts_are_counted_by_door_and_time(shop: SmallShop) -> None:
     for minutes in (0, 5, 20):
         shop.session.add(Attempt(bucket="sign in", at=PRESSED + timedelta(minutes=minutes)))
