@@ -8,6 +8,7 @@ from sqlmodel import Session
 
 from service.desk import jobs_in_hand, materials, presses
 from service.desk.intake import sheet
+from service.records.job_stage import Stage
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from service.shop_clock import ShopClock
@@ -52,7 +53,7 @@ def test_a_job_is_not_overdue_once_its_result_is_issued(evening: Cast, monkeypat
     with Session(evening.stores.write) as session:
         session.get_one(Job, ids["job"]).promised_on = TODAY - timedelta(days=9)
         session.commit()
-    monkeypatch.setattr(jobs_in_hand, "stage_of", lambda progress: jobs_in_hand.Stage.ISSUED)
+    monkeypatch.setattr(jobs_in_hand, "stage_of", lambda progress: Stage.ISSUED)
     assert [one.overdue for one in jobs_in_hand.jobs(evening.tess).lines] == [False]
 
 
