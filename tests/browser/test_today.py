@@ -67,18 +67,37 @@ def test_one_tap_does_the_first_task_the_next_comes_up_and_one_more_undoes_it(to
     expect(today.locator(".first-task h2")).to_have_text("Soak 3 blocks of job 1")
 
 
+def first_question(page: Page) -> None:
+    """Wait until a page has asked once what is new."""
+    for _ in range(200):
+        if page.evaluate("seenPage === facts().now"):
+            break
+        page.wait_for_timeout(100)
+
+
 def test_what_another_records_is_seen_within_two_seconds(today: Page, cast: Cast, ids: dict[str, Any]) -> None:
     expect(today.locator(".first-task h2")).to_have_text("Soak 3 blocks of job 1")
-    # The first question is asked, so that what is measured is another tablet's act and not the opening of the page.
-    for _ in range(200):
-        if today.evaluate("seenPage === facts().now"):
-            break
-        today.wait_for_timeout(100)
+    # What is measured is another tablet's act and not the opening of the page.
+    first_question(today)
     acts.put_to_soak(cast.olu, block_ids=[ids["1-A1-1"]])
     began = time.monotonic()
     expect(today.locator(".first-task h2")).to_have_text("Soak 2 blocks of job 1")
     asked_every_s = today.evaluate("ASKS_LIVE_EVERY_MS") / 1000
     assert asked_every_s < 2 and time.monotonic() - began < 20
+
+
+def test_curing_follows_too_and_waits_for_what_is_being_filled_in(today: Page, cast: Cast, ids: dict[str, Any]) -> None:
+    today.get_by_role("link", name="Curing").click()
+    today.wait_for_url("**/curing")
+    ticks = today.locator("fieldset.choice .option-in.label")
+    expect(ticks).to_have_count(3)
+    first_question(today)
+    today.get_by_text("1-A1-3", exact=True).click()
+    acts.put_to_soak(cast.olu, block_ids=[ids["1-A1-1"]])
+    expect(today.locator("#line")).to_contain_text("Something new was recorded.")
+    expect(ticks).to_have_count(3)
+    today.get_by_text("1-A1-3", exact=True).click()
+    expect(ticks).to_have_count(2)
 
 
 def test_nothing_is_asked_for_a_page_that_nobody_looks_at(today: Page) -> None:

@@ -15,6 +15,7 @@ from service.records.tokens import Ticket
 from service.settings import Settings
 from tests.bench_rows import pressed_job
 from tests.cast import Browser, Cast
+from tests.mixes import a_ready_job
 
 SOAKED = {"condition": "soaked", "soak_hours": 24.0}
 
@@ -159,3 +160,13 @@ def test_a_typed_label_leads_to_its_act_and_one_that_is_unknown_stays_in_its_fie
     assert "Nothing carries this label" in page.text and 'value="9-Z1-1"' in page.text
     assert tess.get(f"/at/{wet['1-A1-1']}").url.path == "/today"
     assert tess.get(f"/find?label=https://bench.example/at/{wet['1-A1-1']}").url.params["block"]
+
+
+def test_every_page_of_the_bench_follows_what_others_record(cast: Cast) -> None:
+    job = a_ready_job(cast)
+    batch = job.mix(job.plan(batches=1))
+    block = job.press(batch, 1)
+    paths = ("/today", "/curing", "/crushing", f"/batches/{batch}", f"/batches/{batch}/press", f"/blocks/{block}")
+    more = (f"/jobs/{job.job_id}/mixing", f"/blocks/{block}/tests", f"/blocks/{block}/tests/absorption")
+    tess = cast.browser("tess")
+    assert [path for path in (*paths, *more) if tess.get(path).text.count("data-live") != 1] == []

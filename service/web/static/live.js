@@ -2,36 +2,66 @@
 "use strict";
 
 const ASKS_LIVE_EVERY_MS = 1200;
+const IS_NEW = "Something new was recorded. It is shown when what you typed is saved.";
+const FOR_THE_BLOCK = { "HX-Request": "true", "HX-Target": "main" };
 let seenPosition = 0;
 let seenPage = "";
+let isStale = false;
 
 async function askLive() {
   const place = document.querySelector("[data-live]");
   if (!place || document.hidden || facts().keptAt) return;
+  if (seenPage === facts().now && isStale) {
+    if (!isBeingFilledIn()) await showAnew();
+    return;
+  }
   const since = seenPage === facts().now ? `since=${seenPosition}` : `at=${encodeURIComponent(facts().now)}`;
   const answer = await fetch(`/live?${since}`).then((told) => (told.ok ? told.json() : null)).catch(() => null);
   if (!answer) return;
   seenPage = facts().now;
-  if (!answer.changed) {
-    seenPosition = answer.position;
+  seenPosition = answer.position;
+  isStale = false;
+  if (!answer.changed || !(await isAnother())) return;
+  if (!isBeingFilledIn()) {
+    await showAnew();
     return;
   }
-  if (isBeingFilledIn()) return;
-  seenPosition = answer.position;
-  await showAnew();
+  isStale = true;
+  document.getElementById("line").textContent = IS_NEW;
 }
 
+// A page that shows what was typed, or what was refused, waits until a person is done with it.
 function isBeingFilledIn() {
-  const field = document.activeElement?.closest?.("main form[method=post]");
-  return Boolean(document.querySelector("main form[data-sending]")) || Boolean(field && isTypedIn(field)) || unsentForms().length > 0;
+  const isAsked = "main form[data-sending], main [aria-invalid], main details.act[open], main .refusal:not(:empty)";
+  return Boolean(document.querySelector(isAsked)) || unsentForms("main form").length > 0;
 }
 
-function isTypedIn(form) {
-  return [...form.elements].some(isTyped);
+// Most of what is recorded in a shop changes nothing on the page at hand, which then stays as it is.
+async function isAnother() {
+  const path = location.pathname + location.search;
+  const answer = await fetch(path, { headers: FOR_THE_BLOCK }).catch(() => null);
+  const isPage = answer?.ok && (answer.headers.get("Content-Type") || "").startsWith("text/html");
+  if (!isPage || location.pathname + location.search !== path) return false;
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").body;
+  const fetched = [...fresh.querySelectorAll("[hx-get][id]")].map((one) => one.id);
+  return wordsOf(fresh, fetched) !== wordsOf(document.getElementById("main"), fetched);
+}
+
+// Timers and the live stress are written here, and what the page fetches by itself comes later.
+function wordsOf(place, fetched) {
+  const copy = place.cloneNode(true);
+  for (const one of copy.querySelectorAll(".timer, .stress")) one.remove();
+  for (const id of fetched) copy.querySelector(`#${CSS.escape(id)}`)?.remove();
+  return copy.textContent.replace(/\s+/g, " ").trim();
 }
 
 async function showAnew() {
+  const opened = [...document.querySelectorAll("main details[open] > summary")].map((one) => one.textContent);
   await htmx.ajax("GET", location.pathname + location.search, { target: "#main" });
+  for (const summary of document.querySelectorAll("main details > summary")) {
+    if (opened.includes(summary.textContent)) summary.parentElement.open = true;
+  }
+  isStale = false;
   document.getElementById("line").textContent = "Updated.";
 }
 

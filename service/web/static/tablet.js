@@ -36,7 +36,9 @@ for (const kind of ["pointerdown", "keydown", "input", "scroll", "wheel"]) {
 }
 
 function isTyped(field) {
-  if (field.type === "hidden" || field.type === "submit") return false;
+  if (["hidden", "submit", "button"].includes(field.type)) return false;
+  // What the page itself put there for a person was not typed by one.
+  if (field.dataset.offered && field.dataset.offered === field.value) return false;
   if (field.type === "checkbox" || field.type === "radio") return field.checked !== field.defaultChecked;
   if (field instanceof HTMLSelectElement) {
     return [...field.options].some((option) => option.selected !== option.defaultSelected) && field.selectedIndex > 0;
@@ -44,8 +46,8 @@ function isTyped(field) {
   return field.value !== field.defaultValue;
 }
 
-function unsentForms() {
-  return [...document.querySelectorAll("main form[method=post]")].filter((form) => [...form.elements].some(isTyped));
+function unsentForms(which = "main form[method=post]") {
+  return [...document.querySelectorAll(which)].filter((form) => [...form.elements].some(isTyped));
 }
 
 function leave(unsent) {

@@ -81,7 +81,8 @@ function offerUnits() {
   for (const unit of document.querySelectorAll("select.unit")) {
     const used = known.get(unit.name);
     const field = unit.form?.elements.namedItem(unit.name.replace(/_unit$/, ""));
-    if (used && field && !field.value && [...unit.options].some((option) => option.value === used)) unit.value = used;
+    if (!used || !field || field.value || ![...unit.options].some((option) => option.value === used)) continue;
+    unit.value = unit.dataset.offered = used;
   }
 }
 
