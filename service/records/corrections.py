@@ -6,6 +6,7 @@ refuses to change afterwards.
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -63,11 +64,30 @@ def amend(
     )
     session.add_all([row, correction])
     session.flush()
+    noted(session).corrections.append(correction.id)
     return correction
 
 
 def _said(row: Raw, columns: Mapping[str, Any]) -> dict[str, Any]:
     return {column: {"value": getattr(row, column), "typed": row.as_read.get(column)} for column in columns}
+
+
+@dataclass
+class Noted:
+    """What the acts of a session corrected: rows of corrections; and of versions the table, the old and the new row."""
+
+    corrections: list[UUID] = field(default_factory=list)
+    versions: list[tuple[str, UUID, UUID | None]] = field(default_factory=list)
+
+    def told(self) -> dict[str, Any]:
+        """Return what the trail keeps of it, so that an act can be taken back."""
+        return {name: value for name, value in vars(self).items() if value}
+
+
+def noted(session: Session) -> Noted:
+    """Return what was corrected in this session so far."""
+    found: Noted = session.info.setdefault("noted", Noted())
+    return found
 
 
 def corrections_of(session: Session, subject_ids: list[UUID]) -> list[Correction]:

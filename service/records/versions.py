@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.errors import Conflict
 from service.records.base import Versioned, together
+from service.records.corrections import noted
 
 Reading = TypeVar("Reading", bound=Versioned)
 
@@ -44,6 +45,7 @@ def end(session: Session, row: Versioned, *, at: datetime, by: UUID, because: st
     if ended.rowcount != 1:
         raise Conflict("Somebody has corrected this meanwhile. Look at it again before changing it.")
     session.refresh(row)
+    noted(session).versions.append((table.name, row.id, None))
 
 
 def replace(session: Session, old: Reading, new: Reading, *, at: datetime, by: UUID, because: str) -> Reading:
@@ -52,4 +54,6 @@ def replace(session: Session, old: Reading, new: Reading, *, at: datetime, by: U
     new.replaces_id = old.id
     session.add(new)
     session.flush()
+    ended = noted(session).versions
+    ended[-1] = (*ended[-1][:2], new.id)
     return new

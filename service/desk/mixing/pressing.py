@@ -251,10 +251,11 @@ def correct_block(
         words["pressed_at"] = _pressed_at(caller, found.batch, pressed_at)
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
     made = [corrected(session, block, typed=pressed.quantities(), words=words, **by)]
-    made += _correct_heights(session, block, pressed.heights_mm, by)
-    if not any(made):
+    heights = _correct_heights(session, block, pressed.heights_mm, by)
+    if not any([*made, *heights]):
         raise Invalid("Nothing changed.", {"because": "All values are the same as before."})
-    return Done("block", block.id, {"label": block.label, "because": because})
+    added = sum(isinstance(one, Typed) for one in heights)
+    return Done("block", block.id, {"label": block.label, "because": because, "heights_added": added})
 
 
 def _correct_heights(session: Session, block: Block, heights: tuple[Typed, ...], by: Mapping[str, Any]) -> list[Any]:

@@ -33,6 +33,28 @@ CALLED = {
     "moisture.weigh": "Cans weighed",
     "enduring.record": "Test saved",
     "crushing.open_spell": "Gauge read unloaded",
+    "crushing.close_spell": "Crushing session ended",
+    "block.lose": "Recorded as lost",
+    "photo.add": "Photograph added",
+    "photo.remove": "Photograph removed",
+}
+# What corrected something that stood already, and what each is called; taken back, it is corrected once more.
+CORRECTED = {
+    "crushing.correct": "Reading corrected",
+    "crushing.withdraw": "Reading withdrawn",
+    "crushing.note": "Note saved",
+    "crushing.correct_spell": "Zero corrected",
+    "curing.correct_soak": "Soak times corrected",
+    "curing.correct_cover": "Cover times corrected",
+    "curing.find_block": "Recorded as found",
+    "batch.correct": "Weighing corrected",
+    "batch.set_aside_can": "Can excluded",
+    "moisture.correct": "Can corrected",
+    "moisture.set_aside": "Can excluded",
+    "block.correct_pressing": "Pressing corrected",
+    "enduring.weigh_again": "Weighed after the water",
+    "enduring.correct": "Test corrected",
+    "enduring.set_aside": "Test excluded",
 }
 
 
@@ -53,8 +75,15 @@ def slips_of(session: Session, caller: Caller, *, now: datetime) -> list[Slip]:
         return []
     entries = today.acts_since(session, caller.person_id, now - UNDONE_WITHIN, newest=NEWEST)
     undone = {json.loads(entry.details).get("position") for entry in entries if entry.act == UNDO}
-    found = [entry for entry in entries if entry.act in CALLED and entry.position not in undone]
-    return [Slip(one.position, one.at, one.act, CALLED[one.act], _what(one)) for one in found[:SHOWN]]
+    found = [entry for entry in entries if _is_undone_by_a_tap(entry) and entry.position not in undone]
+    called = CALLED | CORRECTED
+    return [Slip(one.position, one.at, one.act, called[one.act], _what(one)) for one in found[:SHOWN]]
+
+
+def _is_undone_by_a_tap(entry: Trail) -> bool:
+    """Whether an act can be undone; a correction that changed nothing has nothing to be undone."""
+    told = json.loads(entry.details)
+    return entry.act in CALLED or (entry.act in CORRECTED and bool(told.get("corrections") or told.get("versions")))
 
 
 def _what(entry: Trail) -> str:

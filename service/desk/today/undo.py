@@ -9,7 +9,8 @@ from uuid import UUID
 from sqlmodel import Session, col, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
-from service.desk.today._slips import CALLED, UNDO, UNDONE_WITHIN, subject_of
+from service.desk.today._correct_back import LATER, SLIP, correct_back
+from service.desk.today._slips import CALLED, CORRECTED, UNDO, UNDONE_WITHIN, subject_of
 from service.errors import Conflict, NotFound
 from service.records import batch_queries, block_queries, blocks, crushings, durability_tests, today, versions
 from service.records.as_read import corrected
@@ -21,22 +22,23 @@ from service.records.corrections import Correction
 from service.records.crushings import Crushing
 from service.records.moisture_trials import pot_of
 from service.records.photos import Photo
-from service.records.presses import PressSession
+from service.records.presses import PressSession, open_session
 from service.records.soil_tests import MoistureCan
-
-SLIP = "slip"
-LATER = "Something else was done with this since then. Correct it on its own page."
 
 
 @act(UNDO, by=STAFF)
 def undo(session: Session, caller: Caller, *, position: int) -> Done:
     """Take back one's own act of the last ten minutes; what was typed stays in the history with the reason "slip"."""
     entry, now = today.act_at(session, position), caller.stores.clock()
-    if entry is None or entry.person_id != caller.doer or entry.act not in CALLED:
+    if entry is None or entry.person_id != caller.doer or entry.act not in {*CALLED, *CORRECTED}:
         raise NotFound("There is nothing of yours to undo here.")
     if entry.at < now - UNDONE_WITHIN:
         raise Conflict("That was more than ten minutes ago. Correct it on its own page.")
-    UNDONE[entry.act](session, caller, entry, json.loads(entry.details))
+    told = json.loads(entry.details)
+    if entry.act in CORRECTED:
+        correct_back(session, caller, told)
+    else:
+        UNDONE[entry.act](session, caller, entry, told)
     details = {"position": position, "undone": entry.act, "because": SLIP}
     return Done(entry.subject_kind, subject_of(entry), details)
 
@@ -213,6 +215,24 @@ def _zero(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any
     session.delete(opened)
 
 
+def _close(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]) -> None:
+    closed = session.get_one(PressSession, subject_of(entry), with_for_update=True)
+    if closed.closed_at is None or open_session(session, closed.gauge_id) is not None:
+        raise Conflict("The gauge is in use again. Go on with that.")
+    corrected(
+        session, closed, typed={"zero_after_mpa": None}, words={"closed_at": None, "closed_by": None}, **_by(caller)
+    )
+
+
+def _photo(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]) -> None:
+    photo = session.get_one(Photo, subject_of(entry), with_for_update=True)
+    is_added = entry.act == "photo.add"
+    if is_added == (photo.removed_at is not None):
+        raise Conflict(LATER)
+    photo.removed_at = caller.stores.clock() if is_added else None
+    session.add(photo)
+
+
 UNDONE: dict[str, Callable[[Session, Caller, Trail, Mapping[str, Any]], None]] = {
     "curing.put_to_soak": _soak,
     "curing.take_out": _take_out,
@@ -228,4 +248,8 @@ UNDONE: dict[str, Callable[[Session, Caller, Trail, Mapping[str, Any]], None]] =
     "moisture.weigh": _sack_cans,
     "enduring.record": _test,
     "crushing.open_spell": _zero,
+    "crushing.close_spell": _close,
+    "block.lose": _lose,
+    "photo.add": _photo,
+    "photo.remove": _photo,
 }
