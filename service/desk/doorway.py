@@ -29,7 +29,6 @@ from service.errors import Conflict, Forbidden, Invalid, PasswordNeeded, SecondF
 from service.records import audit_log, idempotency
 from service.records.base import canonical
 from service.records.constraint_errors import Clash, clash_of
-from service.records.corrections import noted
 from service.records.database_errors import outage_of
 from service.records.files import FileStore
 from service.shop_clock import ShopClock
@@ -343,7 +342,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
             act=name,
             subject_kind=done.kind,
             subject_id=done.id,
-            details=caller.told({**done.details, **noted(session).told()}),
+            details=caller.told(done.details),
         )
         if caller.request_key is not None:
             idempotency.keep(

@@ -15,6 +15,7 @@ from sqlalchemy import BigInteger, or_, text
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Sha256, Table, canonical, not_blank, one_of, positive
+from service.records.corrections import noted
 from service.records.idempotency import Replay
 
 VIAS = ("page", "api", "command", "round")
@@ -69,7 +70,8 @@ def append(
         "act": act,
         "subject_kind": subject_kind,
         "subject_id": str(subject_id),
-        "details": canonical(dict(details)),
+        # What the act corrected stands beside, so that it can be taken back.
+        "details": canonical({**details, **noted(session).told()}),
         "previous_sha256": previous_sha256,
     }
     entry = Trail(**told, sha256=_digest(told))

@@ -5,7 +5,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import cache
 from typing import Any, ClassVar
@@ -143,7 +143,7 @@ def _plain(value: Any) -> Any:
         return sorted(value)
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat(timespec="microseconds")
-    if isinstance(value, date):
+    if isinstance(value, date | time):
         return value.isoformat()
     if isinstance(value, UUID | Decimal):
         return str(value)

@@ -148,6 +148,11 @@ class FormReader:
         """Return a date, or None when it was left empty."""
         return self.day(name) if self.raw(name) else None
 
+    def maybe_hour(self, name: str) -> time | None:
+        """Return an hour of the day, or None when it was left empty."""
+        text = self.raw(name)
+        return self._try(lambda: text_to_numbers.read_hour(text, field=name), None) if text else None
+
     def moment(self, name: str) -> datetime:
         """Return a moment typed in the shop's own time."""
         zone = self.shop.time_zone

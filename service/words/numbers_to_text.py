@@ -245,6 +245,11 @@ def day(moment: date, *, language: str = "en") -> str:
     return format_date(moment, "d MMM y", locale=_locale(language))
 
 
+def named_day(moment: date, *, language: str = "en") -> str:
+    """Return a calendar day with its name, as it is said of a day to come."""
+    return format_date(moment, "EEEE d MMM", locale=_locale(language))
+
+
 def short_day(moment: datetime, *, zone: str, language: str = "en") -> str:
     """Return the day of a moment on the shop's clock, without its year."""
     return format_date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", locale=_locale(language))
@@ -315,6 +320,7 @@ FILTERS: dict[str, Callable[..., str]] = {
     "to_step": to_step,
     "percent": percent, "lasted": lasted, "as_typed": as_typed,
     "chance": chance, "likely": likely, "money": money, "price_per": price_per, "price": price, "day": day,
-    "short_day": short_day, "soon": soon, "as_said": as_said, "column_name": column_name, "time": time,
+    "short_day": short_day, "named_day": named_day, "soon": soon, "as_said": as_said, "column_name": column_name,
+    "time": time,
     "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
 }  # fmt: skip

@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -173,6 +173,14 @@ def read_date(text: str, *, field: str) -> date:
         raise _refused(field, "There is no such day in the calendar.") from None
     _check_year(day.year, field=field)
     return day
+
+
+def read_hour(text: str, *, field: str) -> time:
+    """Return an hour of the day written as 07:30."""
+    if not re.fullmatch(r"([01]?[0-9]|2[0-3]):[0-5][0-9]", text.strip(), re.ASCII):
+        raise _refused(field, "Write the hour as 07:30.")
+    hour, minute = text.strip().split(":")
+    return time(int(hour), int(minute))
 
 
 def read_time(text: str, *, field: str, zone: str) -> datetime:

@@ -1,11 +1,12 @@
 """The calendar feed, read back by the library that other programs of calendars use."""
 
-from datetime import timedelta
+from datetime import date, time, timedelta
 
 import pytest
 from icalendar import Calendar
+from icalendar.cal.component import Component
 
-from service.desk import people
+from service.desk import opening, people
 from service.desk.today import feed
 from service.errors import Forbidden, NotFound
 from service.paper.calendar import calendar
@@ -21,9 +22,13 @@ def cast(cast_on_sqlite: Cast) -> Cast:
     return cast_on_sqlite
 
 
-def events(cast: Cast, token: str) -> list[tuple[str, object, object]]:
+def entries(cast: Cast, token: str) -> list[Component]:
     written = calendar(feed.feed(cast.nobody, token_sha256=sha256(token)))
-    found = Calendar.from_ical(written).walk("VEVENT")
+    return Calendar.from_ical(written).walk("VEVENT")
+
+
+def events(cast: Cast, token: str) -> list[tuple[str, object, object]]:
+    found = entries(cast, token)
     return [(str(one["summary"]), one["dtstart"].dt, one["dtend"].dt) for one in found]
 
 
@@ -63,3 +68,24 @@ def test_no_name_of_a_customer_leaves_the_shop_this_way(cast: Cast) -> None:
     feed.open_feed(cast.olu, token_sha256=sha256("a"), whole=True)
     written = calendar(feed.feed(cast.nobody, token_sha256=sha256("a"))).decode()
     assert "Cy" not in written.replace("CYCLE", "") and "1-A1-1" in written
+
+
+def test_closed_days_stand_in_it_and_take_nobodys_time(cast: Cast) -> None:
+    # The clock stands on Monday 1 March 2027; six days later is a Sunday.
+    opening.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
+    opening.close_on(cast.olu, day=date(2027, 3, 19), name="stocktaking")
+    pressed_job(cast, groups=({"condition": "air-dry", "age_days": 6.0, "tolerance_hours": 6.0},))
+    feed.open_feed(cast.tess, token_sha256=sha256("a"), whole=False)
+    crush, weekly, single = entries(cast, "a")
+    assert str(crush["description"]).endswith("The shop is closed on Sunday 7 Mar, and no open hour is left for it.")
+    assert (str(weekly["summary"]), weekly["dtstart"].dt, weekly["transp"]) == (
+        "Closed",
+        date(2027, 2, 28),
+        "TRANSPARENT",
+    )
+    assert weekly["rrule"].to_ical() == b"FREQ=WEEKLY;BYDAY=SU"
+    assert (str(single["summary"]), single["dtstart"].dt, single["dtend"].dt) == (
+        "Closed: stocktaking",
+        date(2027, 3, 19),
+        date(2027, 3, 20),
+    )

@@ -114,6 +114,10 @@ POST /starting-values                                                       | ow
 GET  /settings                                                    | owner
 POST /settings                                                    | owner
 POST /settings/second-factor                                      | owner
+GET  /closed-days                                                 | owner
+POST /closed-days                                                 | owner
+POST /closed-days/days                                            | owner
+POST /closed-days/days/{closed_day_id}/open                       | owner
 GET  /backups                                                     | owner
 POST /backups/archives                                            | owner
 POST /backups/archives/{name}                                     | owner
@@ -158,6 +162,8 @@ POST /recipes/{recipe_id}                                         | shop
 GET  /recipes/{recipe_id}/replace                                 | shop
 POST /recipes/{recipe_id}/replace                                 | shop
 POST /jobs/{job_id}/plan/{recipe_id}/drop                         | shop
+POST /jobs/{job_id}/plan/{recipe_id}/mix-day                      | shop
+POST /jobs/{job_id}/plan/{recipe_id}/age                          | shop
 GET  /jobs/{job_id}/mixing                                        | shop
 GET  /recipes/{recipe_id}/mix                                     | shop
 POST /recipes/{recipe_id}/mix                                     | shop

@@ -10,10 +10,12 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.measured.crushed import condition_of, meant_of
+from service.measured.opening import opening_days
 from service.records import block_queries, durability_tests
 from service.records.block_queries import Waiting
 from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Do, Meant, Step, When, next_step
+from service.trade.block.opening_days import Closed, OpeningDays
 
 PAGE_SIZE = 25
 
@@ -50,6 +52,8 @@ class WaitingSet:
     customer: str
     site: str
     blocks: list[WaitingBlock]
+    # What of its time cannot be used because the shop is closed.
+    closed: Closed | None
 
     @property
     def key(self) -> str:
@@ -129,7 +133,8 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
     batches = _batches(rows, now)
     testing = [OtherTest(*one) for one in durability_tests.running(session, job_id=job_id)]
     first = (page - 1) * PAGE_SIZE
-    shown = [_set(members, clock) for members in sets[first : first + PAGE_SIZE]]
+    opening = opening_days(session, clock)
+    shown = [_set(members, clock, opening) for members in sets[first : first + PAGE_SIZE]]
     due = [one for one in shown if one.when != "ahead"]
     return CuringQueue(
         soak=[one for one in due if one.do == "soak"],
@@ -170,17 +175,19 @@ def _sets(rows: Iterable[Waiting], now: datetime) -> list[list[Member]]:
     return list(found.values())
 
 
-def _set(members: list[Member], clock: ShopClock) -> WaitingSet:
+def _set(members: list[Member], clock: ShopClock, opening: OpeningDays) -> WaitingSet:
     row, meant, step = members[0]
     windows = [meant.window(one.pressed_at) for one, _, _ in members]
     starts_at = min(one.starts_at for _, _, one in members)
+    ends_at, when = min(one.ends_at for _, _, one in members), step.when(clock.now)
+    start = max(starts_at, clock.now)
     since = [one.soak_started_at for one, _, _ in members if one.soak_started_at and one.soak_ended_at is None]
     return WaitingSet(
         do=step.do,
-        when=step.when(clock.now),
+        when=when,
         today=clock.day(starts_at) <= clock.today,
         starts_at=starts_at,
-        ends_at=min(one.ends_at for _, _, one in members),
+        ends_at=ends_at,
         window_from=max(window.window_from for window in windows),
         window_to=min(window.window_to for window in windows),
         pressed_at=min(one.pressed_at for one, _, _ in members),
@@ -196,6 +203,7 @@ def _set(members: list[Member], clock: ShopClock) -> WaitingSet:
         customer=row.customer,
         site=row.site,
         blocks=[WaitingBlock(one.block_id, one.label) for one, _, _ in members],
+        closed=None if when == "late" else opening.closed_at_end(start=start, end=ends_at),
     )
 
 

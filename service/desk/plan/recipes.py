@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
+from service.desk.plan._planned import unmixed, whole_recipe
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.measured.forming import forming_gauges, within_reach
@@ -72,7 +73,7 @@ def change_recipe(
     session: Session, caller: Caller, *, recipe_id: UUID, asked: RecipeGiven, volumes: VolumesGiven | None = None
 ) -> Done:
     """Put another plan in the place of one of which nothing is mixed yet; the trail keeps what it was."""
-    whole = _unmixed(session, caller, recipe_id)
+    whole = unmixed(session, caller, recipe_id)
     recipe = whole.recipe
     job = job_records.visible(session, recipe.job_id, seen_by=caller.seen_by)
     asked, weighed = _in_shares(session, caller, job, asked, volumes)
@@ -91,7 +92,7 @@ def change_recipe(
 @act("recipe.drop", by=STAFF)
 def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: str, job_id: UUID | None = None) -> Done:
     """Drop a recipe with a reason; what was mixed of it stays."""
-    recipe = _recipe(session, caller, recipe_id).recipe
+    recipe = whole_recipe(session, caller, recipe_id).recipe
     of_its_address(recipe.job_id, job_id)
     session.refresh(recipe, with_for_update=True)
     if recipe.dropped_at is not None:
@@ -132,25 +133,6 @@ def _check(session: Session, caller: Caller, materials: Mapping[UUID, Material],
     if asked.press_stress_mpa is not None and not within_reach(forming, asked.press_stress_mpa.value, mould):
         sentence = "No press of the shop makes this stress in this mould below its working limit."
         raise Invalid(sentence, {"press_stress_mpa": sentence})
-
-
-def _recipe(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
-    whole = records.recipe(session, recipe_id)
-    if whole is None:
-        raise NotFound("There is no such recipe.")
-    job_records.visible(session, whole.recipe.job_id, seen_by=caller.seen_by)
-    return whole
-
-
-def _unmixed(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
-    whole = _recipe(session, caller, recipe_id)
-    # Whoever begins a batch of it locks the same row, so that a plan cannot change under a mix.
-    session.refresh(whole.recipe, with_for_update=True)
-    if batch_records.batches_of_recipe(session, recipe_id):
-        raise Conflict("This recipe was mixed, so you cannot change it. Plan another to replace it.")
-    if whole.recipe.dropped_at is not None:
-        raise Conflict("This recipe was dropped.")
-    return whole
 
 
 def _may_be_replaced(session: Session, planned: list[WholeRecipe], replaces_id: UUID) -> None:

@@ -1,7 +1,7 @@
 """One thing to do: with which blocks, of which job, until when it still counts; and which comes first."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from typing import Literal
 from uuid import UUID
@@ -11,6 +11,7 @@ from service.records.durability_tests import Running
 from service.records.today import InHand
 from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Meant, Step, When, next_step
+from service.trade.block.opening_days import Closed, OpeningDays
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.block.test_conditions import condition_name
 
@@ -53,6 +54,8 @@ class Task:
     blocks: tuple[TaskBlock, ...] = ()
     test: str = ""
     pressed: int = 0
+    # What of its time cannot be used because the shop is closed.
+    closed: Closed | None = None
 
     @property
     def key(self) -> str:
@@ -68,8 +71,23 @@ def in_order(tasks: Iterable[Task]) -> list[Task]:
 
 def _urgency(task: Task) -> tuple[int, float, int, str, int]:
     rank = {"late": 0, "now": 1, "ahead": 2}[task.when]
-    at = task.starts_at if task.when == "ahead" else task.ends_at
+    at = task.starts_at if task.when == "ahead" else (task.closed.do_by if task.closed else None) or task.ends_at
     return rank, at.timestamp() if at else float("inf"), task.job_number, task.recipe, task.batch_number
+
+
+def beside_closed_days(tasks: Iterable[Task], *, now: datetime, opening: OpeningDays) -> list[Task]:
+    """Return the tasks with blocks, and the mixes, each with what is to be said if it ends on closed hours."""
+    return [replace(task, closed=_closed(task, now, opening)) for task in tasks]
+
+
+def _closed(task: Task, now: datetime, opening: OpeningDays) -> Closed | None:
+    if task.ends_at is None or task.when == "late" or task.do not in ("soak", "take out", "crush", "mix"):
+        return None
+    start = max(task.starts_at or now, now)
+    # A mix is planned for a day, whatever the hour.
+    if task.do == "mix" and not opening.is_closed_around(task.ends_at):
+        return None
+    return opening.closed_at_end(start=start, end=task.ends_at)
 
 
 def of_blocks(rows: Iterable[Waiting], now: datetime) -> list[Task]:

@@ -3,17 +3,21 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import update
 from sqlmodel import Session, col, select
 
 from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, act, look
-from service.desk.today._tasks import Task, in_order, of_blocks
+from service.desk.today._tasks import Task, beside_closed_days, in_order, of_blocks
 from service.errors import Forbidden, NotFound
+from service.measured.opening import opening_days
 from service.records import block_queries, people, tokens
 from service.records.blocks import Block
 from service.records.shop import Shop
 from service.records.tokens import Ticket
+from service.shop_clock import ShopClock
+from service.trade.block.opening_days import OpeningDays
 
 LASTS = timedelta(days=730)
 
@@ -26,6 +30,7 @@ class Feed:
     whose: str
     now: datetime
     tasks: list[Task]
+    opening: OpeningDays
 
 
 def _is_whole(ticket: Ticket) -> bool:
@@ -80,4 +85,7 @@ def feed(session: Session, caller: Caller, *, token_sha256: str) -> Feed:
         own = set(session.exec(pressed))
         rows = [row for row in rows if row.batch_id in own]
     shop = session.get_one(Shop, 1)
-    return Feed(shop.name, "" if _is_whole(ticket) else person.name, now, in_order(of_blocks(rows, now)))
+    # Whoever reads a calendar is not signed in, so its shop is not told with the caller.
+    opening = opening_days(session, ShopClock(now, ZoneInfo(shop.time_zone)))
+    tasks = beside_closed_days(of_blocks(rows, now), now=now, opening=opening)
+    return Feed(shop.name, "" if _is_whole(ticket) else person.name, now, in_order(tasks), opening)

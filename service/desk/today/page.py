@@ -8,7 +8,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.today._slips import Slip, slips_of
-from service.desk.today._tasks import Task, in_order, of_batches, of_blocks, of_tests
+from service.desk.today._tasks import Task, beside_closed_days, in_order, of_batches, of_blocks, of_tests
+from service.measured.opening import opening_days
 from service.records import block_queries, durability_tests, today
 
 # More than a person can do in a day; the rest is on the pages of the jobs.
@@ -46,7 +47,7 @@ def page(session: Session, caller: Caller, *, block_id: UUID | None = None) -> T
         found += of_tests(durability_tests.running(session))
     else:
         found = of_blocks(waiting, now)
-    ordered = in_order(found)
+    ordered = in_order(beside_closed_days(found, now=now, opening=opening_days(session, clock)))
     due = [task for task in ordered if task.when != "ahead"]
     ahead = [task for task in ordered if task.when == "ahead"]
     later = [task for task in ahead if task.starts_at is None or task.starts_at <= now + LATER_WITHIN]

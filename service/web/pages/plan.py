@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
 from service.desk import jobs_in_hand
-from service.desk.plan import recipes, sheet
+from service.desk.plan import days, recipes, sheet
 from service.desk.plan.recipes import (
     ComponentGiven,
     GroupGiven,
@@ -42,9 +42,9 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     lines = [Told(mixes, shares) for mixes, shares in plan.detectable_difference.shares.items()]
     # The drawing holds numbers and words of this service alone.
     drawn = Markup(apart_chart(lines, planned=plan.detectable_difference.planned, prefix="apart"))
-    return page(
-        request, "plan.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), plan=plan, drawn=drawn
-    )
+    on_closed = days.of_plan(caller, recipes=plan.recipes)
+    job = jobs_in_hand.card(caller, job_id=job_id)
+    return page(request, "plan.html", caller=caller, job=job, plan=plan, drawn=drawn, on_closed=on_closed)
 
 
 @router.get("/jobs/{job_id}/plan/new")
@@ -134,6 +134,27 @@ def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> 
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
     recipes.drop_recipe(caller, recipe_id=recipe_id, because=because, job_id=job_id)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.post("/jobs/{job_id}/plan/{recipe_id}/mix-day")
+@form_of("/jobs/{job_id}/plan")
+def set_mix_day(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> RedirectResponse:
+    """Mix a recipe on a day on which nothing falls on closed days."""
+    with reading(form, caller.shop) as read:
+        mix_on = read.day("mix_on")
+    days.set_mix_day(caller, recipe_id=recipe_id, mix_on=mix_on)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.post("/jobs/{job_id}/plan/{recipe_id}/age")
+@form_of("/jobs/{job_id}/plan")
+def set_age(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> RedirectResponse:
+    """Crush a group at another age within its tolerance."""
+    with reading(form, caller.shop) as read:
+        condition = read.choice("condition", tuple(name for name, _ in CONDITIONS))
+        was, age = (read.quantity(name, "days", unit="d").value for name in ("age_days", "new_age_days"))
+    days.set_age(caller, recipe_id=recipe_id, condition=condition, age_days=was, new_age_days=age)
     return see(f"/jobs/{job_id}/plan")
 
 

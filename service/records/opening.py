@@ -1,0 +1,47 @@
+"""When the shop is open: its week, its hours, and the single days on which it is closed."""
+
+from datetime import date
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlmodel import Field, Session, col, select
+
+from service.records.base import Row, not_blank, together
+
+
+class OpeningHours(Row, table=True):
+    """The days of the week on which the shop is closed, each by its digit (Monday is 1), and its hours.
+
+    The newest row counts.
+    """
+
+    __table_args__ = (
+        together("opens_at", "closes_at"),
+        CheckConstraint("opens_at < closes_at", name="closes_after_it_opens"),
+    )
+
+    closed_weekdays: str
+    # As 07:30, so that text sorts as the hours do.
+    opens_at: str | None = None
+    closes_at: str | None = None
+    chosen_by: UUID = Field(foreign_key="person.id")
+
+
+class ClosedDay(Row, table=True):
+    """A single day on which the shop is closed, and what it is called."""
+
+    __table_args__ = (UniqueConstraint("day"), *not_blank("name"))
+
+    day: date
+    name: str
+    entered_by: UUID = Field(foreign_key="person.id")
+
+
+def hours(session: Session) -> OpeningHours | None:
+    """Return the week and hours in force, or None before they were chosen."""
+    return session.exec(select(OpeningHours).order_by(col(OpeningHours.created_at).desc()).limit(1)).one_or_none()
+
+
+def closed_days(session: Session, *, since: date) -> list[ClosedDay]:
+    """Return the single days on which the shop is closed from a day on, in order."""
+    return list(session.exec(select(ClosedDay).where(col(ClosedDay.day) >= since).order_by(col(ClosedDay.day))))

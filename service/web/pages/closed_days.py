@@ -1,0 +1,53 @@
+"""When the shop is closed: its week, its hours and single days."""
+
+from uuid import UUID
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from service.desk import opening
+from service.web.authentication import OwnerCaller, SentForm
+from service.web.error_pages import form_of
+from service.web.form_input import reading
+from service.web.responses import page, see
+from service.web.room import Room
+
+router = Room(prefix="/closed-days")
+
+NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+@router.get("")
+def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
+    """Show when the shop is closed."""
+    week = list(zip(opening.WEEKDAYS, NAMES, strict=True))
+    return page(request, "closed_days.html", caller=caller, opening=opening.opening(caller), week=week)
+
+
+@router.post("")
+@form_of("/closed-days")
+def set_hours(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Set the days of the week on which the shop is closed, and its hours."""
+    with reading(form, caller.shop) as read:
+        closed = [digit for digit in opening.WEEKDAYS if read.tick(f"closed.{digit}")]
+        opens_at, closes_at = read.maybe_hour("opens_at"), read.maybe_hour("closes_at")
+    opening.set_hours(caller, closed_weekdays=closed, opens_at=opens_at, closes_at=closes_at)
+    return see("/closed-days")
+
+
+@router.post("/days")
+@form_of("/closed-days")
+def close_on(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
+    """Close the shop on a single day."""
+    with reading(form, caller.shop) as read:
+        day, name = read.day("day"), read.text("name", most=60)
+    opening.close_on(caller, day=day, name=name)
+    return see("/closed-days")
+
+
+@router.post("/days/{closed_day_id}/open")
+@form_of("/closed-days")
+def open_on(caller: OwnerCaller, closed_day_id: UUID) -> RedirectResponse:
+    """Open the shop again on such a day."""
+    opening.open_on(caller, closed_day_id=closed_day_id)
+    return see("/closed-days")
