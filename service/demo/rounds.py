@@ -137,7 +137,7 @@ def _soak(teller: Teller, wet: list[Made], ages: dict[str, int], soaks: dict[str
 
 
 def _photograph(teller: Teller, block: Made, colour: str) -> None:
-    """Photograph a broken block, for its customer too."""
+    """Photo a broken block, for its customer too."""
     picture = drawing.broken_block(colour, block.crush_order)
     photo_id = take_in(teller.technician, of="block", thing_id=block.id, content=picture)
     photos.show(teller.owner, photo_id=photo_id, shown=True)

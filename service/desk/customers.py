@@ -18,7 +18,7 @@ PAGE_SIZE = 25
 
 @dataclass(frozen=True)
 class CustomerLine:
-    """A customer as the list shows him."""
+    """A customer as the list shows them."""
 
     id: UUID
     name: str
@@ -58,7 +58,7 @@ class Reader:
 
 @dataclass(frozen=True)
 class CustomerPage:
-    """A customer with his jobs and his people."""
+    """A customer with their jobs and people."""
 
     id: UUID
     name: str

@@ -35,7 +35,7 @@ from service.shop_clock import ShopClock
 
 Units = Literal["imperial", "metric"]
 Language = Literal["en", "es"]
-OWES = "This shop asks you for a second factor. Turn yours on first."
+OWES = "This shop asks for a sign-in code from your phone. Turn yours on first."
 CAME_BY_PIN = "You signed in with a PIN. Sign in with your password to change this."
 CONFIRM = "This changes who has access or exports data. Enter your password again."
 # What the input of an act is remembered by must not be a way to find these out.

@@ -45,7 +45,7 @@ class Jobs:
 
 @dataclass(frozen=True)
 class JobCard:
-    """One job: whose it is, what is asked, where it stands and what there is of it."""
+    """One job: its customer, the question, its stage and what there is of it."""
 
     id: UUID
     number: int

@@ -1,4 +1,4 @@
-"""Photographs of sacks, blocks and jobs: taken by the shop, shown to the customer where the owner says so."""
+"""Photos of sacks, blocks and jobs: taken by the shop, shown to the customer where the owner says so."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ ROOMS: dict[Of, str] = {"sack": "sacks", "block": "blocks", "job": "jobs"}
 
 @dataclass(frozen=True)
 class PhotoView:
-    """A photograph with what it shows, when and by whom it was taken, and what may be done with it."""
+    """A photo with what it shows, when and by whom it was taken, and what may be done with it."""
 
     id: UUID
     of: Of
@@ -42,7 +42,7 @@ class PhotoView:
 
 @dataclass(frozen=True)
 class Album:
-    """The photographs of one sack, block or job itself, newest first, with what is written on it."""
+    """The photos of one sack, block or job itself, newest first, with what is written on it."""
 
     of: Of
     thing_id: UUID
@@ -52,7 +52,7 @@ class Album:
 
 @dataclass(frozen=True)
 class PhotoPage:
-    """One page of the photographs of a job out of all."""
+    """One page of the photos of a job out of all."""
 
     job_id: UUID
     job_number: int
@@ -65,7 +65,7 @@ class PhotoPage:
 
 @look("photo.place", by=STAFF)
 def place(session: Session, caller: Caller, *, of: Of, thing_id: UUID) -> None:
-    """Refuse a photograph of what is not there, before anybody takes the trouble of working on it."""
+    """Refuse a photo of what is not there, before anybody takes the trouble of working on it."""
     _the_thing(session, of, thing_id)
 
 
@@ -81,9 +81,9 @@ def add(session: Session, caller: Caller, *, of: Of, thing_id: UUID, sha256: str
     _the_thing(session, of, thing_id)
     before = photos.of_thing(session, of, thing_id)
     if any(one.photo.sha256 == sha256 for one in before):
-        raise Conflict("This photograph is here already.")
+        raise Conflict("This photo is here already.")
     if len(before) >= MOST_OF_ONE:
-        raise Conflict(f"There are {MOST_OF_ONE} photographs of this already. Remove one first.")
+        raise Conflict(f"There are {MOST_OF_ONE} photos of this already. Remove one first.")
     files.note(session, sha256=sha256, media_type=MEDIA_TYPE, size=size)
     photo = Photo(sha256=sha256, taken_at=caller.clock.past(None, field="taken_at"), taken_by=caller.doer)
     setattr(photo, COLUMNS[of].key, thing_id)
@@ -94,10 +94,10 @@ def add(session: Session, caller: Caller, *, of: Of, thing_id: UUID, sha256: str
 
 @act("photo.remove", by=STAFF)
 def remove(session: Session, caller: Caller, *, photo_id: UUID) -> Done:
-    """Take a photograph away: it is shown to nobody any more, and its row and file stay for the trail."""
+    """Take a photo away: it is shown to nobody any more, and its row and file stay for the trail."""
     found = photos.visible(session, photo_id, seen_by=None)
     if not _may_remove(caller, found.photo):
-        raise Forbidden("Only the owner, or who took a photograph, can remove it.")
+        raise Forbidden("Only the owner, or who took a photo, can remove it.")
     found.photo.removed_at = caller.stores.clock()
     session.add(found.photo)
     return _done(found)
@@ -105,7 +105,7 @@ def remove(session: Session, caller: Caller, *, photo_id: UUID) -> Done:
 
 @act("photo.show", by=OWNERS)
 def show(session: Session, caller: Caller, *, photo_id: UUID, shown: bool) -> Done:
-    """Let the customer see a photograph, or no longer."""
+    """Let the customer see a photo, or no longer."""
     found = photos.visible(session, photo_id, seen_by=None)
     found.photo.shown = shown
     session.add(found.photo)
@@ -114,7 +114,7 @@ def show(session: Session, caller: Caller, *, photo_id: UUID, shown: bool) -> Do
 
 @look("photo.album", by=STAFF)
 def album(session: Session, caller: Caller, *, of: Of, thing_id: UUID) -> Album:
-    """Return the photographs of one sack, block or job itself, newest first."""
+    """Return the photos of one sack, block or job itself, newest first."""
     label = _the_thing(session, of, thing_id)
     views = tuple(_view(caller, one) for one in photos.of_thing(session, of, thing_id))
     return Album(of, thing_id, label, views)
@@ -132,14 +132,14 @@ def of_job(session: Session, caller: Caller, *, job_id: UUID, page: int = 1) -> 
 
 @look("photo.newest", by=STAFF)
 def newest(session: Session, caller: Caller, *, job_id: UUID, most: int) -> tuple[PhotoView, ...]:
-    """Return the newest photographs of a job, those of its sacks and blocks too."""
+    """Return the newest photos of a job, those of its sacks and blocks too."""
     found = photos.newest_of_jobs(session, [job_id], shown_only=False, most=most)
     return tuple(_view(caller, one) for one in found.get(job_id, ()))
 
 
 @look("customer.own_photos", by=CUSTOMERS)
 def own(session: Session, caller: Caller, *, job_ids: Sequence[UUID], most: int) -> dict[UUID, tuple[PhotoView, ...]]:
-    """Return the newest photographs that a customer may see of some jobs, and none of anybody else's jobs."""
+    """Return the newest photos that a customer may see of some jobs, and none of anybody else's jobs."""
     found = photos.newest_of_jobs(session, job_ids, shown_only=True, most=most) if job_ids else {}
     views = {
         job_id: tuple(_view(caller, one) for one in row if one.job.customer_id == caller.seen_by)
@@ -150,7 +150,7 @@ def own(session: Session, caller: Caller, *, job_ids: Sequence[UUID], most: int)
 
 @look("photo.find", by=EVERYONE)
 def find(session: Session, caller: Caller, *, photo_id: UUID) -> PhotoView:
-    """Return what is known of a photograph to whoever may see it."""
+    """Return what is known of a photo to whoever may see it."""
     return _view(caller, photos.visible(session, photo_id, seen_by=caller.seen_by))
 
 
@@ -161,7 +161,7 @@ def content(session: Session, caller: Caller, *, photo_id: UUID) -> bytes:
     try:
         return caller.stores.files.get(found.photo.sha256)
     except OSError as error:
-        raise Unavailable("Photographs cannot be read just now. They are not lost.") from error
+        raise Unavailable("Photos cannot be read just now. They are not lost.") from error
 
 
 def _the_thing(session: Session, of: Of, thing_id: UUID) -> str:

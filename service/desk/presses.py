@@ -23,7 +23,7 @@ LEAST_COVERAGE, MOST_COVERAGE = 1.0, 10.0
 
 @dataclass(frozen=True)
 class Touched:
-    """An issued result that rests on a replaced calibration, and the newer one of its job where there is one."""
+    """An issued result that uses a replaced calibration, and the newer one of its job where there is one."""
 
     issued_id: UUID
     job_id: UUID
@@ -34,7 +34,7 @@ class Touched:
 
 @dataclass(frozen=True)
 class ReplacedView:
-    """A calibration that was replaced: why, and which issued results rest on it."""
+    """A calibration that was replaced: why, and which issued results use it."""
 
     id: UUID
     done_on: date

@@ -12,7 +12,9 @@ from markupsafe import Markup
 from service.desk.doorway import ShopFacts
 from service.desk.results.least_share import SeriesView
 from service.paper.charts import PSI_PER_MPA
+from service.paper.templates import worded
 from service.words.numbers_to_text import significant
+from service.words.sentences import page_words
 
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
 DRY, SOAKED, REFUSED = "#7a5a12", "#1f5a73", "#a02c1c"
@@ -220,7 +222,7 @@ def share_charts(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Mark
             Markup(
                 content_chart(
                     ContentPicture(
-                        condition=along.condition,
+                        condition=worded(along.condition, page_words("en")),
                         material=series.stabiliser,
                         soaked=along.soaked,
                         band=tuple(

@@ -41,7 +41,7 @@ def apart_chart(lines: Sequence[Told], *, planned: Sequence[int], prefix: str) -
         drawn += _line(line, at, colour=(INK, CLAY)[number % 2], dash=("", "6 3")[number % 2], above=number == 0)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-        f'aria-labelledby="{prefix}-title {prefix}-desc"><title id="{prefix}-title">What blocks can tell apart</title>'
+        f'aria-labelledby="{prefix}-title {prefix}-desc"><title id="{prefix}-title">What blocks can show</title>'
         f'<desc id="{prefix}-desc">{escape(_described(lines))}</desc>'
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{CARD}"/>{"".join(drawn)}</svg>'
     )
@@ -57,7 +57,7 @@ def _line(line: Told, at: Place, *, colour: str, dash: str, above: bool) -> list
     path = " ".join(f"{x:.2f},{y:.2f}" for x, y in places)
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     x, y = places[-1]
-    word = f"{line.mixes} mix" if line.mixes == 1 else f"{line.mixes} mixes"
+    word = f"{line.mixes} batch" if line.mixes == 1 else f"{line.mixes} batches"
     return [
         f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-width="1.8"{dashed}/>',
         _words(x + 5, y + (-2 if above else 12), word, "start", colour),
@@ -66,7 +66,7 @@ def _line(line: Told, at: Place, *, colour: str, dash: str, above: bool) -> list
 
 def _described(lines: Sequence[Told]) -> str:
     return " ".join(
-        f"With {line.mixes} mix{'es' if line.mixes > 1 else ''} of each: "
+        f"With {line.mixes} batch{'es' if line.mixes > 1 else ''} of each: "
         + ", ".join(f"{count} blocks {100 * share:.0f} %" for count, share in line.shares)
         + "."
         for line in lines

@@ -144,7 +144,7 @@ FORMULAS = (
         "strength",
         "Strength, interval, next block",
         "ln(strength of a block) = recipe + scatter, recipes of one soil resembling each other; the scale of the press "
-        "and the difference between mixes allowed for; the median of the recipe and its 5 and 95 % points",
+        "and the difference between batches allowed for; the median of the recipe and its 5 and 95 % points",
         "strength-model",
     ),
     _formula(
@@ -156,7 +156,7 @@ FORMULAS = (
     _formula(
         "rule",
         "Rule",
-        "the readings as they stand, held ones at least what they held, fallen ones nothing, against the limit",
+        "the readings as they are; a block that did not break counts as at least its stress, one that fell apart as 0",
         "strength-model",
     ),
     _formula(
@@ -200,7 +200,7 @@ FORMULAS = (
     _formula(
         "kept",
         "Soaked over dry",
-        "ratio of the two medians; the interval from both on the log, taken as apart, the press and the mixes left out",
+        "ratio of the two medians; the interval from both on the log, taken as apart, without press and batches",
         "strength-model",
     ),
     _formula(

@@ -7,6 +7,8 @@ from typing import Literal
 from service.desk.doorway import Units
 from service.desk.results.recipe_shape import BagFacts, CostFacts, RecipeFacts
 from service.desk.results.shape import AskedFacts, CriterionFacts, GroupFacts, Result
+from service.phrase import Phrase
+from service.trade.sentences.open_points import TOO_FEW
 from service.trade.strength.estimate_result import LimitAnswer
 
 Missing = Literal["machine", "bag", "price", "carbon", "wall"]
@@ -61,6 +63,7 @@ class Glance:
     """What a builder acts on, or what is missing to say it."""
 
     recipe: RecipeFacts | None
+    why: tuple[Phrase, ...]
     bars: tuple[Bar, ...]
     bag: BagFacts | None
     area: Area | None
@@ -89,6 +92,8 @@ def glance(result: Result, units: Units) -> Glance:
     ages = [one.age_days for one in result.conditions if one.age_days is not None]
     return Glance(
         recipe=recipe,
+        # How many blocks are missing is said once, with what else was not tested.
+        why=tuple(one for one in result.answer[1:] if one.english not in TOO_FEW.values()),
         bars=_bars(result, label),
         bag=own.bag if own else None,
         area=area_of(own, units) if own else None,

@@ -54,7 +54,7 @@ Image.MAX_IMAGE_PIXELS = MOST_PIXELS["WEBP"] // 2
 
 
 def take_in(caller: Caller, *, of: Of, thing_id: UUID, content: bytes) -> UUID:
-    """Keep a picture that was sent as a photograph of a sack, a block or a job, and return it."""
+    """Keep a picture that was sent as a photo of a sack, a block or a job, and return it."""
     photos.place(caller, of=of, thing_id=thing_id)
     picture = cleaned(content)
     with storing(caller, picture) as (sha256,):
@@ -62,7 +62,7 @@ def take_in(caller: Caller, *, of: Of, thing_id: UUID, content: bytes) -> UUID:
 
 
 def give_out(caller: Caller, *, photo_id: UUID, small: bool) -> bytes:
-    """Return a photograph to whoever may see it, whole or small."""
+    """Return a photo to whoever may see it, whole or small."""
     content = photos.content(caller, photo_id=photo_id)
     return smaller(content) if small else content
 
@@ -85,7 +85,7 @@ def cleaned(content: bytes) -> bytes:
 
 def smaller(content: bytes) -> bytes:
     """Return a stored picture small enough for a row of them."""
-    with _working(NotFound("This photograph can no longer be read.")):
+    with _working(NotFound("This photo can no longer be read.")):
         picture = JpegImageFile(BytesIO(content))
         _decode_at_most(picture, SMALL_SIDE)
         picture.thumbnail((SMALL_SIDE, SMALL_SIDE))

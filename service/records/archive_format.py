@@ -33,7 +33,7 @@ FORMAT = 1
 MANIFEST = "manifest.json"
 SEAL = 64
 CHUNK = 1 << 20
-# No more is read into memory at once than the largest of what we write: a manifest, a row, a paper or photograph.
+# No more is read into memory at once than the largest of what we write: a manifest, a row, a paper or photo.
 MOST_MANIFEST, MOST_ROW, MOST_FILE = 1 << 24, 1 << 24, 1 << 26
 DAMAGED = "This file is damaged, or it is no archive of Loambook. Nothing was touched."
 # What comes of reading a file that somebody made with a right seal and wrong parts.

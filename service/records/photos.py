@@ -1,4 +1,4 @@
-"""Photographs of a sack, a block or a job."""
+"""Photos of a sack, a block or a job."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -37,12 +37,12 @@ class Photo(Row, table=True):
 
 
 COLUMNS: dict[Of, Any] = {"sack": Photo.receipt_id, "block": Photo.block_id, "job": Photo.job_id}
-# Whose job a photograph belongs to, by whichever of its three links is filled.
+# Whose job a photo belongs to, by whichever of its three links is filled.
 _JOB: Any = func.coalesce(col(Photo.job_id), col(Receipt.job_id), col(Recipe.job_id))
 
 
 class PlacedPhoto(NamedTuple):
-    """A photograph that was not removed, who took it, and the job, sack or block it belongs to."""
+    """A photo that was not removed, who took it, and the job, sack or block it belongs to."""
 
     photo: Photo
     by: str
@@ -68,7 +68,7 @@ def _placed() -> Any:
 
 
 def _of_jobs(job_ids: Sequence[UUID]) -> ColumnElement[bool]:
-    # Three lists of ids, each with its index, instead of a look at every photograph of the shop.
+    # Three lists of ids, each with its index, instead of a look at every photo of the shop.
     sacks = select(Receipt.id).where(col(Receipt.job_id).in_(job_ids))
     blocks = (
         select(Block.id)
@@ -87,15 +87,15 @@ def _newest_first() -> tuple[Any, Any]:
 
 
 def visible(session: Session, photo_id: UUID, *, seen_by: UUID | None) -> PlacedPhoto:
-    """Return a photograph, or the same NotFound for one that is missing, removed, or not for this customer."""
+    """Return a photo, or the same NotFound for one that is missing, removed, or not for this customer."""
     found = session.exec(_placed().where(col(Photo.id) == photo_id)).one_or_none()
     if found is None or (seen_by is not None and not (found[0].shown and found[2].customer_id == seen_by)):
-        raise NotFound("There is no such photograph.")
+        raise NotFound("There is no such photo.")
     return PlacedPhoto(*found)
 
 
 def of_thing(session: Session, of: Of, thing_id: UUID) -> list[PlacedPhoto]:
-    """Return the photographs of one sack, block or job itself, newest first."""
+    """Return the photos of one sack, block or job itself, newest first."""
     question = _placed().where(COLUMNS[of] == thing_id).order_by(*_newest_first())
     return [PlacedPhoto(*row) for row in session.exec(question)]
 
@@ -113,7 +113,7 @@ def page_of_job(
 def newest_of_jobs(
     session: Session, job_ids: Sequence[UUID], *, shown_only: bool, most: int
 ) -> dict[UUID, list[PlacedPhoto]]:
-    """Return the newest photographs of several jobs, at most so many of each, in one statement."""
+    """Return the newest photos of several jobs, at most so many of each, in one statement."""
     place = func.row_number().over(partition_by=_JOB, order_by=_newest_first()).label("place")
     ranked = _with_things(select_many(col(Photo.id).label("id"), place).select_from(Photo)).where(_of_jobs(job_ids))
     if shown_only:

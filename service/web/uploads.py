@@ -30,9 +30,9 @@ BodyPicture = Annotated[bytes, Depends(_body)]
 
 
 def picture_answer(request: Request, caller: Caller, *, photo_id: UUID, small: bool) -> Response:
-    """Return a photograph to whoever may see it; what a browser has already is not sent again."""
+    """Return a photo to whoever may see it; what a browser has already is not sent again."""
     photos.find(caller, photo_id=photo_id)
-    # A photograph never changes, so its id says which one it is. Whether it may be seen can change: the browser keeps
+    # A photo never changes, so its id says which one it is. Whether it may be seen can change: the browser keeps
     # it for this person, and asks each time.
     tag = f'"{photo_id}{"-small" if small else ""}"'
     headers = {

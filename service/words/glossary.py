@@ -17,6 +17,7 @@ class Term:
     means: str
     in_code: str = ""
     never: tuple[str, ...] = ()
+    never_on_a_page: tuple[str, ...] = ()
     never_spanish: tuple[str, ...] = ()
     never_in_code: tuple[str, ...] = ()
 

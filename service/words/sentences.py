@@ -10,6 +10,7 @@ from babel.messages.pofile import read_po
 
 from service.phrase import Phrase, Value
 from service.words import numbers_to_text
+from service.words.glossary import glossary
 from service.words.units import Units
 
 CATALOGUES = Path(__file__).parent / "locales"
@@ -91,8 +92,11 @@ def catalogue(language: str) -> dict[str, str]:
 
 @cache
 def page_words(language: str) -> dict[str, str]:
-    """Return the translations of the fixed words of a template, which stand in the catalogue as "page"."""
-    return _messages(language, context="page")
+    """Return the fixed words of a template in a language, which stand in the catalogue as "page".
+
+    In English these are the few that code calls otherwise.
+    """
+    return {"as cured": glossary()["not-soaked"].name} if language == "en" else _messages(language, context="page")
 
 
 def refused(sentence: str, *, language: str) -> str:

@@ -6,7 +6,7 @@ from service.trade.soil.settling_jar import layers_in_jar
 from service.work.calculation import Calculation, Given, NotNegative
 
 ROUGH = (
-    "Rough: layers told apart by eye, shares by height and not by mass, and the clay still swollen. "
+    "Rough: layers separated by eye, shares by height and not by mass, and the clay still swollen. "
     "A hydrometer or washed sieves say more."
 )
 

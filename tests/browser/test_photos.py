@@ -1,4 +1,4 @@
-"""Photographs in a real browser: one button, sent as it is taken, shown where it was taken."""
+"""Photos in a real browser: one button, sent as it is taken, shown where it was taken."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -48,16 +48,16 @@ def picture(tmp_path: Path) -> Path:
 
 def test_a_photograph_is_sent_as_soon_as_it_is_taken(block: Page, picture: Path, told: list[str]) -> None:
     expect(block.locator("#album")).to_contain_text("Nothing was photographed yet.")
-    button = block.get_by_text("Take a photograph").bounding_box()
+    button = block.get_by_text("Take a photo").bounding_box()
     assert button and button["height"] >= 60 and button["width"] >= 200
-    assert not block.get_by_role("button", name="Save photograph").is_visible()
+    assert not block.get_by_role("button", name="Save photo").is_visible()
     block.set_input_files("#photo-file", picture)
     image = block.locator("#album img")
     expect(image).to_have_count(1)
     image.scroll_into_view_if_needed()
     # Not a function of the page's own to wait for: the content security policy lets none be made of text.
     expect(image).to_have_js_property("naturalHeight", 80)
-    expect(block.get_by_role("heading", name="Photographs")).to_be_in_viewport()
+    expect(block.get_by_role("heading", name="Photos")).to_be_in_viewport()
     assert told == []
     assert Axe().run(block).response["violations"] == []
 
@@ -66,7 +66,7 @@ def test_whoever_took_it_removes_it_where_it_stands(block: Page, picture: Path, 
     block.set_input_files("#photo-file", picture)
     expect(block.locator("#album img")).to_have_count(1)
     block.locator("#album summary").click()
-    block.get_by_role("button", name="Remove photograph").click()
+    block.get_by_role("button", name="Remove photo").click()
     expect(block.locator("#album")).to_contain_text("Nothing was photographed yet.")
     assert told == []
 
@@ -75,9 +75,9 @@ def test_a_refused_one_is_told_and_another_is_taken(block: Page, picture: Path, 
     (tmp_path / "page.jpg").write_bytes(PAGE)
     block.set_input_files("#photo-file", tmp_path / "page.jpg")
     expect(block.locator(".take .error")).to_contain_text("could not be read as a picture")
-    expect(block.get_by_role("button", name="Save photograph")).to_be_visible()
+    expect(block.get_by_role("button", name="Save photo")).to_be_visible()
     block.set_input_files("#photo-file", picture)
-    block.get_by_role("button", name="Save photograph").click()
+    block.get_by_role("button", name="Save photo").click()
     expect(block.locator("#album img")).to_have_count(1)
 
 
@@ -89,10 +89,10 @@ def test_without_script_it_takes_one_push_more(cast: Cast, browser: Browser, pic
         page = context.new_page()
         page.goto(f"{address}/jobs/{job_id}")
         page.set_input_files("#photo-file", picture)
-        page.get_by_role("button", name="Save photograph").click()
+        page.get_by_role("button", name="Save photo").click()
         expect(page.locator(".photos img")).to_have_count(1)
         (tmp_path / "large.png").write_bytes(written(quartered(3000, 1000), "PNG"))
         page.set_input_files("#photo-file", tmp_path / "large.png")
-        page.get_by_role("button", name="Save photograph").click()
+        page.get_by_role("button", name="Save photo").click()
         expect(page.locator(".photos img")).to_have_count(2)
     context.close()

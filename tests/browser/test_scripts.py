@@ -298,11 +298,11 @@ def test_a_page_that_refuses_is_shown_like_any_page(bench: Page, shop: Shop) -> 
 
 
 def test_the_folded_menu_shuts_with_escape_and_gives_the_keyboard_back(bench: Page) -> None:
-    bench.locator("summary", has_text="Shop").click()
+    bench.locator("nav summary").click()
     expect(bench.get_by_role("link", name="Materials")).to_be_visible()
     bench.keyboard.press("Escape")
     expect(bench.get_by_role("link", name="Materials")).to_be_hidden()
-    expect(bench.locator("summary", has_text="Shop")).to_be_focused()
+    expect(bench.locator("nav summary")).to_be_focused()
 
 
 def test_a_number_keeps_its_unit_beside_it_and_an_endless_word_may_be_broken(bench: Page) -> None:

@@ -238,7 +238,7 @@ def test_the_round_says_what_is_next(ready):
     assert next_word() == "Press batch 1 of recipe A"
     for position in range(1, 11):
         ready.press(batch_id, position)
-    assert next_word() == "To the curing"
+    assert next_word() == "Go to curing"
 
 
 def test_a_batch_belongs_to_the_shop_and_one_that_is_not_there_is_not_found(ready):

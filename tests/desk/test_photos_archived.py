@@ -1,4 +1,4 @@
-"""Photographs go with the archive, removed ones too, and come back to the byte on the other database."""
+"""Photos go with the archive, removed ones too, and come back to the byte on the other database."""
 
 from dataclasses import replace
 from pathlib import Path

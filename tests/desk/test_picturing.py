@@ -1,4 +1,4 @@
-"""Photographs: who adds, shows, removes and sees them; once each, with their trail, on both databases."""
+"""Photos: who adds, shows, removes and sees them; once each, with their trail, on both databases."""
 
 from pathlib import Path
 from typing import Any

@@ -311,5 +311,5 @@ def test_before_anything_is_mixed_the_plan_says_what_so_many_blocks_can_tell_apa
     assert of_two[5] == pytest.approx(math.exp(0.2666) - 1, abs=0.001)
     assert (found.planned, found.rests_on) == ((5,), None)
     page = ready.cast.browser("tess").get(f"/jobs/{ready.job_id}/plan").text
-    assert "With 1 mix of each: 2 blocks" in page and "5 blocks 34 %" in page
+    assert "With 1 batch of each: 2 blocks" in page and "5 blocks 34 %" in page
     assert "without a published source" in page

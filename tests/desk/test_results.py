@@ -259,7 +259,7 @@ def test_a_setting_that_was_kept_as_it_was_is_no_change(cast, tried):
     olu = replace(cast.olu, shop=replace(cast.olu.shop, assurance=95 * 0.01))
     seen = live.live(olu, job_id=tried.job_id).sha256
     draft = live.draft(olu, job_id=tried.job_id, remark="Written anew.", seen_sha256=seen)
-    assert [change.english for change in draft.changes] == ["The remark was written anew."]
+    assert [change.english for change in draft.changes] == ["The remark was changed."]
 
 
 def test_a_number_that_was_taken_meanwhile_is_a_conflict(cast, tried):

@@ -50,7 +50,7 @@ def test_a_refused_photograph_leaves_no_file(cast: Cast, tmp_path: Path, monkeyp
     monkeypatch.setattr(photos, "MOST_OF_ONE", 1)
     take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     before = stored(tmp_path)
-    with pytest.raises(Conflict, match="photograph is here already"):
+    with pytest.raises(Conflict, match="photo is here already"):
         take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     assert stored(tmp_path) == before
     with pytest.raises(Conflict, match="Remove one first"):

@@ -184,7 +184,7 @@ KINDS = (
     Kind("a soak corrected", correct_a_soak, "Readings that were corrected: {blocks}."),
     Kind("a block lost", lose_a_block, "Readings that no longer count: {blocks}."),
     Kind("a block found again", find_a_block, "Readings that count now and did not before: {blocks}."),
-    Kind("the calibration replaced", replace_the_calibration, "The stresses rest on another calibration of the press."),
+    Kind("the calibration replaced", replace_the_calibration, "The stresses use another calibration of the press."),
     Kind(
         "the customer's block",
         correct_the_customers_block,
@@ -192,7 +192,7 @@ KINDS = (
     ),
     Kind("a price", set_a_price, "Cost or carbon of {recipes} has changed."),
     Kind("a criterion read", read_a_criterion, "The owner has noted since that the text of a rule was read."),
-    Kind("the remark only", nothing, "The remark was written anew.", remark="Use A, and test five full-size blocks."),
+    Kind("the remark only", nothing, "The remark was changed.", remark="Use A, and test five full-size blocks."),
     Kind("nothing", nothing, "Nothing that is shown has changed."),
 )
 # An exponent, or more digits than any gauge or scale of a shop can tell.

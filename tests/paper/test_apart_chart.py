@@ -12,8 +12,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 def test_the_drawing_is_well_formed_and_says_its_numbers_in_words():
     drawn = ElementTree.fromstring(apart_chart(LINES, planned=(5,), prefix="x"))
     told = drawn.find(f"{SVG}desc").text
-    assert "With 1 mix of each: 2 blocks 60 %, 3 blocks 50 %, 5 blocks 40 %." in told
-    assert "With 2 mixes of each: 2 blocks 50 %" in told
+    assert "With 1 batch of each: 2 blocks 60 %, 3 blocks 50 %, 5 blocks 40 %." in told
+    assert "With 2 batches of each: 2 blocks 50 %" in told
 
 
 def test_fewer_percent_stand_lower_and_more_blocks_farther_right():

@@ -67,11 +67,11 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
         ("Only the addition with a stabiliser passes", 2, "Recipe A, without sand and cement, fails."),
         ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without "
-         "sand (85 % "
-         "likely)."),
+         "sand; the chance "
+         "is 85 %."),
         ("With and without the addition all is open", 0, "Not enough blocks yet."),
         ("The addition fails, the soil alone is open", 0, "Do not add sand."),
-        ("With and without the addition all fails", 0, "None of these will do."),
+        ("With and without the addition all fails", 0, "None of these recipes is good enough."),
         ("An addition without a limit makes the blocks stronger", 1, "Recipe B, with sand, is stronger than recipe A."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
         ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
@@ -81,21 +81,21 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "as strong as "
          "A."),
         ("No dry block of one recipe broke, and that tells nothing apart", 7, "Above 10.4 MPa (1500 psi) nothing was "
-         "measured, so A is not shown to be stronger than B there."),
+         "measured, so we do not know whether A is stronger than B."),
         ("A ratio with blocks that did not break", 6, "Some of these blocks did not break; above 10.6 MPa (1530 psi) "
          "nothing was measured."),
-        ("The two recipes came out alike", 4, "A and B tested alike after 4 h under water."),
-        ("The two recipes are shown to be equal", 4, "A and B are equal within 10 % after 4 h under water."),
+        ("The two recipes came out alike", 4, "A and B came out about the same after 4 h under water."),
+        ("The two recipes are shown to be equal", 4, "A and B differ by less than 10 % after 4 h under water."),
         ("A block fell apart in the water", 4, "One block of A fell apart after 4 h under water, so it fails."),
         ("Blocks of both recipes fell apart", 2, "Blocks of A and B fell apart after 4 h under water, so they fail."),
         ("One reading is far from the others", 6, "One block of A after 4 h under water read 1.2 MPa (174 psi), far "
-         "from the others; it counts."),
+         "from the others; we count it."),
         ("The least stabiliser: less fails", 2, "Recipe c4, with less stabiliser (4 % cement by "
          "weight of dry soil), fails."),
         ("The least stabiliser: less is open", 2, "We do not know yet whether recipe c4, with less "
-         "stabiliser, passes (85 % likely)."),
+         "stabiliser, passes; the chance is 85 %."),
         ("The least stabiliser: the leanest tested is enough", 2, "We tested no recipe with less stabiliser."),
-        ("Which soil: the cheapest passes", 2, "That means red silt."),
+        ("Which soil: the cheapest passes", 2, "Its soil is red silt."),
         ("Which soil: the cheapest passes", 3, "We tested nothing cheaper."),
         ("Which soil: a dearer one passes", 3, "It is 95 % likely that nothing cheaper passes."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
@@ -155,7 +155,7 @@ def test_what_is_not_known_counts_what_was_left_out():
     texts = [say(point) for point in said("One batch, no price, no calibration, a test that went wrong").not_known]
     for expected in (
         "1 test of A after 4 h under water went wrong and is not counted.",
-        "2 blocks of A after 4 h under water broke before testing, so the weakest may be missing.",
+        "2 blocks of A after 4 h under water broke or went missing before testing. They may be the weakest.",
         "We made one batch of A only; another batch may come out differently.",
         "The press was not calibrated, so all strengths may be too high or too low alike.",
         "No price is known for A, so we cannot say which is cheapest.",

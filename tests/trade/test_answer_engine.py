@@ -79,7 +79,7 @@ def test_nothing_above_the_press_is_claimed_when_every_dry_block_was_held():
     assert said.recommended is None
     assert spoken(said)[2:4] == [
         "No block of N or S broke without soaking.",
-        "Above 1180 psi (8.2 MPa) nothing was measured, so which is stronger is not known.",
+        "Above 1180 psi (8.2 MPa) nothing was measured, so we do not know which is stronger.",
     ]
 
 

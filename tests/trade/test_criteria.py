@@ -133,7 +133,7 @@ def test_a_rule_of_the_shop_is_no_published_one():
 def test_every_criterion_says_that_the_bench_block_is_not_its_unit():
     for criterion in published().values():
         first = notes(criterion, confirmed=True)[0]
-        assert "small bench blocks" in first.english
+        assert "small blocks" in first.english
         assert first.values["specimen"] == Phrase(criterion.specimen)
 
 

@@ -51,7 +51,7 @@ def test_the_sand_share_is_proposed_with_three_curves(cast, material_id, job_id,
     # By hand: of 50 % and 5 % finer than 0.075 mm, x 0.50 + (1 - x) 0.05 = 0.35 at x = 2/3, the most of the soil.
     enter(cast, material_id, sieves=SIEVING)
     page = cast.browser("tess").get(f"/jobs/{job_id}/plan/blend").text
-    assert re.search(r"66\.7 % Red subsoil,\s+33\.3 % Pit sand", page) and "lies inside" in page
+    assert re.search(r"66\.7 % Red subsoil,\s+33\.3 % Pit sand", page) and "the blend is inside" in page
     drawn = page[page.index("figure-box") : page.index("</figure>")]
     assert all(name in drawn for name in ("Red subsoil", "Pit sand", "the blend"))
 

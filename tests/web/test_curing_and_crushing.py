@@ -209,7 +209,7 @@ def test_blocks_are_ticked_into_the_water_and_out_of_it(cast: Cast, tess: Browse
     assert tess.post("/curing/soaks", {"block_ids": wet}).headers["location"] == "/curing"
     assert tess.post("/curing/soaks", {"block_ids": wet}).status_code == 409
     cast.clock.forward(hours=24)
-    assert "Take these out" in tess.get("/curing").text
+    assert "They are out of the water now" in tess.get("/curing").text
     job = str(ids["job"])
     out = tess.post("/curing/soaks/end", {"block_ids": wet, "job": job})
     assert out.headers["location"] == f"/jobs/{job}/curing"
@@ -246,7 +246,7 @@ def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str
     assert "The cover is off now" in tess.get("/curing").text
     assert tess.post("/curing/covers/end", batch).status_code == 303
     shown = tess.get("/curing").text
-    times = re.search(r'href="(/curing\?page=1&amp;times=[^"#]+)#(cover-[^"]+)">Other times', shown)
+    times = re.search(r'href="(/curing\?page=1&amp;times=[^"#]+)#(cover-[^"]+)">Correct these times', shown)
     assert times and f'id="{times[2]}"' in shown and "Save correction" not in shown
     assert f'action="{path}/corrections"' in tess.get(times[1].replace("&amp;", "&")).text
     refused = tess.post(f"{path}/corrections", {"covered_at": "2027-03-07T08:00"}, headers=HTMX)
@@ -260,7 +260,7 @@ def test_a_lost_block_says_why_and_may_be_found_again(tess: Browser, ids: dict[s
     path = f"/blocks/{ids['1-A1-1']}"
     assert list(sentences(tess.post(f"{path}/losses", {"form": "lose"}))) == ["because"]
     assert tess.post(f"{path}/losses", {"form": "lose", "because": "dropped"}).status_code == 303
-    assert "Lost 8 Mar 2027, 09:00: dropped." in tess.get(path).text
+    assert "Broken or missing since 8 Mar 2027, 09:00: dropped." in tess.get(path).text
     assert tess.post(f"{path}/found", {"because": "another one"}).status_code == 303
     assert "another one" in tess.get(path).text
 

@@ -205,7 +205,7 @@ def test_what_is_not_there_is_not_found(tess: Browser, path: str) -> None:
 def test_a_lost_and_a_crushed_block_say_why_no_form_is_shown(cast: Cast, tess: Browser, path: str) -> None:
     tess.post(path.removesuffix("/tests") + "/losses", {"because": "dropped on the step"})
     shown = tess.get(f"{path}/erosion").text
-    assert "It was lost: dropped on the step." in shown and "Save erosion test" not in shown
+    assert "It is broken or missing: dropped on the step." in shown and "Save drip and spray test" not in shown
 
 
 def test_the_pages_ask_little_of_the_database(tess: Browser, path: str, statements: list[str]) -> None:
@@ -221,7 +221,7 @@ def test_the_owner_puts_a_rule_on_other_tests_to_a_job_and_the_result_holds_it(c
     olu = cast.browser("olu")
     job = f"/jobs/{tried.job_id}"
     criteria = olu.get("/codes").text
-    assert "It limits tests besides crushing:" in criteria
+    assert "It limits other tests than crushing:" in criteria
     assert "judge them only once its text has been read" in criteria
     assert "(damp surface, 168 h or longer)" in criteria and "(wetting and drying, 12 cycles)" in criteria
     offered = olu.get(f"{job}/asked").text

@@ -1,4 +1,4 @@
-"""What an issued result is looked at before, listed beside and leads to: preview, links by name, photographs."""
+"""What an issued result is looked at before, listed beside and leads to: preview, links by name, photos."""
 
 import pytest
 from bs4 import BeautifulSoup
@@ -40,7 +40,7 @@ def test_the_customers_newest_result_stands_above_the_photographs(cast, tried, i
     taken = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=from_a_camera(1))
     photos.show(cast.olu, photo_id=taken, shown=True)
     page = cast.browser("cy").get("/soils").text
-    assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photographs</h3>")
+    assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photos</h3>")
 
 
 @pytest.mark.drawn

@@ -54,7 +54,7 @@ def test_the_rate_of_a_criterion_is_told_on_this_gauge_for_this_block(cast, tess
     opened(cast, tess)
     shown = text_of(tess.get(f"/blocks/{ids['1-A1-1']}").text)
     assert "Let the needle climb 0.15 MPa each second, one mark every 3.3 s." in shown
-    assert "0.05 MPa/s" in shown and "second-hand" in shown
+    assert "0.05 MPa/s" in shown and "quoted by others" in shown
 
 
 def test_two_criteria_are_told_each_with_its_own_rate_and_a_range_as_one(cast, tess, ids):

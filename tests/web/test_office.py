@@ -16,7 +16,7 @@ def cast(cast_on_either: Cast) -> Cast:
 
 def test_an_empty_shop_says_what_to_do_first(cast: Cast) -> None:
     page = cast.browser("tess").get("/jobs").text
-    assert "No job is in hand." in page
+    assert "No open job." in page
     assert "/jobs/new" in page
 
 

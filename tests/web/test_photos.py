@@ -1,4 +1,4 @@
-"""Photographs over HTTP: by form and by program, what is refused, how they are served, and who sees them where."""
+"""Photos over HTTP: by form and by program, what is refused, how they are served, and who sees them where."""
 
 from io import BytesIO
 from pathlib import Path
@@ -40,7 +40,7 @@ def send(browser: Browser, place: str, *files: Any, **more: Any) -> Any:
 
 
 def albums(places: dict[str, str]) -> dict[str, str]:
-    """Return where the photographs of each thing stand: a block's page fetches them."""
+    """Return where the photos of each thing stand: a block's page fetches them."""
     return {**places, "block": f"{places['block']}/photos"}
 
 

@@ -225,7 +225,7 @@ def test_two_tablets_do_not_have_one_name_and_an_enrolment_sent_twice_makes_one(
     first, again = olu.post("/tablets", form), olu.post("/tablets", form)
     assert ADDRESS.findall(first.text) == ADDRESS.findall(again.text)
     clash = olu.post("/tablets", {"name": "Press bench"})
-    assert clash.status_code == 422 and "Choose a name of its own." in clash.text
+    assert clash.status_code == 422 and "Choose another name." in clash.text
 
 
 def test_choosing_another_pin_ends_the_sessions_of_the_old_one(cast: Cast) -> None:

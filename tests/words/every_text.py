@@ -112,6 +112,12 @@ def spanish() -> tuple[tuple[str, str], ...]:
 
 
 @cache
+def everything() -> tuple[tuple[str, str], ...]:
+    """Return every text in English: the product's own, those of the API, and what the Spanish catalogue translates."""
+    return (*texts(), *api_texts(), *(("es.po", english) for english, _ in spanish()))
+
+
+@cache
 def names() -> tuple[tuple[str, str], ...]:
     """Return every name of code that people see, with what it names: each part in small letters, "_" between them."""
     return tuple((kind, _parts(name)) for kind, name in _names())

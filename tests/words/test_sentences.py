@@ -1,4 +1,8 @@
-"""Every sentence that the pages of the demo shop show is short: 20 words at most, 25 where something is explained."""
+"""What the pages of the demo shop say, for an owner and for a customer in both languages.
+
+Every sentence is short: 20 words at most, 25 where something is explained. No page shows a word that only code uses,
+and to a reader of Spanish no page says in English what the shop itself has to say.
+"""
 
 import re
 import shutil
@@ -7,7 +11,10 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from sqlmodel import Session, col, update
 
+from service.records.people import Customer
+from service.words.glossary import glossary
 from tests.demo_pages import Demo, told, walk
 
 ON_A_SCREEN, IN_AN_EXPLANATION = 20, 25
@@ -45,16 +52,51 @@ def sentences(page: str) -> Iterator[tuple[str, int]]:
             yield sentence, most
 
 
+def visible(page: str) -> str:
+    """Return all that a page shows, the words of its pictures too; what a program is answered stays as it is."""
+    soup = BeautifulSoup(page, "html.parser")
+    for unread in soup(["script", "style", "pre"]):
+        unread.decompose()
+    return soup.get_text(" ", strip=True)
+
+
 def words(sentence: str) -> int:
     return len([word for word in sentence.split() if re.search(r"[^\W\d_]{2,}", word)])
 
 
-@pytest.mark.parametrize("role", ["owner", "customer"])
-def test_no_sentence_on_a_page_is_long(demo, role):
+@pytest.fixture(scope="module")
+def pages(demo: Demo) -> dict[str, dict[str, str]]:
+    """Return every page by its path: an owner's, a customer's, and the same customer's in Spanish."""
+    walked = {role: dict(walk(demo.client(role))) for role in ("owner", "customer")}
+    with Session(demo.stores.write) as session:
+        session.exec(update(Customer).where(col(Customer.id).is_not(None)).values(language="es"))
+        session.commit()
+    return {**walked, "Spanish": dict(walk(demo.client("customer")))}
+
+
+@pytest.mark.parametrize("reader", ["owner", "customer", "Spanish"])
+def test_no_sentence_on_a_page_is_long(pages, reader):
     long = {
         f"{words(sentence)} {re.sub(r'[0-9a-f-]{36}', '*', path)}: {sentence}"
-        for path, page in walk(demo.client(role))
+        for path, page in pages[reader].items()
         for sentence, most in sentences(page)
         if words(sentence) > most
     }
     assert not long, "\n".join(sorted(long))
+
+
+@pytest.mark.parametrize("reader", ["owner", "customer", "Spanish"])
+def test_no_page_shows_a_word_that_only_code_uses(pages, reader):
+    unseen = [name for term in glossary().values() for name in term.never_on_a_page]
+    shown = {path: visible(page) for path, page in pages[reader].items()}
+    assert unseen and [(path, name) for path, text in shown.items() for name in unseen if name in text] == []
+
+
+def test_a_reader_of_spanish_is_told_nothing_in_english_by_the_shop(pages):
+    """A sentence that is the same in both languages was typed by somebody, or nobody translated it."""
+    told_in = {
+        reader: {sentence for path, page in pages[reader].items() if path in pages["Spanish"]
+                 for sentence, _ in sentences(page) if words(sentence) > 1}
+        for reader in ("customer", "Spanish")
+    }  # fmt: skip
+    assert sorted(told_in["customer"] & told_in["Spanish"]) == []

@@ -86,7 +86,8 @@ def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
 @pytest.mark.parametrize(("share", "said"), [(0.76, "76 %"), (0.999, "más del 99 %"), (0.001, "menos del 1 %")])
 def test_a_spanish_chance_is_never_certain(share, said):
     assert (
-        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es") == f"Probabilidad: {said}."
+        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es")
+        == f"La probabilidad es {said}."
     )
 
 

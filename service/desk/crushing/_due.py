@@ -13,7 +13,7 @@ from service.trade.block.curing_steps import next_step
 
 @dataclass(frozen=True)
 class DueBlock:
-    """A block whose turn at the press has come, with the window in which its age still counts."""
+    """A block that is to be crushed now, with the window in which its age still counts."""
 
     id: UUID
     label: str

@@ -39,7 +39,7 @@ def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
         raise Invalid("These are of several batches.", {"block_ids": "Do it batch by batch."})
     for block in blocks:
         if block.lost_at is not None:
-            raise Conflict(f"{block.label} was lost: {block.lost_because}.")
+            raise Conflict(f"{block.label} is broken or missing: {block.lost_because}.")
     crushed = standing_of(session, [block.id for block in blocks])
     for block in blocks:
         if block.id in crushed:
@@ -225,7 +225,7 @@ def lose(session: Session, caller: Caller, *, block_id: UUID, because: str, lost
     """Count a block as lost while it cured, with the reason; it leaves the water and is never silently replaced."""
     by, (block,) = caller.doer, _blocks_at_hand(session, [block_id])
     if not because.strip():
-        raise Invalid("Say how it was lost.", {"because": "Say how the block was lost."})
+        raise Invalid("Say what happened to the block.", {"because": "Say what happened to the block."})
     at = _moment(caller, lost_at, field="lost_at", not_before=block.pressed_at, what="It was pressed")
     for soak, _, _ in block_queries.soaks_with_people(session, block.id):
         if soak.ended_at is None and soak.started_at < at:
@@ -241,9 +241,9 @@ def find_again(session: Session, caller: Caller, *, block_id: UUID, because: str
     """Take back that a block was lost; one that was never weighed was lost at the press and stays so."""
     block = block_queries.locked_block(session, block_id)
     if block.lost_at is None:
-        raise Conflict(f"{block.label} is not counted as lost.")
+        raise Conflict(f"{block.label} is not recorded as broken or missing.")
     if block.wet_mass_kg is None:
-        raise Conflict(f"{block.label} was lost at the press before it was weighed, so it cannot be crushed.")
+        raise Conflict(f"{block.label} broke at the press before it was weighed, so it cannot be crushed.")
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
     for soak, _, _ in block_queries.soaks_with_people(session, block.id):
         # The stay was ended because the block was counted as lost, so it goes on.

@@ -88,7 +88,7 @@ class CoveredBatch:
 
 @dataclass(frozen=True)
 class OtherTest:
-    """A block whose test besides crushing is not over: in or on the water, or between two cycles."""
+    """A block in another test than crushing that is not over: in or on the water, or between two cycles."""
 
     block_id: UUID
     label: str

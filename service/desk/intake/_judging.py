@@ -33,7 +33,7 @@ class ClassLine:
 
 @dataclass(frozen=True)
 class EnvelopeLine:
-    """An envelope and how far the soil lies outside; None where its curve does not reach."""
+    """An envelope and how far the soil is outside; None where its curve does not reach."""
 
     envelope: Envelope
     outside: float | None

@@ -151,7 +151,7 @@ def _customer(session: Session, customer_id: UUID | None, *, name: str | None, c
             raise NotFound("There is no such customer.")
         return found
     if name is None or not name.strip():
-        raise Invalid("Whose soil is it?", {"customer_id": "Choose the customer, or add a new one below."})
+        raise Invalid("The customer is missing.", {"customer_id": "Choose the customer, or add a new one below."})
     customer = Customer(name=name, contact=contact)
     session.add(customer)
     session.flush()

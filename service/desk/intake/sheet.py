@@ -60,7 +60,7 @@ class SackLine:
 
 @dataclass(frozen=True)
 class SoilLine:
-    """A soil of a job: which tests stand, and the signs that were found."""
+    """A soil of a job: which tests count, and the signs that were found."""
 
     id: UUID
     name: str

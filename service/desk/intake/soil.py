@@ -80,7 +80,7 @@ class SackOfSoil:
 
 @dataclass(frozen=True)
 class Grading:
-    """The curve of the newest sieving that stands, with the newest hydrometer below it."""
+    """The curve of the newest sieving that counts, with the newest hydrometer below it."""
 
     test_id: UUID
     curve: Curve
@@ -101,7 +101,7 @@ class Grading:
 
 @dataclass(frozen=True)
 class BulkDensity:
-    """How heavily a material lies, damp or dry."""
+    """The bulk density of a material, damp or dry."""
 
     damp: bool
     kg_l: float
@@ -128,7 +128,7 @@ class Plasticity:
 
 @dataclass(frozen=True)
 class SoilView:
-    """A soil with everything that is known of it; the newest standing test of each kind counts."""
+    """A soil with everything that is known of it; the newest test of each kind counts."""
 
     id: UUID
     name: str

@@ -77,7 +77,7 @@ class CanLine:
 
 @dataclass(frozen=True)
 class TestChargeLine:
-    """A test charge, and the mass to try next by its height."""
+    """A trial charge, and the mass to try next by its height."""
 
     position: int
     charge_kg: float
@@ -327,7 +327,7 @@ _WORDS = {
     "covered_at": "covered at",
     "uncovered_at": "uncovered at",
     "block": "block",
-    "trial_block": "test charge",
+    "trial_block": "trial charge",
 }
 
 

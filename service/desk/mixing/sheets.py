@@ -190,7 +190,7 @@ def _next(job_id: UUID, recipes: Sequence[RecipeStep]) -> tuple[str, str]:
         number = next(step.number for step in waiting.steps if step.id is None)
         return f"/recipes/{waiting.id}/mix", f"Start batch {number} of recipe {waiting.label}"
     if recipes:
-        return f"/jobs/{job_id}/curing", "To the curing"
+        return f"/jobs/{job_id}/curing", "Go to curing"
     return f"/jobs/{job_id}/plan/new", "Plan a recipe"
 
 

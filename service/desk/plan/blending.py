@@ -44,7 +44,7 @@ class Share:
 
 @dataclass(frozen=True)
 class Proposal:
-    """The blend that lies least outside the envelope."""
+    """The blend that is least outside the grading envelope."""
 
     shares: tuple[Share, ...]
     worst_excess: float

@@ -96,9 +96,9 @@ def drop_recipe(session: Session, caller: Caller, *, recipe_id: UUID, because: s
     of_its_address(recipe.job_id, job_id)
     session.refresh(recipe, with_for_update=True)
     if recipe.dropped_at is not None:
-        raise Conflict("This recipe was dropped already.")
+        raise Conflict("This recipe was taken out of the plan already.")
     if not because.strip():
-        raise Invalid("Give a reason for dropping the recipe.", {"because": "Give a reason for dropping the recipe."})
+        raise Invalid("Say why the recipe is taken out.", {"because": "Say why the recipe is taken out."})
     recipe.dropped_at, recipe.dropped_because = caller.stores.clock(), because.strip()
     session.add(recipe)
     return Done("recipe", recipe.id, {"label": recipe.label, "because": because.strip()})

@@ -39,9 +39,9 @@ def _remark(was: str, now: str) -> Iterator[Phrase]:
     if not was:
         yield Phrase("A remark was added.")
     elif not now:
-        yield Phrase("The remark was dropped.")
+        yield Phrase("The remark was taken out.")
     else:
-        yield Phrase("The remark was written anew.")
+        yield Phrase("The remark was changed.")
 
 
 def _readings(was: Any, now: Any) -> Iterator[Phrase]:
@@ -55,7 +55,7 @@ def _readings(was: Any, now: Any) -> Iterator[Phrase]:
     if other:
         yield Phrase("Readings that were corrected: {blocks}.", {"blocks": tuple(other)})
     if {one["id"] for one in was["calibrations"]} != {one["id"] for one in now["calibrations"]}:
-        yield Phrase("The stresses rest on another calibration of the press.")
+        yield Phrase("The stresses use another calibration of the press.")
 
 
 def _counted(result: Any) -> dict[str, Any]:
@@ -121,7 +121,7 @@ def _order(was: Any, now: Any) -> Iterator[Phrase]:
 
 def _rules(was: Any, now: Any) -> Iterator[Phrase]:
     if _limits(was) != _limits(now):
-        yield Phrase("The limits that the recipes are held against have changed.")
+        yield Phrase("The limits that the recipes must meet have changed.")
     if _read_on(was) != _read_on(now):
         yield Phrase("The owner has noted since that the text of a rule was read.")
     shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")

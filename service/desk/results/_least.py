@@ -112,7 +112,7 @@ def _sentences(
     if untested is None:
         return (said.why,) if said.why and leanest is None else ()
     about: dict[str, Value] = {"about_share": untested.share, "name": series.stabiliser}
-    confirm = "We have not tested it: press {blocks} blocks from {mixes} mixes to confirm."
+    confirm = "We have not tested it: press {blocks} blocks from {mixes} batches to confirm."
     sentences = [
         Phrase("About {about_share} {name} may be enough.", about),
         Phrase(confirm, {"blocks": BLOCKS, "mixes": MIXES}),

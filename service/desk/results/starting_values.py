@@ -71,7 +71,7 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
     # Nothing is worked out here: whoever writes meanwhile would wait for it.
     history = _kept.get((tuple(_past_jobs(session, caller)), present))
     if history is None:
-        raise Conflict("What the shop's jobs teach is not worked out as they stand. Look again before adopting.")
+        raise Conflict("The shop's jobs have changed since. Reload the page and check the values before you use them.")
     rests_on = ", ".join(history.jobs)
     if rests_on != seen_rests_on:
         raise Conflict("Other jobs have readings now than when you looked. Look again before adopting.")

@@ -22,7 +22,7 @@ from service.records.tokens import Ticket
 def enrol(session: Session, caller: Caller, *, name: str, token_sha256: str) -> Done:
     """Add a tablet, with the one-use address that makes a browser this tablet."""
     if name in tablets.names_in_use(session):
-        raise Invalid("There is a tablet of this name.", {"name": "Choose a name of its own."})
+        raise Invalid("There is a tablet of this name.", {"name": "Choose another name."})
     device = Device(name=name, enrolled_by=caller.doer)
     session.add(device)
     session.flush()

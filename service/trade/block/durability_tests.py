@@ -14,7 +14,7 @@ TestOfBlock = Literal["bending", "absorption", "damp surface", "uptake", "drip",
 USED_UP = {
     "bending": "bent, and a block that was loaded before gives no reading",
     "erosion": "worn by water",
-    "cycles": "dried in the oven to be wetted and dried by turns",
+    "cycles": "dried in the oven for cycles of wetting and drying",
     "absorption": "dried in the oven, which changes what it was cured to",
 }
 

@@ -163,13 +163,13 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
 
     Examples
     --------
-    >>> notes(published()["nmac-ceb"], confirmed=False)[1].english[:57]
-    '{name} was read in texts that quote it; the figure is unc'
+    >>> notes(published()["nmac-ceb"], confirmed=False)[1].english
+    '{name}: we have not read this standard. Its value is quoted by others.'
     """
     said = [
         Phrase(
-            "{name} was written for {written_for}: {specimen}. The blocks tested here are small bench blocks, not "
-            "those units; make and test full-size units before relying on it.",
+            "{name} was written for {written_for}: {specimen}. We tested small blocks. Make and test full-size units "
+            "before you rely on it.",
             {
                 "name": criterion.name,
                 "written_for": Phrase(criterion.written_for),
@@ -187,14 +187,15 @@ def notes(criterion: Criterion, *, confirmed: bool) -> tuple[Phrase, ...]:
 
 
 _CORRECTED = (
-    "{name} is held against the stress as crushed times a factor for the shape of the block, by {table}; both stand "
-    "beside each other. Other tables give other factors for the same block, and the assurance does not hold what a "
-    "factor itself leaves open."
+    "For {name} we multiply the stress as crushed by a factor for the shape of the block, by {table}. Both are shown. "
+    "Other tables give other factors. The chance of passing leaves out how far the factor may be wrong."
 )
-_NOT_JUDGED = "{name} also limits other tests than crushing; those limits are not judged until its text has been read."
+_NOT_JUDGED = (
+    "{name} also limits other tests than crushing. We do not judge those until the owner has read the standard."
+)
 _UNCONFIRMED: dict[Standing, str] = {
-    "second-hand": "{name} was read in texts that quote it; the figure is unconfirmed until the current text is read.",
-    "memory": "{name} is from memory; it decides nothing until the current text is read.",
+    "second-hand": "{name}: we have not read this standard. Its value is quoted by others.",
+    "memory": "{name}: not checked. Not used in the verdict until the owner has read the standard.",
 }
 
 
@@ -289,7 +290,7 @@ def read_criterion(data: Mapping[str, Any], *, published_only: bool = False) -> 
         rows = ()
     rules = [_rule(row, under=f"rules.{place}", faults=faults) for place, row in enumerate(rows)]
     if len({rule.name for rule in rules if rule}) < sum(rule is not None for rule in rules):
-        faults["rules"] = "Each demand needs a name of its own."
+        faults["rules"] = "Give each demand another name."
     remarks = data.get("remarks", ())
     if not isinstance(remarks, list | tuple) or not all(_is_line(remark) for remark in remarks):
         faults["remarks"] = "Give the remarks as a list of lines."

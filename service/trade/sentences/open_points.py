@@ -212,7 +212,7 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     rank = {one.recipe: place for place, one in enumerate(trial.strength.order)}
     return [
         Phrase(
-            _TOO_FEW[len(conditions) == 1],
+            TOO_FEW[len(conditions) == 1],
             {"recipe": recipe, "counted": counted, "required": required, "conditions": _all_said(trial, conditions)},
         )
         for (recipe, counted, required), conditions in sorted(found.items(), key=lambda item: rank[item[0][0]])
@@ -220,14 +220,14 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 # By whether it is in one condition only.
-_TOO_FEW = {
+TOO_FEW = {
     True: "The rule asks for {required} blocks of {recipe} {conditions}; we crushed {counted}.",
     False: "The rule asks for {required} blocks of {recipe} each {conditions}. We crushed {counted} of each.",
 }
 
 
 def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = "One block of {recipe} {condition} read {strength_mpa}, far from the others; it counts."
+    english = "One block of {recipe} {condition} read {strength_mpa}, far from the others; we count it."
     return [
         Phrase(
             english,
@@ -306,8 +306,8 @@ _SPOILED = {
     False: "{spoiled} tests of {recipe} {condition} went wrong and are not counted.",
 }
 _LOST = {
-    True: "1 block of {recipe} {condition} broke before testing, so the weakest may be missing.",
-    False: "{lost} blocks of {recipe} {condition} broke before testing, so the weakest may be missing.",
+    True: "1 block of {recipe} {condition} broke or went missing before testing. It may be the weakest.",
+    False: "{lost} blocks of {recipe} {condition} broke or went missing before testing. They may be the weakest.",
 }
 
 

@@ -104,10 +104,10 @@ _ALIKE = 0.05
 _RATIO = "{a} tested about {ratio} times as strong as {b} {condition}."
 _STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger."
 _PERHAPS_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger; we need {asked_likely}."
-_EQUAL = "{a} and {b} are equal within {margin_share} {condition}."
+_EQUAL = "{a} and {b} differ by less than {margin_share} {condition}."
 _THAT_IS = "That is {same_likely} likely."
-_OUT_ALIKE = "{a} and {b} tested alike {condition}."
-_PERHAPS_ALIKE = "They are {same_likely} likely to be equal within {margin_share}; we need {asked_likely}."
+_OUT_ALIKE = "{a} and {b} came out about the same {condition}."
+_PERHAPS_ALIKE = "They are {same_likely} likely to differ by less than {margin_share}; we need {asked_likely}."
 
 
 def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
@@ -160,7 +160,7 @@ _HALF_BROKEN_STRONGER = "Not every block of {a} broke {condition}: it is at leas
 _HALF_BROKEN = "Not every block of {a} broke {condition}."
 _UNBROKEN_STRONGER = "No block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
 _UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
-_NOT_TOLD_APART = "Above {held_mpa} nothing was measured, so {a} is not shown to be stronger than {b} there."
+_NOT_TOLD_APART = "Above {held_mpa} nothing was measured, so we do not know whether {a} is stronger than {b}."
 _ABOVE = "Above {held_mpa} nothing was measured."
 
 
@@ -198,7 +198,7 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     none_broke = not any(trial.some_broke(one, pair.condition) for one in (pair.a, pair.b))
     return (
         Phrase(_NEITHER if none_broke else _NOT_ALL, values),
-        Phrase("Above {held_mpa} nothing was measured, so which is stronger is not known.", values),
+        Phrase("Above {held_mpa} nothing was measured, so we do not know which is stronger.", values),
     )
 
 

@@ -74,7 +74,7 @@ def answer(trial: Trial) -> Answer:
 
 
 NOT_YET = Phrase("Not enough blocks yet.")
-NONE_WILL_DO = Phrase("None of these will do.")
+NONE_WILL_DO = Phrase("None of these recipes is good enough.")
 _NO_LIMIT = Phrase("No code or limit was chosen, so we name no recipe.")
 
 
@@ -82,7 +82,7 @@ def _addition(trial: Trial) -> _Verdict:
     native = _first(trial, [recipe for recipe in trial.recipes if recipe.native])
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
     if native is None or other is None:
-        return _Verdict((NOT_YET, Phrase("We need blocks with and without the addition to compare them.")))
+        return _Verdict((NOT_YET, Phrase("We need blocks with and without the sand or stabiliser in question.")))
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
     said = _worth(trial, native=native, other=other)
@@ -166,7 +166,7 @@ def _which_soil(trial: Trial) -> _Verdict:
         return _soil_by_strength(trial, best=best)
     if trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
-    why = [Phrase("That means {soil}.", {"soil": best.soil})]
+    why = [Phrase("Its soil is {soil}.", {"soil": best.soil})]
     if _cheapest_tested(trial, best):
         why.append(Phrase("We tested nothing cheaper."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
@@ -254,15 +254,15 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
     "We do not know yet whether recipe {native} passes without {addition}.",
-    "We do not know yet whether recipe {native} passes without {addition} ({open_likely} likely).",
+    "We do not know yet whether recipe {native} passes without {addition}; the chance is {open_likely}.",
 )
 _WITHOUT_IT = (
-    "We do not know yet whether recipe {native} passes without it.",
-    "We do not know yet whether recipe {native} passes without it ({open_likely} likely).",
+    "We do not know yet whether recipe {native}, without {addition}, passes.",
+    "We do not know yet whether recipe {native}, without {addition}, passes; the chance is {open_likely}.",
 )
 _WITH_LESS = (
     "We do not know yet whether recipe {leaner}, with less stabiliser, passes.",
-    "We do not know yet whether recipe {leaner}, with less stabiliser, passes ({open_likely} likely).",
+    "We do not know yet whether recipe {leaner}, with less stabiliser, passes; the chance is {open_likely}.",
 )
 
 

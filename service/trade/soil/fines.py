@@ -102,7 +102,7 @@ def fines_of(
     if liquid is None or plastic_limit is None:
         kind, words = "M", ["No thread can be rolled: the fines are non-plastic, a silt."]
     elif plastic_limit > (liquid_limit or 0):
-        kind, words = "M", ["The plastic limit lies above the liquid limit: the fines are non-plastic, a silt."]
+        kind, words = "M", ["The plastic limit is above the liquid limit: the fines are non-plastic, a silt."]
     else:
         kind, words = _by_index(liquid, liquid - whole_percent(plastic_limit))
     return Fines(kind, high, organic, (*words, drying))
@@ -154,7 +154,7 @@ def _check(
     if missing:
         refuse(dict.fromkeys(missing, "This is required when fines are 5 % or more."))
     if oven_dried is not None and liquid_limit is None:
-        refuse({"liquid_limit": "This is required beside the limit after oven drying."})
+        refuse({"liquid_limit": "This is required with the limit after oven drying."})
     require(positive={name: limit for name, limit in limits.items() if limit is not None})
 
 
@@ -163,7 +163,7 @@ def _organic(liquid: int | None, oven_dried: float | None) -> tuple[bool, str]:
         return False, "The liquid limit after oven drying was not measured: the fines are taken as inorganic."
     dried = whole_percent(oven_dried)
     organic = 100 * dried < 75 * liquid
-    words = f"After oven drying the liquid limit is {dried}, beside {liquid} before: "
+    words = f"After oven drying the liquid limit is {dried}, before it {liquid}: "
     return organic, words + ("below 75 % of it, organic." if organic else "at least 75 % of it, inorganic.")
 
 
@@ -171,7 +171,7 @@ def _by_index(liquid: int, index: int) -> tuple[Kind, list[str]]:
     point = f"Liquid limit {liquid}, plasticity index {index}, A-line {0.73 * (liquid - 20):.4g}"
     words = []
     if 10 * index > 9 * (liquid - 8):
-        words.append(f"{point}: the point lies above the U-line 0.9 (LL - 8); check the limits.")
+        words.append(f"{point}: the point is above the U-line 0.9 (LL - 8); check the limits.")
     if index < 4:
         return "M", [*words, f"{point}: an index below 4, a silt."]
     if 100 * index < 73 * (liquid - 20):

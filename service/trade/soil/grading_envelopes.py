@@ -24,7 +24,7 @@ class Bound:
 
 @dataclass(frozen=True)
 class Envelope:
-    """A named set of bounds, coarse to fine, with where it stands."""
+    """A named set of bounds, coarse to fine, with its source."""
 
     key: str
     name: str

@@ -299,7 +299,7 @@ def settling(
         except Invalid as fault:
             refuse(_placed(fault, place))
         if above < 0:
-            refuse({f"readings.{place}.reading": "This lies below the reading without soil."})
+            refuse({f"readings.{place}.reading": "This is below the reading without soil."})
         share = share_in_suspension(
             above_blank=above, dry_mass_g=dry_mass_g, specific_gravity=specific_gravity, volume_ml=volume_ml
         )
@@ -376,7 +376,7 @@ def _check_gravity(specific_gravity: float) -> None:
 def _check_dimensions(dimensions: Dimensions) -> None:
     require(positive={f"hydrometer.{name}": value for name, value in vars(dimensions).items()})
     if dimensions.depth_at_50_mm >= dimensions.depth_at_0_mm:
-        refuse({"hydrometer.depth_at_50_mm": "The mark 50 lies nearer to the bulb than the mark 0."})
+        refuse({"hydrometer.depth_at_50_mm": "The mark 50 is nearer to the bulb than the mark 0."})
 
 
 def _under(prefix: str, temperature_c: float) -> float:

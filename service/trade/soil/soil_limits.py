@@ -26,7 +26,7 @@ class LossLimit:
 
 @dataclass(frozen=True)
 class SoilLimits:
-    """Everything a soil is held against."""
+    """Everything a soil should meet."""
 
     envelopes: tuple[Envelope, ...]
     thresholds: tuple[Threshold, ...]

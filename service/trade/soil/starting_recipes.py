@@ -47,7 +47,7 @@ class Recipe:
 
 @dataclass(frozen=True)
 class Start:
-    """The recipes, and what stands against more of them."""
+    """The recipes, and why there are no more of them."""
 
     recipes: tuple[Recipe, ...]
     remarks: tuple[str, ...]
@@ -241,7 +241,7 @@ def _lime(plasticity_index: float, remarks: list[str]) -> list[Recipe]:
     if not speaking:
         return []
     if len(speaking) < len(rows):
-        remarks.append("Two bodies differ on the index from which lime is chosen, and this soil lies between them.")
+        remarks.append("Two bodies differ on the index from which lime is chosen, and this soil is between them.")
     remarks.append(
         "That cement works only up to an index of 20 has been called a mistake, so cement stays to be tried."
     )
@@ -273,7 +273,7 @@ def _by_band(
         return []
     parts = band_soil_parts(shrinkage_mm=box.shrinkage_mm, bands=bands)
     if parts is None:
-        remarks.append(f"The shrinkage lies above {bands.to_mm:g} mm: no band, no recipe from it.")
+        remarks.append(f"The shrinkage is above {bands.to_mm:g} mm: no band, no recipe from it.")
         return []
     if any(reason.about == "shrinkage" and reason.drives and not reason.inside for reason in judged.reasons):
         remarks.append("The window for stabilising overrules the shrinkage bands: no recipe from them.")

@@ -38,7 +38,7 @@ class Threshold:
 
 @dataclass(frozen=True)
 class Reason:
-    """One measure against one threshold, or one sign; ``drives`` says whether the verdict rests on it."""
+    """One measure against one threshold, or one sign; ``drives`` says whether the verdict depends on it."""
 
     about: str
     value: float | None

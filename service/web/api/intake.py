@@ -44,7 +44,7 @@ class QuestionForm(Sent):
     """The customer's question, what will be built, and the machine that is there."""
 
     site: Annotated[Name, Field(examples=["North paddock"])]
-    question: Annotated[Line, Field(examples=["How little cement will do?"])]
+    question: Annotated[Line, Field(examples=["How little cement is enough?"])]
     question_kind: Literal["addition", "least stabiliser", "which soil", "meets code"]
     promised_on: date | None = None
     wall_thickness_mm: Annotated[Number | None, Field(examples=[140.0])] = None
@@ -113,7 +113,7 @@ def add_customer(caller: ApiCaller, sent: CustomerForm) -> dict[str, Any]:
 
 @router.get("/customers/{customer_id}")
 def show_customer(caller: ApiCaller, customer_id: UUID, page_number: PageNumber = 1) -> CustomerPage:
-    """Give a customer with a page of the jobs in hand."""
+    """Give a customer with a page of their open jobs."""
     return customers.customer(caller, customer_id=customer_id, page=page_number)
 
 

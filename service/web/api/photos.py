@@ -1,4 +1,4 @@
-"""Photographs for programs: a picture as the body of a request, and what there is of a sack, a block or a job."""
+"""Photos for programs: a picture as the body of a request, and what there is of a sack, a block or a job."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -32,44 +32,44 @@ GIVEN: dict[int | str, dict[str, Any]] = {200: {"content": {photos.MEDIA_TYPE: {
 
 
 class ShownForm(Sent):
-    """Whether the customer sees a photograph."""
+    """Whether the customer sees a photo."""
 
     shown: Annotated[Tick, Field(examples=[True])]
 
 
 @router.post("/sacks/{receipt_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_sack(caller: ApiCaller, picture: BodyPicture, receipt_id: UUID) -> dict[str, Any]:
-    """Save a photograph of a sack, turned upright, made smaller, without the camera's notes."""
+    """Save a photo of a sack, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="sack", thing_id=receipt_id, content=picture)}
 
 
 @router.post("/blocks/{block_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_block(caller: ApiCaller, picture: BodyPicture, block_id: UUID) -> dict[str, Any]:
-    """Save a photograph of a block, turned upright, made smaller, without the camera's notes."""
+    """Save a photo of a block, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="block", thing_id=block_id, content=picture)}
 
 
 @router.post("/jobs/{job_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_job(caller: ApiCaller, picture: BodyPicture, job_id: UUID) -> dict[str, Any]:
-    """Save a photograph of a job, turned upright, made smaller, without the camera's notes."""
+    """Save a photo of a job, turned upright, made smaller, without the camera's notes."""
     return {"id": pictures.take_in(caller, of="job", thing_id=job_id, content=picture)}
 
 
 @router.get("/sacks/{receipt_id}/photos")
 def show_sack(caller: ApiCaller, receipt_id: UUID) -> tuple[PhotoView, ...]:
-    """List the photographs of a sack, newest first."""
+    """List the photos of a sack, newest first."""
     return photos.album(caller, of="sack", thing_id=receipt_id).photos
 
 
 @router.get("/blocks/{block_id}/photos")
 def show_block(caller: ApiCaller, block_id: UUID) -> tuple[PhotoView, ...]:
-    """List the photographs of a block, newest first."""
+    """List the photos of a block, newest first."""
     return photos.album(caller, of="block", thing_id=block_id).photos
 
 
 @router.get("/jobs/{job_id}/photos")
 def show_job(caller: ApiCaller, job_id: UUID, page_number: PageNumber = 1) -> PhotoPage:
-    """List a page of the photographs of a job, its sacks and blocks. Customers get those shown to them."""
+    """List a page of the photos of a job, its sacks and blocks. Customers get those shown to them."""
     return photos.of_job(caller, job_id=job_id, page=page_number)
 
 
@@ -81,11 +81,11 @@ def show(request: Request, caller: ApiCaller, photo_id: UUID, small: bool = Fals
 
 @router.post("/photos/{photo_id}/shown", status_code=201)
 def show_to_customer(caller: ApiCaller, photo_id: UUID, sent: ShownForm) -> dict[str, Any]:
-    """Show a photograph to the customer, or hide it."""
+    """Show a photo to the customer, or hide it."""
     return {"id": photos.show(caller, photo_id=photo_id, shown=sent.shown).id, "shown": sent.shown}
 
 
 @router.post("/photos/{photo_id}/remove", status_code=201)
 def remove(caller: ApiCaller, photo_id: UUID) -> dict[str, Any]:
-    """Remove a photograph; its file stays in the archive."""
+    """Remove a photo; its file stays in the archive."""
     return {"id": photos.remove(caller, photo_id=photo_id).id}

@@ -134,7 +134,7 @@ def _group(one: GroupForm) -> GroupGiven:
 
 
 class DropForm(Sent):
-    """Why a recipe is dropped."""
+    """Why a recipe is taken out of the plan."""
 
     because: Annotated[Line, Field(examples=["The customer will not haul sand."])]
 
@@ -168,5 +168,5 @@ def replace(caller: ApiCaller, job_id: UUID, recipe_id: UUID, sent: RecipeForm) 
 
 @router.post("/recipes/{recipe_id}/drop", status_code=201)
 def drop(caller: ApiCaller, recipe_id: UUID, sent: DropForm) -> dict[str, Any]:
-    """Drop a recipe and say why."""
+    """Take a recipe out of the plan and say why."""
     return {"id": recipes.drop_recipe(caller, recipe_id=recipe_id, because=sent.because).id}

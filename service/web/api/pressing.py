@@ -1,4 +1,4 @@
-"""Blocks for programs: the trial block, every block of a batch, and what was lost."""
+"""Blocks for programs: the trial block, every block of a batch, and what is broken or missing."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -15,7 +15,7 @@ router = Room(prefix="/api/v1", tags=["pressing"])
 
 
 class TestChargeForm(Sent):
-    """A test charge."""
+    """A trial charge."""
 
     charge_kg: Annotated[Number, Field(examples=[2.6])]
     height_mm: Annotated[Number, Field(examples=[101.5])]
@@ -75,14 +75,14 @@ class BlockCorrection(PressedForm):
 
 
 class LossForm(Sent):
-    """How a block was lost."""
+    """Why a block is broken or missing."""
 
     because: Annotated[Line, Field(examples=["Dropped on the way to the rack."])]
 
 
 @router.post("/batches/{batch_id}/test-charges", status_code=201)
 def try_charge(caller: ApiCaller, batch_id: UUID, sent: TestChargeForm) -> dict[str, Any]:
-    """Save a test charge."""
+    """Save a trial charge."""
     done = pressing.try_charge(
         caller,
         batch_id=batch_id,
@@ -122,5 +122,5 @@ def correct(caller: ApiCaller, block_id: UUID, sent: BlockCorrection) -> dict[st
 
 @router.post("/blocks/{block_id}/losses", status_code=201)
 def lose(caller: ApiCaller, block_id: UUID, sent: LossForm) -> dict[str, Any]:
-    """Record a block as lost."""
+    """Record a block as broken or missing."""
     return {"id": pressing.lose_block(caller, block_id=block_id, because=sent.because).id}

@@ -19,7 +19,7 @@ router = Room(prefix="/api/v1", tags=["results"])
 
 
 class IssueForm(Sent):
-    """What the owner says with a result, and the digest of what he looked at."""
+    """What the owner says with a result, and the digest of what they looked at."""
 
     remark: Annotated[Words, Field(examples=["Use recipe B; test five full-size blocks first."])] = ""
     seen_sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$", description="`sha256` of the live result.")]

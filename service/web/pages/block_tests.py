@@ -32,7 +32,7 @@ NAMES = {
 CHOICES = {
     "bending": {
         "outcome": (("broke", "It broke"), ("held", "It did not break", "stopped before it broke")),
-        "state": (("as cured", "As cured"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
+        "state": (("as cured", "Not soaked"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
         "laid": (("flat", "Flat, as pressed"), ("on edge", "On edge")),
     },
     "absorption": {
@@ -40,7 +40,7 @@ CHOICES = {
         "state_before": (
             ("oven-dry", "Oven-dry", "an absorption"),
             ("air-dry", "Air-dry", "an uptake"),
-            ("as cured", "As cured", "an uptake"),
+            ("as cured", "Not dried", "an uptake"),
         ),
         "outcome": (("weighed", "It was weighed"), ("fell apart", "It fell apart", "or lost material")),
     },

@@ -30,7 +30,7 @@ After = Annotated[UUID | None, Query()]
 
 SPOILED = (
     ("loaded before", "It had been under load before", "a note, not a reading"),
-    ("not centred", "It did not stand in the middle"),
+    ("not centred", "It was not in the middle"),
     ("uneven faces", "Faces or packing were uneven"),
     ("damaged before", "It was chipped or dropped before"),
     ("pumped in jerks", "It was pumped too fast or in jerks"),
@@ -51,7 +51,7 @@ CHOICES = {
         ("fell apart", "It fell apart", "in the water"),
         ("spoiled", "Test went wrong", "the reading does not count"),
     ),
-    "state": (("as cured", "As cured"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
+    "state": (("as cured", "Not soaked"), ("air-dry", "Air-dry"), ("oven-dry", "Oven-dry"), ("soaked", "Soaked")),
     "held_because": (
         ("press limit", "Limit of the press"),
         ("agreed stop", "Agreed stop"),

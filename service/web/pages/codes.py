@@ -32,11 +32,11 @@ WAYS = (
 # How well a text is known, in the words of the page.
 KNOWN_HOW = {
     "seen": "We have read this text.",
-    "second-hand": "We have not read this text. Values as quoted by others.",
-    "memory": "We have not read this text. Values from memory.",
+    "second-hand": "We have not read this standard. Values as quoted by others.",
+    "memory": "We have not read this standard. Values from memory.",
     "own": "",
 }
-STATES = (("as cured", "as cured"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
+STATES = (("as cured", "not soaked"), ("air-dry", "air-dry"), ("oven-dry", "oven-dry"), ("soaked", "soaked"))
 
 
 TESTS = (

@@ -20,7 +20,7 @@ router = Room()
 
 QUESTIONS = (
     ("addition", "Is an addition worth it?", "sand hauled in, another soil, a little cement"),
-    ("least stabiliser", "How little stabiliser will do?", ""),
+    ("least stabiliser", "What is the least stabiliser that passes?", ""),
     ("which soil", "Which soil is the best?", ""),
     ("meets code", "Does it meet a code?", ""),
 )

@@ -1,4 +1,4 @@
-"""Photographs: taken at the bench, shown to the customer by the owner, looked at by whoever may."""
+"""Photos: taken at the bench, shown to the customer by the owner, looked at by whoever may."""
 
 from typing import Annotated
 from uuid import UUID
@@ -25,7 +25,7 @@ PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 
 @router.get("/photos/{photo_id}")
 def show(request: Request, caller: PageCaller, photo_id: UUID, small: bool = False) -> Response:
-    """Give a photograph, whole or small."""
+    """Give a photo, whole or small."""
     return picture_answer(request, caller, photo_id=photo_id, small=small)
 
 
@@ -38,28 +38,28 @@ def show_job(request: Request, caller: PageCaller, job_id: UUID, page_number: Pa
 
 @router.get("/blocks/{block_id}/photos")
 def show_block(request: Request, caller: StaffCaller, block_id: UUID) -> HTMLResponse:
-    """Show the photographs of a block; its own page fetches them from here, so that it need not wait for them."""
+    """Show the photos of a block; its own page fetches them from here, so that it need not wait for them."""
     return page(request, "album.html", caller=caller, album=photos.album(caller, of="block", thing_id=block_id))
 
 
 @router.post("/sacks/{receipt_id}/photos")
 @form_of("/sacks/{receipt_id}")
 def add_to_sack(caller: StaffCaller, form: SentForm, receipt_id: UUID) -> RedirectResponse:
-    """Keep a photograph of a sack."""
+    """Keep a photo of a sack."""
     return _taken(caller, form, "sack", receipt_id)
 
 
 @router.post("/blocks/{block_id}/photos")
 @form_of("/blocks/{block_id}")
 def add_to_block(caller: StaffCaller, form: SentForm, block_id: UUID) -> RedirectResponse:
-    """Keep a photograph of a block."""
+    """Keep a photo of a block."""
     return _taken(caller, form, "block", block_id)
 
 
 @router.post("/jobs/{job_id}/photos")
 @form_of("/jobs/{job_id}/photos")
 def add_to_job(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
-    """Keep a photograph of a job."""
+    """Keep a photo of a job."""
     return _taken(caller, form, "job", job_id)
 
 
@@ -70,7 +70,7 @@ def _taken(caller: Caller, form: FormData, of: Of, thing_id: UUID) -> RedirectRe
 
 @router.post("/photos/{photo_id}/shown")
 def show_to_customer(caller: OwnerCaller, form: SentForm, photo_id: UUID) -> RedirectResponse:
-    """Let the customer see a photograph, or no longer."""
+    """Let the customer see a photo, or no longer."""
     with reading(form, caller.shop) as read:
         shown, then = read.choice("shown", ("yes", "no")), read.raw("then")
     photos.show(caller, photo_id=photo_id, shown=shown == "yes")
@@ -79,7 +79,7 @@ def show_to_customer(caller: OwnerCaller, form: SentForm, photo_id: UUID) -> Red
 
 @router.post("/photos/{photo_id}/remove")
 def remove(caller: StaffCaller, form: SentForm, photo_id: UUID) -> RedirectResponse:
-    """Take a photograph away."""
+    """Take a photo away."""
     with reading(form, caller.shop) as read:
         then = read.raw("then")
     photos.remove(caller, photo_id=photo_id)

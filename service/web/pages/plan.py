@@ -30,7 +30,7 @@ router = Room()
 
 COMPONENT_ROWS, STABILISER_ROWS, GROUP_ROWS = 4, 3, 4
 TAKEN = re.compile(r"([0-9a-f-]{36}):([0-9]{1,3}(?:\.[0-9])?)", re.ASCII)
-CONDITIONS = (("as cured", "as cured"), ("soaked", "soaked"), ("air-dry", "air-dried"), ("oven-dry", "oven-dried"))
+CONDITIONS = (("as cured", "not soaked"), ("soaked", "soaked"), ("air-dry", "air-dried"), ("oven-dry", "oven-dried"))
 By = Annotated[str, Query(max_length=10)]
 BASES = (("dry soil", "of the dry soil"), ("dry mix", "of the dry mix"))
 
@@ -130,7 +130,7 @@ def replace(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRes
 @router.post("/jobs/{job_id}/plan/{recipe_id}/drop")
 @form_of("/jobs/{job_id}/plan")
 def drop(caller: StaffCaller, form: SentForm, job_id: UUID, recipe_id: UUID) -> RedirectResponse:
-    """Drop a recipe and say why."""
+    """Take a recipe out of the plan and say why."""
     with reading(form, caller.shop) as read:
         because = read.text("because", most=400)
     recipes.drop_recipe(caller, recipe_id=recipe_id, because=because, job_id=job_id)

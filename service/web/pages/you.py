@@ -111,7 +111,7 @@ def show_second_factor(request: Request, caller: PasswordCaller) -> HTMLResponse
 @router.post("/second-factor")
 @form_of("/you/second-factor")
 def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) -> HTMLResponse:
-    """Turn the second factor on; the recovery codes are shown in the answer, once and nowhere else."""
+    """Turn on the sign-in code; the recovery codes are shown in the answer, once and nowhere else."""
     with reading(form, caller.shop) as read:
         drawn, code = read.text("drawn", most=64), read.text("code", most=12)
     _count(request, caller, "code")
@@ -125,7 +125,7 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
 @router.post("/second-factor/end")
 @form_of("/you")
 def end_second_factor(request: Request, caller: PasswordCaller, form: SentForm) -> RedirectResponse:
-    """Turn the second factor off."""
+    """Turn off the sign-in code."""
     with reading(form, caller.shop) as read:
         password = read.secret("password")
     _count(request, caller, "password")

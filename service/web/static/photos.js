@@ -1,4 +1,4 @@
-// A photograph is sent as soon as it is taken. If that fails, the picture and a button to send it again stay.
+// A photo is sent as soon as it is taken. If that fails, the picture and a button to send it again stay.
 "use strict";
 
 const SENT_AT_ONCE = "at-once";

@@ -32,7 +32,7 @@ function shownOf(form) {
     const label = isChoice ? group?.querySelector("legend") : field.labels?.[0];
     const unit = form.elements.namedItem(`${field.name}_unit`)?.value || "";
     const value = isChoice ? field.labels?.[0] : field.selectedOptions?.[0];
-    const text = (value?.textContent || (field.type === "file" ? "a photograph" : field.value)).replace(/\s+/g, " ").trim();
+    const text = (value?.textContent || (field.type === "file" ? "a photo" : field.value)).replace(/\s+/g, " ").trim();
     shown.push([(label?.textContent || field.ariaLabel || field.name).replace(/\s+/g, " ").trim(), `${text} ${unit}`.trim()]);
   }
   return shown;

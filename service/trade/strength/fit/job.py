@@ -286,7 +286,7 @@ def _group_faults(groups: Sequence[Group]) -> dict[str, str]:
     for number, group in enumerate(groups):
         key = (group.condition, group.recipe)
         if key in seen:
-            faults[f"groups.{number}"] = "This recipe stands in this condition already."
+            faults[f"groups.{number}"] = "This recipe has this condition already."
         seen.add(key)
         if not group.readings:
             faults[f"groups.{number}.readings"] = "At least one reading is needed."

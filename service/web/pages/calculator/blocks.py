@@ -37,7 +37,7 @@ PRESS = Sheet(
     (
         Way(
             "",
-            "By calibration",
+            "From a calibration",
             (
                 Rows(
                     "points",
@@ -51,7 +51,7 @@ PRESS = Sheet(
         ),
         Way(
             "geometry",
-            "By geometry",
+            "From the ram size",
             (
                 Field("ram_diameter_mm", "Diameter of the ram", "length", unit="mm"),
                 Field("rams", "Rams", "whole", required=False, value="1"),
@@ -135,7 +135,9 @@ STRENGTH = sheet(
     Field("assurance", "Sure enough at", "share", required=False, folded=True, hint="95 % when left empty."),
     Field("margin", "Equal within", "share", required=False, folded=True, hint="10 % when left empty."),
     Field("scale_uncertainty", "Uncertainty of the press", "share", required=False, folded=True),
-    Field("batch_sd", "Scatter between mixes", "share", required=False, folded=True, hint="5 %: no published source."),
+    Field(
+        "batch_sd", "Scatter between batches", "share", required=False, folded=True, hint="5 %: no published source."
+    ),
     Field("prior.median_mpa", "Strength believed before", "pressure", required=False, folded=True, hint="3 MPa."),
     Field("prior.log_sd", "Spread of that belief, in ln", "plain", required=False, folded=True, hint="1."),
     Field("prior.scatter", "Scatter believed before, in ln", "plain", required=False, folded=True, hint="0.15."),
@@ -151,7 +153,7 @@ STRENGTH = sheet(
 )
 
 CONTENT = sheet(
-    "How little stabiliser will do",
+    "Least stabiliser needed",
     "Strength at any share between the tested ones, and the least share that meets every limit.",
     Rows(
         "rows",

@@ -18,8 +18,8 @@ UNKNOWN = "not known"
 NOTHING = 1e-9
 STANDINGS = {
     "seen": "read in the source",
-    "second-hand": "second-hand",
-    "memory": "from memory",
+    "second-hand": "quoted by others",
+    "memory": "from memory, not checked",
     "definition": "by definition",
     "computed": "worked out and checked",
 }
