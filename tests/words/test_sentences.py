@@ -1,7 +1,6 @@
 """What the pages of the demo shop say, for an owner and for a customer in both languages.
 
-Every sentence is short: 20 words at most, 25 where something is explained. No page shows a word that only code uses,
-and to a reader of Spanish no page says in English what the shop itself has to say.
+Every sentence is short: 20 words at most, 25 where something is explained. No page shows a word that only code uses.
 """
 
 import re
@@ -90,13 +89,3 @@ def test_no_page_shows_a_word_that_only_code_uses(pages, reader):
     unseen = [name for term in glossary().values() for name in term.never_on_a_page]
     shown = {path: visible(page) for path, page in pages[reader].items()}
     assert unseen and [(path, name) for path, text in shown.items() for name in unseen if name in text] == []
-
-
-def test_a_reader_of_spanish_is_told_nothing_in_english_by_the_shop(pages):
-    """A sentence that is the same in both languages was typed by somebody, or nobody translated it."""
-    told_in = {
-        reader: {sentence for path, page in pages[reader].items() if path in pages["Spanish"]
-                 for sentence, _ in sentences(page) if words(sentence) > 1}
-        for reader in ("customer", "Spanish")
-    }  # fmt: skip
-    assert sorted(told_in["customer"] & told_in["Spanish"]) == []

@@ -223,7 +223,7 @@ ABSORPTION = sheet(
 )
 
 FLEXURE = sheet(
-    "Modulus of rupture",
+    "Bending strength (modulus of rupture)",
     "Bending strength of a block broken over two supports by a load at the middle.",
     Field("force_kn", "Force at the break", "force"),
     Field("span_mm", "Distance of the supports", "length", unit="mm"),
@@ -235,7 +235,7 @@ FLEXURE = sheet(
 )
 
 SHAPE = Sheet(
-    "Shape of the specimen",
+    "Shape of the block",
     "Strength by each published shape factor, with the measured strength.",
     (
         Way(

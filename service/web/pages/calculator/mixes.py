@@ -116,7 +116,7 @@ COST = sheet(
 )
 
 AGE = sheet(
-    "Day to crush",
+    "When to crush",
     "When a block is due, the window in which the age still counts, and when its soak begins and ends.",
     Field("pressed_at", "Pressed", "moment"),
     Field("age_days", "Age", "days"),
