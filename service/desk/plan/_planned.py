@@ -29,5 +29,5 @@ def unmixed(session: Session, caller: Caller, recipe_id: UUID) -> WholeRecipe:
     if batch_records.batches_of_recipe(session, recipe_id):
         raise Conflict("This recipe was mixed, so you cannot change it. Plan another to replace it.")
     if whole.recipe.dropped_at is not None:
-        raise Conflict("This recipe was dropped.")
+        raise Conflict("This recipe was taken out of the plan.")
     return whole

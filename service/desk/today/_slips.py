@@ -34,14 +34,14 @@ CALLED = {
     "enduring.record": "Test saved",
     "crushing.open_spell": "Gauge read unloaded",
     "crushing.close_spell": "Crushing session ended",
-    "block.lose": "Recorded as lost",
-    "photo.add": "Photograph added",
-    "photo.remove": "Photograph removed",
+    "block.lose": "Recorded as broken or missing",
+    "photo.add": "Photo added",
+    "photo.remove": "Photo removed",
 }
 # What corrected something that stood already, and what each is called; taken back, it is corrected once more.
 CORRECTED = {
     "crushing.correct": "Reading corrected",
-    "crushing.withdraw": "Reading withdrawn",
+    "crushing.withdraw": "Reading taken back",
     "crushing.note": "Note saved",
     "crushing.correct_spell": "Zero corrected",
     "curing.correct_soak": "Soak times corrected",
