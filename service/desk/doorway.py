@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 from uuid import UUID
@@ -87,6 +88,9 @@ class ShopFacts:
     whom_to_call: str = ""
     assurance: float = 0.95
     margin: float = 0.10
+    # What the shop asks for a block tested and for a calibration; None: not said.
+    block_price: Decimal | None = None
+    calibration_price: Decimal | None = None
 
 
 @dataclass(frozen=True)

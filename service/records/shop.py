@@ -1,12 +1,13 @@
 """The shop itself: how it writes, and what its own history taught it about scatter."""
 
 from datetime import datetime
+from decimal import Decimal
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, false
 from sqlmodel import Field, Session, col, select
 
-from service.records.base import Row, Sha256, Table, not_blank, now, one_of, positive
+from service.records.base import Money, Row, Sha256, Table, not_blank, now, one_of, positive
 from service.records.people import LANGUAGES
 
 PAPERS = ("A4", "Letter")
@@ -42,6 +43,9 @@ class Shop(Table, table=True):
     language: str = "en"
     assurance: float = 0.95
     margin: float = 0.10
+    # For a block mixed, pressed, cured and crushed, and for one calibration of a press; None: nobody has said.
+    block_price: Decimal | None = Field(default=None, sa_type=Money)
+    calibration_price: Decimal | None = Field(default=None, sa_type=Money)
     owners_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     all_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
 

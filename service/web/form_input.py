@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime, time
+from decimal import Decimal
 from math import nan
 from typing import TypeVar
 from uuid import UUID
@@ -177,6 +178,13 @@ class FormReader:
             return prices.price_as_typed(amount, per, bag=bag, bulk=bulk)
 
         return self._try(read, None)
+
+    def maybe_money(self, name: str) -> Decimal | None:
+        """Return an amount in the shop's currency, or None when it was left empty."""
+        text = self.raw(name)
+        if not text:
+            return None
+        return self._try(lambda: text_to_numbers.read_money(text, field=name, writing=self.writing), None)
 
     def rows(self, first: str, *, most: int = 60) -> list[int]:
         """Return the numbers of the rows in which the field ``first.N`` was filled in."""

@@ -1,6 +1,8 @@
 """Would more blocks help?, worked out when it is asked for and for the shop alone."""
 
 import re
+from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -13,6 +15,15 @@ NEAR = {
     "C": {"as cured": [4.0, 4.5, 4.25, 3.75, 4.0], "soaked": [None, None, None, None, None]},
 }
 
+SETTINGS = {
+    "name": "Sample Bench", "time_zone": "America/Denver", "currency": "USD", "units_first": "metric", "paper": "A4",
+    "language": "en", "assurance": "95 %", "margin": "10 %",
+}  # fmt: skip
+
+
+def said(page: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+
 
 def test_the_open_limits_of_a_job_are_looked_ahead_at(cast):
     tried = a_tried_job(cast, peaks=NEAR)
@@ -20,8 +31,7 @@ def test_the_open_limits_of_a_job_are_looked_ahead_at(cast):
     assert {one.recipe for one in found.more} == {"A"}
     page = cast.browser("tess").get(f"/jobs/{tried.job_id}/next")
     assert page.status_code == 200
-    said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
-    assert "more blocks of A" in said and "without a published source" in said
+    assert "more blocks of A" in said(page.text) and "without a published source" in said(page.text)
 
 
 def test_acts_stand_beside_each_other_with_what_they_take(cast):
@@ -31,13 +41,46 @@ def test_acts_stand_beside_each_other_with_what_they_take(cast):
     # One row for each open limit; seven days, the age that was planned; the chance is that of the table below it.
     assert [(act.name, act.mixes, act.days) for act in blocks] == [("A", 1, 7.0)] * len(found.more)
     told = {(one.enough or one.options[-1]).settled for one in found.more}
-    assert {act.settles for act in blocks} == told
+    assert {act.chance for act in blocks} == told
     # A press taken by its geometry is off by 5 %, five times what a calibration leaves.
     assert [act.blocks for act in found.acts if act.kind == "calibrate"] == [0] * len(found.more)
-    chances = [act.settles for act in found.acts]
+    chances = [act.chance for act in found.acts]
     assert found.acts[-1].kind == "stop" and chances == sorted(chances, reverse=True)
-    page = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text))
+    page = said(cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text)
     assert "What you can do next" in page and "Calibrate the press" in page and "Stop here" in page
+    assert "that it is settled" in page
+
+
+def test_acts_have_a_price_once_the_shop_has_said_its_own(cast):
+    tried = a_tried_job(cast, peaks=NEAR, calibrated=False)
+    tess, olu = cast.browser("tess"), cast.browser("olu")
+    here = f"/jobs/{tried.job_id}/next"
+    before = said(tess.get(here).text)
+    assert "Add your price for a tested block and for a calibration in the settings" in before
+    assert olu.post("/settings", SETTINGS | {"block_price": "12.5", "calibration_price": "90"}).status_code == 303
+    shop = replace(cast.tess.shop, block_price=Decimal("12.5"), calibration_price=Decimal(90))
+    found = next_steps.next_steps(replace(cast.tess, shop=shop), job_id=tried.job_id)
+    # Blocks at 12.50 each, the mix in it; a calibration at its own price; stopping costs nothing.
+    for act in found.acts:
+        assert act.cost == {"blocks": act.blocks * Decimal("12.5"), "calibrate": 90, "stop": 0}[act.kind]
+    after = said(tess.get(here).text)
+    assert "Add your price" not in after and "$90.00" in after
+
+
+def test_the_results_show_the_first_three_steps(cast):
+    tried = a_tried_job(cast, peaks=NEAR, calibrated=False)
+    tess = cast.browser("tess")
+    assert f'hx-get="/jobs/{tried.job_id}/next"' in tess.get(f"/jobs/{tried.job_id}/results").text
+    headers = {"hx-request": "true", "hx-target": "next_steps"}
+    part = tess.get(f"/jobs/{tried.job_id}/next", headers=headers).text
+    rows = part.count("<tr>") + part.count("<tr ") - 1
+    assert part.lstrip().startswith('<section id="next_steps">') and rows == 3 and "<html" not in part
+
+
+def test_why_more_blocks_do_not_raise_the_chance_is_said(cast):
+    tried = a_tried_job(cast, peaks=NEAR)
+    page = said(cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text)
+    assert "The rule asks each of 5 blocks to reach it" in page
 
 
 def test_two_recipes_not_told_apart_are_looked_ahead_at(cast):
@@ -46,8 +89,7 @@ def test_two_recipes_not_told_apart_are_looked_ahead_at(cast):
     found = next_steps.next_steps(cast.tess, job_id=tried.job_id)
     assert {frozenset((one.pair.a, one.pair.b)) for one in found.both} == {frozenset("AC")}
     page = cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text
-    said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
-    assert "which is the stronger" in said and "more blocks each of" in said
+    assert "which is the stronger" in said(page) and "more blocks each of" in said(page)
 
 
 def test_a_series_of_two_shares_gets_its_word(cast):

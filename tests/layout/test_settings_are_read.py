@@ -23,6 +23,8 @@ READ = {
     "shop.comma_thousands": ("service/web/form_input.py", "shop.comma_thousands"),
     "shop.language": ("service/desk/results/_compute.py", "shop.language"),
     "shop.assurance": ("service/desk/results/_compute.py", "shop.assurance"),
+    "shop.block_price": ("service/desk/results/_acts.py", "shop.block_price"),
+    "shop.calibration_price": ("service/desk/results/_acts.py", "shop.calibration_price"),
     "shop.margin": ("service/desk/results/_compute.py", "shop.margin"),
     "shop.owners_need_second_factor": ("service/records/shop.py", "self.owners_need_second_factor"),
     "shop.all_need_second_factor": ("service/records/shop.py", "self.all_need_second_factor"),

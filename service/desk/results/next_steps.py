@@ -1,41 +1,22 @@
 """Would more blocks help?: worked out when somebody asks, for it takes longer than the result itself."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _compute
+from service.desk.results._acts import Act, PricesMissing, acts, missing
 from service.desk.results._compute import Asked
-from service.desk.results._least import BLOCKS, MIXES, SeriesAnswer
+from service.desk.results._least import SeriesAnswer
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase, Value
 from service.trade.strength.detectable_difference import MoreOfBoth, more_of_both
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.more_blocks import More, more_blocks
-
-ActKind = Literal["blocks", "calibrate", "share", "stop"]
-
-
-@dataclass(frozen=True)
-class Act:
-    """One thing that can be done for an open question, what it takes, and the chance that it is then settled.
-
-    Of an untested share ``settles`` is the chance that it passes. What a shop asks for a block is not recorded, so
-    that cost is told in blocks and mixes; ``days`` is None where no age was planned.
-    """
-
-    kind: ActKind
-    name: str
-    condition: str
-    blocks: int
-    mixes: int
-    days: float | None
-    settles: float
 
 
 @dataclass(frozen=True)
@@ -47,6 +28,7 @@ class NextSteps:
     shares: tuple[Phrase, ...]
     declined: str
     acts: tuple[Act, ...] = ()
+    prices_missing: PricesMissing | None = None
 
 
 @look("result.next", by=STAFF)
@@ -61,28 +43,8 @@ def next_steps(session: Session, caller: Caller, *, job_id: UUID) -> NextSteps:
         return NextSteps((), (), (), refusal.sentence)
     answers = _compute.series_answers(asked) if asked.limits else ()
     shares = tuple(one for answer in answers for one in _on_shares(answer, asked))
-    return NextSteps(more, both, shares, "", _acts(more, answers, asked))
-
-
-def _acts(more: Sequence[More], answers: Sequence[SeriesAnswer], asked: Asked) -> tuple[Act, ...]:
-    """Return what can be done for the limits that are open: the likeliest to settle one first, stopping here last."""
-    days = {one.name: one.age_days for one in asked.conditions}
-    found: list[Act] = []
-    for one in more:
-        told = one.enough or one.options[-1]
-        found.append(Act("blocks", one.recipe, one.condition, told.blocks, 1, days.get(one.condition), told.settled))
-        if one.calibration:
-            found.append(Act("calibrate", one.recipe, one.condition, 0, 0, 0.0, one.calibration.settled))
-    for answer in answers:
-        if answer.untested and answer.said and answer.said.least:
-            ages = [days.get(limit.condition) for limit in answer.limits]
-            longest = None if None in ages else max((age for age in ages if age is not None), default=None)
-            share, sure = answer.untested.share, answer.said.least.assurance
-            name = f"{100 * share:.4g} % {answer.series.stabiliser}"
-            wet_and_dry = len({limit.condition for limit in answer.limits})
-            found.append(Act("share", name, "", BLOCKS * wet_and_dry, MIXES, longest, sure))
-    found.sort(key=lambda one: (-round(one.settles, 2), one.days or 0.0, one.blocks))
-    return (*found, Act("stop", "", "", 0, 0, 0.0, 0.0)) if found else ()
+    found = acts(more, answers, asked, caller.shop)
+    return NextSteps(more, both, shares, "", found, missing(found, caller.shop))
 
 
 @lru_cache(maxsize=128)

@@ -78,6 +78,8 @@ def _facts_of(shop: Shop) -> ShopFacts:
         whom_to_call=shop.whom_to_call,
         assurance=shop.assurance,
         margin=shop.margin,
+        block_price=shop.block_price,
+        calibration_price=shop.calibration_price,
     )
 
 

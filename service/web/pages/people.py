@@ -154,6 +154,7 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
         name, letterhead = read.text("name", most=80), read.maybe_text("letterhead", most=400)
         whom_to_call = read.text("whom_to_call", most=120, needed=False)
         time_zone, currency = read.text("time_zone", most=60), read.text("currency", most=3).upper()
+        block_price, calibration_price = read.maybe_money("block_price"), read.maybe_money("calibration_price")
         thousands = read.maybe_choice("comma_thousands", ("yes", "no"))
         paper, units, language = (
             read.choice(field, offered)
@@ -174,6 +175,8 @@ def change_settings(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
         whom_to_call=whom_to_call.strip(),
         assurance=assurance.value,
         margin=margin.value,
+        block_price=block_price,
+        calibration_price=calibration_price,
     )
     people.change_shop(caller, facts=facts, letterhead=letterhead)
     return see("/settings")

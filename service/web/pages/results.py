@@ -83,7 +83,10 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
 def show_next(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show what more blocks would buy."""
     found = next_steps.next_steps(caller, job_id=job_id)
-    return page(request, "next.html", caller=caller, job=jobs_in_hand.card(caller, job_id=job_id), found=found)
+    card = jobs_in_hand.card(caller, job_id=job_id)
+    # The results show the first steps alone, fetched as a part of this page.
+    short = request.headers.get("hx-target") == "next_steps"
+    return page(request, "next.html", caller=caller, job=card, found=found, short=short)
 
 
 @router.get("/jobs/{job_id}/least-share")

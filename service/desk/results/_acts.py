@@ -1,0 +1,78 @@
+"""What can be done for an open question: each act with what it takes in blocks, days and money, and what it settles."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from service.desk.doorway import ShopFacts
+from service.desk.results._compute import Asked
+from service.desk.results._least import BLOCKS, MIXES, SeriesAnswer
+from service.trade.strength.more_blocks import More
+
+ActKind = Literal["blocks", "calibrate", "share", "stop"]
+
+
+@dataclass(frozen=True)
+class Act:
+    """One thing that can be done, what it takes, and the chance that the question is then settled.
+
+    Of an untested share ``chance`` is that it passes. ``cost`` is None where the shop has not said its price;
+    ``days`` is None where no age was planned.
+    """
+
+    kind: ActKind
+    name: str
+    condition: str
+    blocks: int
+    mixes: int
+    days: float | None
+    cost: Decimal | None
+    chance: float
+
+
+@dataclass(frozen=True)
+class PricesMissing:
+    """Which prices the costs of the acts lack."""
+
+    block: bool
+    calibration: bool
+
+
+def acts(more: Sequence[More], answers: Sequence[SeriesAnswer], asked: Asked, shop: ShopFacts) -> tuple[Act, ...]:
+    """Return what can be done: the likeliest to settle it first, then the cheaper and the sooner; stopping last."""
+    days = {one.name: one.age_days for one in asked.conditions}
+    found: list[Act] = []
+    for one in more:
+        told = one.enough or one.options[-1]
+        age = days.get(one.condition)
+        cost = _of_blocks(told.blocks, shop)
+        found.append(Act("blocks", one.recipe, one.condition, told.blocks, 1, age, cost, told.settled))
+        if one.calibration:
+            settled = one.calibration.settled
+            found.append(Act("calibrate", one.recipe, one.condition, 0, 0, 0.0, shop.calibration_price, settled))
+    found += [_untested(answer, days, shop) for answer in answers if answer.untested]
+    found.sort(key=lambda one: (-round(one.chance, 2), one.cost is None, one.cost or 0, one.days or 0.0, one.blocks))
+    return (*found, Act("stop", "", "", 0, 0, 0.0, Decimal(0), 0.0)) if found else ()
+
+
+def _untested(answer: SeriesAnswer, days: dict[str, float], shop: ShopFacts) -> Act:
+    ages = [days.get(limit.condition) for limit in answer.limits]
+    longest = None if None in ages else max((age for age in ages if age is not None), default=None)
+    blocks = BLOCKS * len({limit.condition for limit in answer.limits})
+    share = answer.untested.share if answer.untested else 0.0
+    sure = answer.said.least.assurance if answer.said and answer.said.least else 0.0
+    name = f"{100 * share:.4g} % {answer.series.stabiliser}"
+    return Act("share", name, "", blocks, MIXES, longest, _of_blocks(blocks, shop), sure)
+
+
+def _of_blocks(blocks: int, shop: ShopFacts) -> Decimal | None:
+    return None if shop.block_price is None else blocks * shop.block_price
+
+
+def missing(found: Sequence[Act], shop: ShopFacts) -> PricesMissing:
+    """Return which prices the shop would have to give so that every act has its cost."""
+    return PricesMissing(
+        block=shop.block_price is None and any(one.blocks for one in found),
+        calibration=shop.calibration_price is None and any(one.kind == "calibrate" for one in found),
+    )
