@@ -136,6 +136,13 @@ def newest_recipe(session: Session) -> WholeRecipe | None:
     return None if found is None else _whole(session, [found])[0]
 
 
+def newest_of_job(session: Session, job_id: UUID) -> WholeRecipe | None:
+    """Return the recipe of a job that was planned last."""
+    question = select(Recipe).where(Recipe.job_id == job_id).order_by(col(Recipe.created_at).desc(), col(Recipe.id))
+    found = session.exec(question.limit(1)).one_or_none()
+    return None if found is None else _whole(session, [found])[0]
+
+
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
     whole = {each.id: WholeRecipe(each, [], [], {}) for each in recipes}
     if not whole:

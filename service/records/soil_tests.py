@@ -265,8 +265,25 @@ def standing_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest
     return [whole for whole in all_tests(session, material_ids) if whole.test.ended_at is None]
 
 
+def sievings_and_cups(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
+    """Return the standing sievings and cups of materials, oldest first, in three statements."""
+    whole = _heads_of(session, material_ids)
+    _fill_sieves_and_flows(session, whole)
+    return [one for one in whole.values() if one.test.ended_at is None and one.test.kind in ("sieve", "flow")]
+
+
 def all_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
     """Return the tests of materials with all readings, the replaced ones too, oldest first, in five statements."""
+    whole = _heads_of(session, material_ids)
+    _fill_sieves_and_flows(session, whole)
+    for thread in _readings(session, ThreadReading, whole, col(ThreadReading.position)):
+        whole[thread.test_id].threads.append(thread)
+    for reading in _readings(session, HydrometerReading, whole, col(HydrometerReading.position)):
+        whole[reading.test_id].suspended.append(reading)
+    return list(whole.values())
+
+
+def _heads_of(session: Session, material_ids: list[UUID]) -> dict[UUID, WholeTest]:
     maker, ender = aliased(Person), aliased(Person)
     question: Any = (
         select_many(SoilTest, *_HEADS, col(maker.name), col(ender.name))
@@ -282,15 +299,14 @@ def all_tests(session: Session, material_ids: list[UUID]) -> list[WholeTest]:
     ):
         names = {test.done_by: made_by} | ({test.ended_by: ended_by} if test.ended_by else {})
         whole[test.id] = WholeTest._make((test, *heads, names, [], [], [], []))
+    return whole
+
+
+def _fill_sieves_and_flows(session: Session, whole: dict[UUID, WholeTest]) -> None:
     for sieve in _readings(session, SieveReading, whole, col(SieveReading.size_mm).desc()):
         whole[sieve.test_id].sieves.append(sieve)
     for flow in _readings(session, FlowReading, whole, col(FlowReading.position)):
         whole[flow.test_id].flows.append(flow)
-    for thread in _readings(session, ThreadReading, whole, col(ThreadReading.position)):
-        whole[thread.test_id].threads.append(thread)
-    for reading in _readings(session, HydrometerReading, whole, col(HydrometerReading.position)):
-        whole[reading.test_id].suspended.append(reading)
-    return list(whole.values())
 
 
 def _readings(session: Session, table: type[OfTest], tests: Iterable[UUID], order: Any) -> list[OfTest]:

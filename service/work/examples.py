@@ -218,4 +218,24 @@ EXAMPLES: dict[str, dict[str, Any]] = {
             }
         ],
     },
+    "shares": {
+        "shares": [0.03, 0.05, 0.07, 0.09],
+        "limits": [
+            {
+                "name": "wet, each",
+                "condition": "soaked 24 h, 28 days",
+                "statistic": "each",
+                "limit_mpa": 2.0,
+                "blocks": 5,
+            }
+        ],
+        "blocks": [3, 5],
+        "soil": {"fines": 0.58, "liquid_limit": 0.33},
+    },
+    "survival": {
+        "recipes": [
+            {"recipe": "A", "share": 0.03, "survived": 2, "fell_apart": 3},
+            {"recipe": "B", "share": 0.06, "survived": 5, "fell_apart": 0},
+        ]
+    },
 }

@@ -31,6 +31,8 @@ FILES = {
     "rule": "rule",
     "tolerance": "tolerance",
     "content": "content",
+    "shares": "shares",
+    "survival": "survival",
 }
 
 

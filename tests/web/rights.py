@@ -150,6 +150,8 @@ GET  /soil-limits                                                       | shop
 POST /soil-limits                                                       | owner
 POST /soil-limits/{own_id}/end                                          | owner
 GET  /jobs/{job_id}/plan/blend                                    | shop
+GET  /jobs/{job_id}/plan/shares                                   | shop
+POST /jobs/{job_id}/plan/shares                                   | shop
 GET  /jobs/{job_id}/plan/moisture                                 | shop
 POST /jobs/{job_id}/plan/moisture                                 | shop
 POST /jobs/{job_id}/plan/moisture/{trial_id}/exclude                | shop

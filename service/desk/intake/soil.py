@@ -24,6 +24,7 @@ from service.desk.intake._judging import (
 )
 from service.desk.intake._views import Ended, Reading, ended, moisture_of, reading
 from service.errors import NotFound
+from service.measured.cup import flow_points, water_of
 from service.records import criteria, materials, soil_tests
 from service.records.jobs import Job
 from service.records.materials import Receipt
@@ -31,12 +32,11 @@ from service.records.soil_tests import FlowReading, MoistureCan, ShrinkageTest, 
 from service.trade.soil.fines import organic_by_drying
 from service.trade.soil.grading import Curve, Description, Passing, describe
 from service.trade.soil.joined_curve import Graded
-from service.trade.soil.moisture import Moisture, moisture_of_can
-from service.trade.soil.plasticity import Flow, FlowPoint, Limits, limits_of, linear_shrinkage, liquid_limit
+from service.trade.soil.moisture import Moisture
+from service.trade.soil.plasticity import Flow, Limits, limits_of, linear_shrinkage, liquid_limit
 from service.trade.soil.settling_jar import Layers, layers_in_jar
 from service.trade.soil.soil_limits import LossLimit
 
-GRAMS_PER_KG = 1000.0
 OVEN_DRIED = "flow, oven-dried"
 SIEVE_HEAD = ("dry_mass_g", "washed_dry_mass_g", "pan_g")
 BOX = ("box_length_mm", "box_width_mm", "box_depth_mm", "shrinkage_mm")
@@ -255,13 +255,9 @@ def _place(whole: WholeTest) -> str:
     return OVEN_DRIED if whole.oven_dried else whole.test.kind
 
 
-def _points(cup: WholeTest | None) -> list[FlowPoint]:
-    return [FlowPoint(one.blows, _water(one)) for one in cup.flows] if cup is not None else []
-
-
 def _plasticity(newest: Mapping[str, WholeTest]) -> Plasticity:
-    points, dried, rolled = _points(newest.get("flow")), _points(newest.get(OVEN_DRIED)), newest.get("thread")
-    threads = [_water(one) for one in rolled.threads] if rolled is not None else []
+    points, dried, rolled = flow_points(newest.get("flow")), flow_points(newest.get(OVEN_DRIED)), newest.get("thread")
+    threads = [water_of(one) for one in rolled.threads] if rolled is not None else []
     non_plastic = rolled is not None and rolled.test.non_plastic
     known = bool(points) and (bool(threads) or non_plastic)
     return Plasticity(
@@ -271,11 +267,6 @@ def _plasticity(newest: Mapping[str, WholeTest]) -> Plasticity:
         non_plastic=non_plastic,
         limits=limits_of(flow=points, plastic=threads or None) if known else None,
     )
-
-
-def _water(can: FlowReading | ThreadReading) -> float:
-    wet, dry, empty = (mass / GRAMS_PER_KG for mass in (can.wet_g, can.dry_g, can.can_g))
-    return moisture_of_can(wet_kg=wet, dry_kg=dry, can_kg=empty)
 
 
 def _shrinkage(whole: WholeTest | None) -> float | None:
@@ -326,4 +317,4 @@ def _rows(whole: WholeTest) -> list[Reading]:
 
 def _with_water(can: FlowReading | ThreadReading, columns: tuple[str, ...]) -> Reading:
     read = reading(can, columns)
-    return Reading({**read.values, "water": _water(can)}, read.typed)
+    return Reading({**read.values, "water": water_of(can)}, read.typed)

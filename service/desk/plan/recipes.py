@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.plan._checks import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, check, next_label
+from service.desk.plan._like import like_with
 from service.desk.plan._planned import unmixed, whole_recipe
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound, of_its_address
@@ -24,6 +25,7 @@ from service.records.as_read import as_read, columns_of
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.recipes import Recipe, RecipeGroup, RecipePart, WholeRecipe
+from service.typed import Typed
 
 __all__ = [
     "ComponentGiven",
@@ -33,6 +35,7 @@ __all__ = [
     "VolumeGiven",
     "VolumesGiven",
     "add_recipe",
+    "add_shares",
     "change_recipe",
     "drop_recipe",
 ]
@@ -66,6 +69,31 @@ def add_recipe(
     session.flush()
     _fill(session, recipe, asked, weighed)
     return Done("recipe", recipe.id, {"label": label, "replaces": replaces_id, **_details(asked, weighed)})
+
+
+@act("recipe.add_shares", by=STAFF)
+def add_shares(
+    session: Session, caller: Caller, *, job_id: UUID, shares: tuple[Typed, ...], blocks: int, mixes: int
+) -> Done:
+    """Plan a recipe for each share of the stabiliser, like the last one planned but for share, blocks and mixes."""
+    job = job_records.visible(session, job_id, seen_by=caller.seen_by)
+    if job.closed_at is not None:
+        raise Conflict("This job is closed.")
+    like = records.newest_of_job(session, job.id) or records.newest_recipe(session)
+    if like is None:
+        raise Conflict("No recipe was planned yet. Plan the first one in its form.")
+    materials = {one.id: one for one in sack_stock.materials_of(session, customer_id=job.customer_id)}
+    sacks = sack_stock.sacks_in_hand(session, job.id)
+    labels = []
+    for share in shares:
+        asked = like_with(like, share=share, blocks=blocks, mixes=mixes, materials=materials, sacks=sacks)
+        _check(session, caller, materials, asked)
+        labels.append(_label(records.recipes_of_job(session, job.id), None, own=None))
+        recipe = Recipe(job_id=job.id, label=labels[-1], draw_seed=randbelow(SEEDS), **_columns(asked))
+        session.add(recipe)
+        session.flush()
+        _fill(session, recipe, asked, {})
+    return Done("job", job.id, {"recipes": labels, "shares": [one.as_read() for one in shares], "blocks": blocks})
 
 
 @act("recipe.change", by=STAFF)

@@ -8,7 +8,7 @@ say is a matter of matrices: nothing is fitted. The draws are the same each time
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Literal
 
 import numpy as np
@@ -22,7 +22,7 @@ from service.trade.validation import refuse
 Aim = Literal["least", "passes"]
 MOST_SHARES, MOST_BLOCKS, MOST_CONDITIONS = 8, 20, 4
 # Own rules: probably is four in five, as for more blocks; a leaner share that fails is near within three points.
-PROBABLY, WITHIN, _ALIKE = 0.80, 0.03, 0.02
+PROBABLY, WITHIN, _ALIKE, _LITTLE = 0.80, 0.03, 0.02, 0.05
 _TAKEN = (2, 3)
 # Futures of one scatter, and the scatters: the middles of five equal shares of what is believed.
 _FUTURES, _SCATTERS, _SEED = 80, 5, 20_271_130
@@ -96,7 +96,7 @@ def shares_to_press(
     Returns
     -------
     Plans
-        Best: the fewest blocks that probably settle it; where none does, the likeliest to.
+        Best: the fewest blocks that probably settle it; where none does, the fewest within five points of the likeliest.
 
     Raises
     ------
@@ -118,12 +118,18 @@ def shares_to_press(
     field = _Field(tuple(sorted(shares)), tuple(limits), believed or Believed(), mixes, scale_sd, max(blocks))
     every = [field.plan(taken, count, aim, wanted) for taken, count in _designs(field.shares, blocks, mixes)]
     likeliest = max(one.settled for one in every)
-    enough = [one for one in every if one.settled >= min(PROBABLY, likeliest - 1e-9)]
-    best = min(enough, key=lambda one: (one.blocks_in_all, -round(one.settled / _ALIKE), math.fsum(one.shares)))
+    enough = [one for one in every if one.settled >= min(PROBABLY, likeliest - _LITTLE)]
+    best = min(enough, key=lambda one: (one.blocks_in_all, *_preferred(one)))
     totals = sorted({one.blocks_in_all for one in every})
     rows = [[one for one in every if one.blocks_in_all == total] for total in totals]
-    shown = [min(row, key=lambda one: (-round(one.settled / _ALIKE), math.fsum(one.shares))) for row in rows]
+    shown = [min(row, key=_preferred) for row in rows]
     return Plans(best, tuple(shown))
+
+
+def _preferred(plan: Plan) -> tuple[float, float, float]:
+    """Return by what plans of as many blocks are put in order: chance, then shares close together, then lean ones."""
+    widest = max(richer - leaner for leaner, richer in pairwise(plan.shares))
+    return -round(plan.settled / _ALIKE), round(widest, 9), math.fsum(plan.shares)
 
 
 def _designs(shares: Sequence[float], blocks: Sequence[int], mixes: int) -> Iterator[tuple[tuple[int, ...], int]]:

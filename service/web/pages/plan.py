@@ -19,6 +19,7 @@ from service.desk.plan.recipes import (
     VolumeGiven,
     VolumesGiven,
 )
+from service.desk.results import shares_to_press
 from service.paper.detectable_difference_chart import Told, apart_chart
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
@@ -88,6 +89,24 @@ def add(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
     with reading(form, caller.shop) as read:
         asked, volumes = _recipe(read)
     recipes.add_recipe(caller, job_id=job_id, asked=asked, volumes=volumes)
+    return see(f"/jobs/{job_id}/plan")
+
+
+@router.get("/jobs/{job_id}/plan/shares")
+def show_shares(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
+    """Show which shares of stabiliser settle the customer's question soonest."""
+    found = shares_to_press.which_shares(caller, job_id=job_id)
+    return page(request, "shares_to_press.html", caller=caller, sheet=found)
+
+
+@router.post("/jobs/{job_id}/plan/shares")
+@form_of("/jobs/{job_id}/plan/shares")
+def add_shares(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+    """Plan a recipe for each of the shares proposed."""
+    with reading(form, caller.shop) as read:
+        shares = tuple(read.quantity(f"shares.{row}", "share", unit="%") for row in read.rows("shares", most=3))
+        blocks, mixes = read.count("blocks", least=1, most=20), read.count("mixes", least=1, most=12)
+    recipes.add_shares(caller, job_id=job_id, shares=shares, blocks=blocks, mixes=mixes)
     return see(f"/jobs/{job_id}/plan")
 
 

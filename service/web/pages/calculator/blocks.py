@@ -6,6 +6,7 @@ from service.web.pages.calculator.parts import Field, Part, Rows, Sheet, Tree, W
 
 FULL_SIZE = "Make full-size units on the machine that will be used before anyone relies on a figure of a code."
 DISTRIBUTIONS = (("normal", "normal"), ("lognormal", "lognormal"))
+AIMS = (("least", "how little will do"), ("passes", "whether one passes"))
 STATISTICS = (("mean", "mean"), ("characteristic", "characteristic"), ("each", "each block"))
 
 ON_THE_FACE: tuple[Part, ...] = (
@@ -185,6 +186,47 @@ CONTENT = sheet(
     defers=True,
 )
 
+SHARES = sheet(
+    "Which shares to press",
+    "Two or three shares of stabiliser, and how many blocks, that settle the question soonest.",
+    Field("shares", "Shares you could press", "share", many=True, hint="2 to 8, such as 4 6 8 10."),
+    LIMITS_OF_STRENGTH,
+    Field("blocks", "Blocks of one share in one condition", "whole", many=True, required=False, hint="3 5 10 when left empty."),
+    Field("mixes", "Batches of each share", "whole", required=False, hint="2 when left empty."),
+    Field("aim", "The question", "choice", options=AIMS),
+    Field("soil.fines", "Finer than 0.075 mm", "share", required=False),
+    Field("soil.liquid_limit", "Liquid limit", "moisture", required=False),
+    Field("assurance", "Sure enough at", "share", required=False, folded=True, hint="95 % when left empty."),
+    Field("prior.median_mpa", "Strength believed before", "pressure", required=False, folded=True, hint="At the middle of the shares."),
+    Field("prior.log_sd", "Spread of that belief, in ln", "plain", required=False, folded=True),
+    Field("prior.scatter", "Scatter believed before, in ln", "plain", required=False, folded=True, hint="0.15."),
+    notes=(
+        "Worked out before a block is pressed, from other soils. It says what to press, not what will pass.",
+        FULL_SIZE,
+    ),
+    large=("best.shares", "best.blocks"),
+    defers=True,
+)
+
+SURVIVAL = sheet(
+    "Will it survive in water",
+    "The chance that the next block survives, from those that survived and those that fell apart.",
+    Rows(
+        "recipes",
+        "Blocks of one recipe in the water",
+        (
+            Field("recipe", "Recipe", "words"),
+            Field("share", "Share of dry soil", "share"),
+            Field("survived", "Survived", "whole"),
+            Field("fell_apart", "Fell apart", "whole"),
+        ),
+        shown=3,
+        hint="One soil and one stabiliser, soaked alike.",
+    ),
+    notes=("More of the same stabiliser is taken to be never worse. The starting values are our own.",),
+    defers=True,
+)
+
 WALL = sheet(
     "Load at the bottom of a wall",
     "Stress at the lowest course, slenderness, and how the strength of one block compares.",
@@ -290,6 +332,8 @@ BLOCKS = {
     "press": PRESS,
     "strength": STRENGTH,
     "content": CONTENT,
+    "shares": SHARES,
+    "survival": SURVIVAL,
     "wall": WALL,
     "density": DENSITY,
     "absorption": ABSORPTION,
