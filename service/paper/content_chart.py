@@ -54,6 +54,9 @@ class ContentPicture:
     least_share: float | None = None
     unit: str = "MPa"
     factor: float = 1.0
+    of: str = "dry soil"
+    # Two tested shares show no curve: each then has its own bar.
+    curve: bool = True
 
 
 def content_chart(picture: ContentPicture, *, prefix: str) -> str:
@@ -83,11 +86,13 @@ class _Frame:
         self.measured_mpa = max(measured, default=0.0)
         shares = [one.share for one in picture.band] + [one.share for one in picture.read]
         self.widest = 1.04 * max(shares)
+        # No recipe is without water, so that its scale begins a little below the driest.
+        self.start = 0.0 if picture.of == "dry soil" else 0.9 * min(shares)
         self.highest = 1.16 * max([self.measured_mpa, *(limit for _, limit in picture.limits)]) * picture.factor
         self.colour = SOAKED if picture.soaked else DRY
 
     def x(self, share: float) -> float:
-        return LEFT + ACROSS * share / self.widest
+        return LEFT + ACROSS * (share - self.start) / (self.widest - self.start)
 
     def y(self, stress_mpa: float) -> float:
         return TOP + UP * (1 - stress_mpa * self.picture.factor / self.highest)
@@ -95,14 +100,19 @@ class _Frame:
 
 def _axes(frame: _Frame) -> Iterator[str]:
     foot, picture = TOP + UP, frame.picture
-    for percent in _ticks(100 * frame.widest):
+    for percent in (one for one in _ticks(100 * frame.widest) if one >= 100 * frame.start):
         yield _line(frame.x(percent / 100), TOP, frame.x(percent / 100), foot, RULE)
         yield _words(frame.x(percent / 100), foot + 15, f"{percent:g}", "middle")
     for value in _ticks(frame.highest):
         y = frame.y(value / picture.factor)
         yield _line(LEFT, y, LEFT + ACROSS, y, RULE)
         yield _words(LEFT - 5, y + 4, f"{value:g}", "end")
-    yield _words(LEFT + ACROSS / 2, foot + 32, f"{picture.material}, % of the dry soil", "middle")
+    yield _words(
+        LEFT + ACROSS / 2,
+        foot + 32,
+        f"{picture.material}, %{' of the dry soil' if picture.of == 'dry soil' else ''}",
+        "middle",
+    )
     yield _words(4, 13, f"{picture.unit}, {picture.condition}", "start")
 
 
@@ -118,10 +128,13 @@ def _band(frame: _Frame) -> Iterator[str]:
     points = frame.picture.band
     if len(points) < 2:
         return
+    fill = 'fill="url(#hatch)"' if frame.picture.soaked else f'fill="{DRY}" fill-opacity="0.22"'
+    if not frame.picture.curve:
+        yield from _bars(frame, fill)
+        return
     upper = [(one.share, min(one.high_mpa if one.high_mpa is not None else top, top)) for one in points]
     lower = [(one.share, min(one.low_mpa, top)) for one in points]
     outline = " ".join(f"{frame.x(s):.1f},{frame.y(v):.1f}" for s, v in (*upper, *reversed(lower)))
-    fill = 'fill="url(#hatch)"' if frame.picture.soaked else f'fill="{DRY}" fill-opacity="0.22"'
     yield f'<polygon points="{outline}" {fill} stroke="{frame.colour}" stroke-width="0.8" stroke-opacity="0.6"/>'
     for before, after in pairwise(points):
         if before.median_mpa is None or after.median_mpa is None or max(before.median_mpa, after.median_mpa) > top:
@@ -132,6 +145,16 @@ def _band(frame: _Frame) -> Iterator[str]:
             (frame.x(after.share), frame.y(after.median_mpa)),
         )
         yield _line(*start, *end, frame.colour, width=2.0, dash=dash)
+
+
+def _bars(frame: _Frame, fill: str) -> Iterator[str]:
+    for one in frame.picture.band:
+        top = min(frame.measured_mpa if one.high_mpa is None else one.high_mpa, frame.measured_mpa)
+        high, low = frame.y(top), frame.y(min(one.low_mpa, top))
+        yield (
+            f'<rect x="{frame.x(one.share) - 9:.1f}" y="{high:.1f}" width="18" height="{max(low - high, 1):.1f}" '
+            f'{fill} stroke="{frame.colour}" stroke-width="0.8" stroke-opacity="0.6"/>'
+        )
 
 
 def _limits(frame: _Frame) -> Iterator[str]:
@@ -180,7 +203,7 @@ def _ring(x: float, y: float, frame: _Frame) -> str:
 
 def _key(frame: _Frame) -> Iterator[str]:
     outcomes = {one.outcome for one in frame.picture.read}
-    said = ["line: median; band: 90 %"]
+    said = ["line: median; band: 90 %" if frame.picture.curve else "bars: 90 % of each; nothing known between"]
     said += ["dashed: outside the tested shares"] * any(not one.tested for one in frame.picture.band)
     said += ["arrow: did not break, at least this much"] * ("held" in outcomes)
     said += ["cross: fell apart in the water"] * ("fell apart" in outcomes)
@@ -223,7 +246,9 @@ def share_charts(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Mark
                 content_chart(
                     ContentPicture(
                         condition=worded(along.condition, page_words("en")),
-                        material=series.stabiliser,
+                        material=series.material,
+                        of="dry soil" if series.varied != "water" else "recipe",
+                        curve=series.varied == "stabiliser" or len({share for _, share in series.recipes}) > 2,
                         soaked=along.soaked,
                         band=tuple(
                             BandPoint(one.share, one.low_mpa, one.strength_mpa, one.high_mpa, one.kind != "outside")

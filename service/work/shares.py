@@ -1,4 +1,4 @@
-"""`shares`: which shares of a stabiliser to press, and how many blocks of each, so that the question is settled soonest."""
+"""`shares`: which shares of a stabiliser to press, and how many blocks, to settle the question soonest."""
 
 from dataclasses import asdict
 from typing import Annotated, Any, Literal
@@ -43,7 +43,9 @@ class SharesGiven(Given):
 
     shares: Annotated[list[Share], Field(min_length=2, max_length=8)]
     limits: Annotated[list[LimitGiven], Field(min_length=1)]
-    blocks: Annotated[list[Annotated[Count, Field(le=20)]], Field(min_length=1, max_length=6)] = [3, 5, 10]
+    blocks: Annotated[
+        list[Annotated[Count, Field(le=20)]], Field(default_factory=lambda: [3, 5, 10], min_length=1, max_length=6)
+    ]
     mixes: Annotated[Count, Field(le=12)] = 2
     aim: Literal["least", "passes"] = "least"
     assurance: Annotated[float, Field(gt=0.5, lt=1)] = 0.95

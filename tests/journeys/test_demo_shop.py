@@ -42,9 +42,9 @@ def owner(stores: Stores) -> Caller:
     return replace(known.caller, via=Via.PAGE)
 
 
-def test_it_has_six_jobs_of_three_customers_at_six_stages(owner: Caller) -> None:
+def test_it_has_seven_jobs_of_three_customers_at_six_stages(owner: Caller) -> None:
     jobs = jobs_in_hand.jobs(owner).lines
-    assert len(jobs) == 6
+    assert len(jobs) == 7
     assert len({job.customer for job in jobs}) == 3
     assert {str(job.stage) for job in jobs} == {"plan", "mixing", "curing", "crushing", "results", "issued"}
     assert any(job.late for job in jobs)

@@ -56,13 +56,13 @@ def acts(more: Sequence[More], answers: Sequence[SeriesAnswer], asked: Asked, sh
     return (*found, Act("stop", "", "", 0, 0, 0.0, Decimal(0), 0.0)) if found else ()
 
 
-def _untested(answer: SeriesAnswer, days: dict[str, float], shop: ShopFacts) -> Act:
+def _untested(answer: SeriesAnswer, days: dict[str, float | None], shop: ShopFacts) -> Act:
     ages = [days.get(limit.condition) for limit in answer.limits]
     longest = None if None in ages else max((age for age in ages if age is not None), default=None)
     blocks = BLOCKS * len({limit.condition for limit in answer.limits})
     share = answer.untested.share if answer.untested else 0.0
     sure = answer.said.least.assurance if answer.said and answer.said.least else 0.0
-    name = f"{100 * share:.4g} % {answer.series.stabiliser}"
+    name = f"{100 * share:.4g} % {answer.series.material}"
     return Act("share", name, "", blocks, MIXES, longest, _of_blocks(blocks, shop), sure)
 
 

@@ -12,7 +12,7 @@ from service.desk.results import _block_tests, _costs, _criteria, _engine, _reci
 from service.desk.results._least import SeriesAnswer, answered
 from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
 from service.desk.results._scales import Scale, Scales, scales_in_words
-from service.desk.results._series import rows_of, series_of
+from service.desk.results._series import Series, rows_of, sand_series_of, series_of, water_series_of
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.measured.crushed import condition_of
@@ -127,7 +127,12 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
 
 
 def series_answers(asked: Asked) -> tuple[SeriesAnswer, ...]:
-    """Return what the shares between the recipes of a job say, one answer for each soil and stabiliser."""
+    """Return what the shares between the recipes of a job say: of a stabiliser, then of added sand, then of water."""
+    every = (*series_of(asked.recipes), *sand_series_of(asked.recipes), *water_series_of(asked.recipes))
+    return _answers(asked, every)
+
+
+def _answers(asked: Asked, every: Sequence[Series]) -> tuple[SeriesAnswer, ...]:
     return tuple(
         answered(
             series,
@@ -138,13 +143,14 @@ def series_answers(asked: Asked) -> tuple[SeriesAnswer, ...]:
             asked.said.order,
             asked.costs,
         )
-        for series in series_of(asked.recipes)
+        for series in every
     )
 
 
 def _least_of(asked: Asked) -> tuple[Phrase, ...]:
     """Return the sentences on an untested share between two recipes, where there is one worth pressing."""
-    return tuple(phrase for one in series_answers(asked) if one.untested for phrase in one.sentences)
+    found = _answers(asked, series_of(asked.recipes))
+    return tuple(phrase for one in found if one.untested for phrase in one.sentences)
 
 
 def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:

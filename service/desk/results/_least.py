@@ -1,25 +1,27 @@
-"""What the curve through the shares of one stabiliser says of a job: cached, for nothing in it changes by looking."""
+"""What the curve through the shares of one material says of a job: cached, for nothing in it changes by looking."""
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 
-from service.desk.results._series import Series
+from service.desk.results._series import Series, Varied
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase, Value
 from service.trade.strength.content_curve.cells import Row
-from service.trade.strength.content_curve.prior import CurvePrior
+from service.trade.strength.content_curve.prior import ADDED_SAND, WATER, CurvePrior
 from service.trade.strength.estimate_result import Group, Limit, OrderAnswer, Settings
 from service.trade.strength.shape_corrected_limits import as_crushed
 from service.trade.strength.stabiliser_content import ContentAnswer, content
 
-# Own rule: nobody weighs out a share more finely than by a quarter of a percent.
-STEP = 0.0025
+# Own rule: nobody weighs out a share of stabiliser or water more finely than by a quarter of a percent, of sand by one.
+STEP = {"stabiliser": 0.0025, "sand": 0.01, "water": 0.0025}
 # Own rule: as many blocks as most codes ask for, from two mixes, for one mix is one mix.
 BLOCKS, MIXES = 5, 2
 _POINTS = 33
+# Two shares show no curve where strength may rise and fall; and a peak below 3 % is none.
+_FOR_A_CURVE, _A_PEAK = 3, 1.03
 
 
 @dataclass(frozen=True)
@@ -33,12 +35,16 @@ class LeastShare:
 
 @dataclass(frozen=True)
 class SeriesAnswer:
-    """What is said of one series: the curve, or why there is none; the untested share worth pressing; the sentences."""
+    """What is said of one series: the curve, or why there is none; the untested share worth pressing; the sentences.
+
+    ``to_plan`` is the share that one tap plans: the untested one, else one that would show a curve.
+    """
 
     series: Series
     said: ContentAnswer | None
     limits: tuple[Limit, ...]
     untested: LeastShare | None
+    to_plan: LeastShare | None
     sentences: tuple[Phrase, ...]
 
 
@@ -54,19 +60,74 @@ def answered(
     """Return what the blocks of a series say of the shares between them."""
     limits = tuple(as_crushed(together(groups, series.labels, limit.condition), limit) for limit in limits)
     try:
-        said = _said(rows, limits, settings)
+        said = _said(rows, limits if series.varied != "water" else (), settings, series.varied)
     except (Invalid, Unsettled) as refusal:
-        return SeriesAnswer(series, None, limits, None, (Phrase(refusal.sentence),))
+        return SeriesAnswer(series, None, limits, None, None, (Phrase(refusal.sentence),))
+    if series.varied == "water":
+        return _of_water(series, said, limits)
+    if series.varied == "sand" and len({share for _, share in series.shares}) < _FOR_A_CURVE:
+        return SeriesAnswer(series, said, limits, None, _between(series, *_ends(series)), (_no_curve(series),))
     will_do = [place.recipe for place in order if place.verdict == "will do"]
     leanest = next((label for label, _ in series.shares if label in will_do), None)
     untested = _untested(series, said, leanest)
-    return SeriesAnswer(series, said, limits, untested, _sentences(series, said, untested, leanest, costs))
+    return SeriesAnswer(series, said, limits, untested, untested, _sentences(series, said, untested, leanest, costs))
+
+
+def _of_water(series: Series, said: ContentAnswer, limits: tuple[Limit, ...]) -> SeriesAnswer:
+    """Return where strength is highest, where three waters or more were tested and the peak lies between them."""
+    if len({share for _, share in series.shares}) < _FOR_A_CURVE:
+        return SeriesAnswer(series, said, limits, None, _between(series, *_ends(series)), (_no_curve(series),))
+    conditions = tuple(dict.fromkeys(one.condition for one in said.at))
+    condition = next((one for one in conditions if one.startswith("soaked")), conditions[0])
+    here = [(one.strength_mpa, one.share, one.kind) for one in said.at if one.condition == condition]
+    known = [(mpa, share, kind) for mpa, share, kind in here if mpa is not None]
+    tested = max(((mpa, share) for mpa, share, kind in known if kind == "tested"), default=None)
+    peak = max(((mpa, share) for mpa, share, _ in known), default=None)
+    if tested is None or peak is None:
+        return SeriesAnswer(series, said, limits, None, None, ())
+    near = round(round(peak[1] / STEP["water"]) * STEP["water"], 6)
+    place = _between(series, near, near)
+    if peak[0] < _A_PEAK * tested[0] or place is None:
+        values: dict[str, Value] = {"tested_share": tested[1], "condition": condition}
+        return SeriesAnswer(series, said, limits, None, None, (Phrase(_STRONGEST, values),))
+    values = {"about_share": place.share, "condition": condition}
+    return SeriesAnswer(series, said, limits, None, place, (Phrase(_PEAK, values), _confirm()))
+
+
+_STRONGEST = "The blocks with {tested_share} water were the strongest, {condition}."
+_PEAK = "Strength may be highest with about {about_share} water, {condition}."
+_NO_CURVE = "We tested two shares of {name}. Two show no curve: strength may peak between them. Press one between."
+
+
+def _no_curve(series: Series) -> Phrase:
+    return Phrase(_NO_CURVE, {"name": series.material})
+
+
+def _confirm() -> Phrase:
+    sentence = "We have not tested it: press {blocks} blocks from {mixes} batches to confirm."
+    return Phrase(sentence, {"blocks": BLOCKS, "mixes": MIXES})
+
+
+def _ends(series: Series) -> tuple[float, float]:
+    return series.shares[0][1], series.shares[-1][1]
+
+
+def _between(series: Series, low: float, high: float) -> LeastShare | None:
+    """Return the share in the middle, a round one, with the recipes on either side; None where it was tested."""
+    step = STEP[series.varied]
+    share = round(round((low + high) / 2 / step) * step, 6)
+    leaner = [label for label, one in series.shares if one < share]
+    richer = [label for label, one in series.shares if one > share]
+    if not leaner or not richer or any(abs(one - share) < step / 2 for _, one in series.shares):
+        return None
+    return LeastShare(share, leaner[-1], richer[0])
 
 
 @lru_cache(maxsize=128)
-def _said(rows: tuple[Row, ...], limits: tuple[Limit, ...], settings: Settings) -> ContentAnswer:
+def _said(rows: tuple[Row, ...], limits: tuple[Limit, ...], settings: Settings, varied: Varied) -> ContentAnswer:
     believed = settings.prior
-    prior = CurvePrior(
+    prior = replace(
+        {"stabiliser": CurvePrior(), "sand": ADDED_SAND, "water": WATER}[varied],
         median_mpa=believed.median_mpa,
         log_sd=believed.log_sd,
         scatter=believed.scatter,
@@ -74,7 +135,7 @@ def _said(rows: tuple[Row, ...], limits: tuple[Limit, ...], settings: Settings) 
     )
     return content(
         rows,
-        at=_drawn(rows),
+        at=_drawn(rows, varied),
         limits=limits,
         wanted=settings.assurance,
         prior=prior,
@@ -82,9 +143,12 @@ def _said(rows: tuple[Row, ...], limits: tuple[Limit, ...], settings: Settings) 
     )
 
 
-def _drawn(rows: Sequence[Row]) -> tuple[float, ...]:
+def _drawn(rows: Sequence[Row], varied: Varied) -> tuple[float, ...]:
+    """Return where the curve is drawn: of a stabiliser a fifth beyond the tested shares, of sand and water within."""
     shares = sorted({row.share for row in rows})
-    low, high = 0.8 * shares[0], 1.2 * shares[-1]
+    if varied != "stabiliser" and len(shares) < _FOR_A_CURVE:
+        return tuple(shares)
+    low, high = (0.8 * shares[0], 1.2 * shares[-1]) if varied == "stabiliser" else (shares[0], shares[-1])
     return tuple(sorted({*shares, *(low + (high - low) * n / (_POINTS - 1) for n in range(_POINTS))}))
 
 
@@ -93,7 +157,8 @@ def _untested(series: Series, said: ContentAnswer, leanest: str | None) -> Least
     least = said.least
     if least is None or least.kind != "between":
         return None
-    share = round(math.ceil(least.share / STEP - 1e-9) * STEP, 6)
+    step = STEP[series.varied]
+    share = round(math.ceil(least.share / step - 1e-9) * step, 6)
     leaner = [label for label, one in series.shares if one < share]
     richer = [label for label, one in series.shares if one > share]
     tested = dict(series.shares)
@@ -111,12 +176,8 @@ def _sentences(
 ) -> tuple[Phrase, ...]:
     if untested is None:
         return (said.why,) if said.why and leanest is None else ()
-    about: dict[str, Value] = {"about_share": untested.share, "name": series.stabiliser}
-    confirm = "We have not tested it: press {blocks} blocks from {mixes} batches to confirm."
-    sentences = [
-        Phrase("About {about_share} {name} may be enough.", about),
-        Phrase(confirm, {"blocks": BLOCKS, "mixes": MIXES}),
-    ]
+    about: dict[str, Value] = {"about_share": untested.share, "name": series.material}
+    sentences = [Phrase("About {about_share} {name} may be enough.", about), _confirm()]
     saved = _saved(series, untested, leanest, costs)
     if saved and leanest:
         values: dict[str, Value] = {"saved_money": saved, "recipe": leanest}

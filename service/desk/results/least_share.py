@@ -10,7 +10,7 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _compute
 from service.desk.results._compute import Asked
 from service.desk.results._least import SeriesAnswer
-from service.desk.results._series import Series
+from service.desk.results._series import Series, Varied
 from service.phrase import Phrase
 from service.trade.strength.censored_readings import Outcome
 from service.trade.strength.stabiliser_content import ContentAt
@@ -39,16 +39,21 @@ class Along:
 
 @dataclass(frozen=True)
 class SeriesView:
-    """One soil and stabiliser: the sentences, the pictures, and the recipe to plan from where a share is worth it."""
+    """What was varied in which soil: sentences, pictures, and what one tap plans: a recipe, with which share or soils.
 
+    ``take`` are the soils and sands of the recipe to plan, with their shares, where those are what differs.
+    """
+
+    varied: Varied
     soil: tuple[str, ...]
-    stabiliser: str
+    material: str
     recipes: tuple[tuple[str, float], ...]
     sentences: tuple[Phrase, ...]
     pictures: tuple[Along, ...]
     untested_share: float | None
+    planned_share: float | None
     like_recipe_id: UUID | None
-    slope: tuple[float, float, float] | None
+    take: tuple[tuple[UUID, float], ...]
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,10 @@ def least_share(session: Session, caller: Caller, *, job_id: UUID) -> LeastView:
     """Return what recipes that differ in one stabiliser's share say of the shares between, and which stand in water."""
     asked = _compute.asked_of(session, caller, job_id)
     answers = _compute.series_answers(asked)
-    return LeastView(tuple(_view(one, asked) for one in answers), _standing(asked, [one.series for one in answers]))
+    return LeastView(
+        tuple(_view(one, asked) for one in answers),
+        _standing(asked, [one.series for one in answers if one.series.varied == "stabiliser"]),
+    )
 
 
 def _standing(asked: Asked, every: Sequence[Series]) -> tuple[StandsFacts, ...]:
@@ -100,17 +108,30 @@ def _standing(asked: Asked, every: Sequence[Series]) -> tuple[StandsFacts, ...]:
 
 
 def _view(answer: SeriesAnswer, asked: Asked) -> SeriesView:
-    series, said, untested = answer.series, answer.said, answer.untested
+    series, said, untested, plan = answer.series, answer.said, answer.untested, answer.to_plan
     ids = {one.recipe.label: one.recipe.id for one in asked.found.whole}
     return SeriesView(
+        varied=series.varied,
         soil=series.soil,
-        stabiliser=series.stabiliser,
+        material=series.material,
         recipes=series.shares,
         sentences=answer.sentences,
         pictures=_pictures(answer, asked) if said else (),
         untested_share=untested.share if untested else None,
-        like_recipe_id=ids.get(untested.richer) if untested else None,
-        slope=(said.slope.median, said.slope.low, said.slope.high) if said else None,
+        planned_share=plan.share if plan else None,
+        like_recipe_id=ids.get(plan.richer) if plan else None,
+        take=_take(asked, plan.richer, plan.share) if plan and series.varied == "sand" else (),
+    )
+
+
+def _take(asked: Asked, label: str, share: float) -> tuple[tuple[UUID, float], ...]:
+    """Return the soils and sands of a recipe with another share of what was hauled in, the rest in proportion."""
+    whole = next(one for one in asked.found.whole if one.recipe.label == label)
+    parts = [part for part in whole.parts if part.role == "component"]
+    added = {part.material_id: asked.found.materials[part.material_id][0].customer_id is None for part in parts}
+    rest = sum(part.share for part in parts if not added[part.material_id])
+    return tuple(
+        (part.material_id, share if added[part.material_id] else (1 - share) * part.share / rest) for part in parts
     )
 
 

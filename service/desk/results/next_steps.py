@@ -67,7 +67,7 @@ _ACROSS = (
 
 def _on_shares(answer: SeriesAnswer, asked: Asked) -> Iterator[Phrase]:
     """Yield what is said of shares between the recipes of a series, or why nothing is; never of one outside them."""
-    if answer.untested:
+    if answer.untested or answer.series.varied != "stabiliser":
         yield from answer.sentences
         return
     will_do = {place.recipe for place in asked.said.order if place.verdict == "will do"}

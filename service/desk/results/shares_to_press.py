@@ -1,4 +1,4 @@
-"""Before anything is mixed: which shares of the stabiliser, and how many blocks, settle the customer's question soonest."""
+"""Before anything is mixed: which shares of stabiliser, and how many blocks, settle the question soonest."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

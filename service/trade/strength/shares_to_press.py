@@ -1,8 +1,8 @@
 """Which two or three shares of a stabiliser, and how many blocks of each, settle a question soonest.
 
-Before a block is pressed, readings are drawn from what is believed (docs/work/shares.md has the model), and each plan is
-judged by what the readings would then say. Given the scatter between blocks the belief is normal, so that what readings
-say is a matter of matrices: nothing is fitted. The draws are the same each time.
+Before a block is pressed, readings are drawn from what is believed (docs/work/shares.md has the model), and each plan
+is judged by what the readings would then say. Given the scatter between blocks the belief is normal, so that what
+readings say is a matter of matrices: nothing is fitted. The draws are the same each time.
 """
 
 import math
@@ -12,6 +12,7 @@ from itertools import combinations, pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.trade.strength.content_curve.cells import OFFSET
 from service.trade.strength.content_curve.prior import CurvePrior
@@ -20,6 +21,7 @@ from service.trade.strength.fit.logs import Array, below, hermite, point
 from service.trade.validation import refuse
 
 Aim = Literal["least", "passes"]
+Yes = NDArray[np.bool_]
 MOST_SHARES, MOST_BLOCKS, MOST_CONDITIONS = 8, 20, 4
 # Own rules: probably is four in five, as for more blocks; a leaner share that fails is near within three points.
 PROBABLY, WITHIN, _ALIKE, _LITTLE = 0.80, 0.03, 0.02, 0.05
@@ -96,7 +98,7 @@ def shares_to_press(
     Returns
     -------
     Plans
-        Best: the fewest blocks that probably settle it; where none does, the fewest within five points of the likeliest.
+        Best: the fewest blocks that probably settle it; where none does, the fewest within five points of the most.
 
     Raises
     ------
@@ -193,7 +195,8 @@ class _Field:
             read = self.block[number][:, cells, :blocks]
             mean, variance = self._told(cells, read.mean(axis=2), sigma, blocks)
             sure[rows], broken[rows] = self._judged(len(taken), mean, variance, sigma, read)
-        passed, failed = (sure >= wanted) & ~broken, (sure <= 1 - wanted) | broken
+        passed: Yes = (sure >= wanted) & ~broken
+        failed: Yes = (sure <= 1 - wanted) | broken
         some, none = passed.any(axis=1), failed.all(axis=1)
         # That all fail answers the question only where the richest share that could be pressed is one of them.
         hopeless = none & (taken[-1] == len(self.shares) - 1)
@@ -214,7 +217,7 @@ class _Field:
         left: Array = np.maximum(np.diagonal(before - gain @ before), 1e-12)
         return told, left + self.scale_sd**2
 
-    def _judged(self, shares: int, mean: Array, variance: Array, sigma: float, read: Array) -> tuple[Array, Array]:
+    def _judged(self, shares: int, mean: Array, variance: Array, sigma: float, read: Array) -> tuple[Array, Yes]:
         """Return, by future and share, the chance that all limits hold, and whether a rule is not met."""
         states = len(self.conditions)
         sure, broken = np.ones((len(mean), shares)), np.zeros((len(mean), shares), dtype=bool)
@@ -236,8 +239,8 @@ class _Field:
                 broken |= first.min(axis=2) < math.log(limit.limit_mpa)
         return sure, broken
 
-    def _bracketed(self, taken: tuple[int, ...], passed: Array, failed: Array) -> Array:
-        """Return whether no leaner share is left to try below the leanest that passes: the next one fails, or none is."""
+    def _bracketed(self, taken: tuple[int, ...], passed: Yes, failed: Yes) -> Yes:
+        """Return whether below the leanest share that passes the next one fails, or none is left to try."""
         found = np.zeros(len(passed), dtype=bool)
         leanest = np.argmax(passed, axis=1)
         for place, one in enumerate(taken):
@@ -249,9 +252,7 @@ class _Field:
         return found
 
 
-def _check(
-    shares: Sequence[float], limits: Sequence[Limit], blocks: Sequence[int], mixes: int, wanted: float
-) -> None:
+def _check(shares: Sequence[float], limits: Sequence[Limit], blocks: Sequence[int], mixes: int, wanted: float) -> None:
     faults: dict[str, str] = {}
     if not 2 <= len(shares) <= MOST_SHARES or len(set(shares)) < len(shares):
         faults["shares"] = f"From 2 to {MOST_SHARES} different shares."

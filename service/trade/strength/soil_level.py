@@ -1,8 +1,8 @@
 """How strong a soil is with 8 % cement, from its fines and its liquid limit, before a block of it was pressed.
 
 ln strength = a + b (fines - mean) + c (liquid limit - mean) + e, fitted to seven soils with weak priors:
-a ~ N(ln 2, 1), b ~ N(0, 1), c ~ N(0, 2), e ~ N(0, 0.4^2). What a soil is told by this stays wide: to the error of a soil
-about the line come 0.4 for press, compaction, cement and age, which the table does not have in common with a shop.
+a ~ N(ln 2, 1), b ~ N(0, 1), c ~ N(0, 2), e ~ N(0, 0.4^2). What a soil is told by this stays wide: to the error of a
+soil about the line come 0.4 for press, compaction, cement and age, which the table does not share with a shop.
 """
 
 import math
@@ -55,7 +55,7 @@ def soil_level(*, fines: float | None, liquid_limit: float | None) -> Level:
     fines : float or None
         Share below 0.075 mm, 0 to 1; None: not tested, taken as that of the seven soils.
     liquid_limit : float or None
-        As a fraction of dry mass, 0 to 2; a soil that is not plastic has 0.19, as the sands of the seven; None: not tested.
+        As a fraction of dry mass, 0 to 2; None: not tested.
 
     Returns
     -------

@@ -99,7 +99,7 @@ def content(
     wanted : float
         Assurance asked for; above 0, below 1.
     prior : CurvePrior or None
-        What is believed beforehand; None: as published.
+        What is believed beforehand, and whether the curve is straight (added sand, water); None: as published.
     scale_sd : float
         Error of the press on the log, shared by all readings; 0 or more.
 
@@ -167,7 +167,7 @@ def kind_of(share: float, tested: Sequence[float]) -> Kind:
 
 @lru_cache(maxsize=64)
 def _fitted(rows: tuple[Row, ...], prior: CurvePrior) -> Fit:
-    return fit(gather(rows), prior)
+    return fit(gather(rows, straight=prior.straight), prior)
 
 
 class _Series:

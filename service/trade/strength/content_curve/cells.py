@@ -49,6 +49,7 @@ class Cells:
     exact_mean: Array
     exact_square: Array
     rough: Rough
+    straight: bool = False
 
     @property
     def x(self) -> Array:
@@ -57,23 +58,29 @@ class Cells:
 
     @property
     def middle(self) -> float:
-        """Return the middle of the tested shares, in logs."""
-        low, high = math.log(self.shares[0] + OFFSET), math.log(self.shares[-1] + OFFSET)
-        return (low + high) / 2
+        """Return the middle of the tested shares, in logs unless straight."""
+        low, high = self._scaled(np.array([self.shares[0], self.shares[-1]])).tolist()
+        return float(low + high) / 2
 
     def along(self, shares: Array) -> Array:
         """Return where shares lie along the curve: 0 at the middle of the tested ones."""
-        found: Array = np.log(shares + OFFSET) - self.middle
+        found: Array = self._scaled(shares) - self.middle
+        return found
+
+    def _scaled(self, shares: Array) -> Array:
+        found: Array = np.asarray(shares, dtype=float) if self.straight else np.log(shares + OFFSET)
         return found
 
 
-def gather(rows: Sequence[Row]) -> Cells:
+def gather(rows: Sequence[Row], *, straight: bool = False) -> Cells:
     """Return the cells of rows; at least one reading must have stood.
 
     Parameters
     ----------
     rows : Sequence[Row]
-        Shares above 0.
+        Shares above 0; 0 too where the curve is straight.
+    straight : bool
+        Whether the curve runs along the quantity itself and not along the logarithm of a share.
 
     Returns
     -------
@@ -115,6 +122,7 @@ def gather(rows: Sequence[Row]) -> Cells:
             [math.fsum((v - mean) ** 2 for v in values) for values, mean in zip(exact, means, strict=True)]
         ),
         rough=_rough([joined[key] for key in keys]),
+        straight=straight,
     )
 
 

@@ -14,6 +14,8 @@ _HEAVY_FROM, _POWER = 3.5, 4.0
 class CurvePrior:
     """Medians and standard deviations on the log scale; a shop's own history may take the place of each.
 
+    ``straight``: the curve runs along the quantity itself and not along the logarithm of a share of stabiliser.
+
     ``median_mpa`` and ``log_sd`` speak of the strength at the middle of the tested shares, ``slope`` and ``bend``
     of ln strength on x = ln(share + 0.5 %): slope at the middle, and the factor of x squared. ``scatter`` is between
     blocks of one mix, ``mixes`` between mixes of one share, ``off_curve`` how far a share lies off the curve in all
@@ -34,6 +36,14 @@ class CurvePrior:
     own_way_log_sd: float = 0.5
     mixes: float = 0.06
     mixes_log_sd: float = 0.6
+    straight: bool = False
+
+
+# Own assumptions, weak, without a published source: a tenth more sand changes strength by 10 % either way, and the
+# middle of a range of 30 % lies within 13 % of the line of its ends; one percent more water changes it by 5 %, and the
+# middle of a range of 4 % of water lies within 16 %.
+ADDED_SAND = CurvePrior(slope=0.0, slope_sd=1.0, bend=0.0, bend_sd=6.0, straight=True)
+WATER = CurvePrior(slope=0.0, slope_sd=5.0, bend=0.0, bend_sd=400.0, straight=True)
 
 
 def log_heavy_above(z: Array) -> Array:

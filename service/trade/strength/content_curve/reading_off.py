@@ -85,6 +85,8 @@ def places(fitted: Fit, shares: Sequence[float], *, scale_sd: float) -> Places:
 def slope(fitted: Fit, tails: Sequence[float]) -> Array:
     """Return quantiles of the slope of ln strength on ln share at the middle of the tested shares.
 
+    Of a straight curve: on the quantity itself.
+
     Parameters
     ----------
     fitted : Fit
@@ -115,8 +117,10 @@ def slope(fitted: Fit, tails: Sequence[float]) -> Array:
     across = np.broadcast_to(prior.slope_sd**2 * fitted.cells.x, found.pull.shape)
     mean = prior.slope + np.sum(across * found.pull, axis=1)
     variance = prior.slope_sd**2 - np.einsum("bi,bij,bj->b", across, found.gain, across)
-    share = math.exp(fitted.cells.middle) - OFFSET
     quantiles_of = quantiles(fitted.weight, mean[:, None], np.sqrt(np.maximum(variance, 1e-12))[:, None], tails)
+    if fitted.cells.straight:
+        return quantiles_of[:, 0]
+    share = math.exp(fitted.cells.middle) - OFFSET
     return quantiles_of[:, 0] * share / (share + OFFSET)
 
 

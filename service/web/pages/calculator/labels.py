@@ -47,7 +47,8 @@ LABELS = {
     "least.share": "share", "least": "the least that passes", "why": "why no share is given",
     "content.slope": "slope of strength on share, in ln", "next_low_mpa": "next block from", "next_high_mpa": "up to",
     "least.kind": "tested?", "at.kind": "tested?", "tested": "tested",
-    "best": "settles it soonest", "plans": "likeliest for so many blocks", "plans.shares": "shares", "best.shares": "shares",
+    "best": "settles it soonest", "plans": "likeliest for so many blocks", "plans.shares": "shares",
+    "best.shares": "shares",
     "plans.blocks": "blocks of each", "best.blocks": "blocks of each, in every condition", "mixes": "batches",
     "blocks_in_all": "blocks in all", "settled": "chance that it is settled", "passes": "chance that one passes",
     "fails": "chance that all fail", "chance": "next block survives", "at_least": "at least, 95 % sure",
@@ -60,7 +61,9 @@ SHARES = frozenset({
     "worst_excess", "scale_uncertainty", "variation",
     "dry soil", "dry mix", "achieved.components", "shares", "reasons.value", "reasons.low", "reasons.high",
 })  # fmt: skip
-CHANCES = frozenset({"assurance", "settled", "passes", "fails", "chance", "at_least", "p_more", "p_less", "p_same", "p_cheapest"})
+CHANCES = frozenset(
+    {"assurance", "settled", "passes", "fails", "chance", "at_least", "p_more", "p_less", "p_same", "p_cheapest"}
+)
 PLAIN = frozenset({"reported.liquid_limit", "reported.plastic_limit", "reported.plasticity_index"})
 # Objects whose keys are names that somebody gave, not words of ours.
 NAMED = frozenset({"dry_kg", "weigh_kg", "stabiliser_shares", "components", "stabilisers", "shares", "blend.range"})
