@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from service.desk.results import live
 from tests.cast import Cast
 from tests.trials import PEAKS, a_tried_job
 
@@ -83,3 +84,14 @@ def test_a_recipe_of_another_job_is_not_copied(cast, here):
 
 def test_no_customer_sees_it(cast, here):
     assert cast.browser("cy").get(f"{here}/least-share").status_code == 403
+
+
+def test_the_paper_and_its_data_say_whether_recipes_survive_in_water(cast):
+    job_id = a_tried_job(cast).job_id
+    olu = cast.browser("olu")
+    english = said(olu.get(f"/jobs/{job_id}/issue/preview?language=en").text)
+    assert "Will it survive in water?" in english and "5 of 5 blocks survived; the next one is" in english
+    assert "0 of 5 blocks survived" in english
+    assert "¿Resiste en el agua?" in said(olu.get(f"/jobs/{job_id}/issue/preview?language=es").text)
+    told = {one.recipe: (one.survived, one.blocks) for one in live.live(cast.tess, job_id=job_id).result.survival}
+    assert told["A"] == (5, 5) and told["C"] == (0, 5)

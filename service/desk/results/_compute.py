@@ -13,6 +13,7 @@ from service.desk.results._least import SeriesAnswer, answered
 from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
 from service.desk.results._scales import Scale, Scales, scales_in_words
 from service.desk.results._series import Series, rows_of, sand_series_of, series_of, water_series_of
+from service.desk.results._survival import survival
 from service.desk.results.recipe_shape import MixFacts, RecipeFacts
 from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.measured.crushed import condition_of
@@ -110,6 +111,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         strays=_robustness.strays(found.blocks, readings, said, limits, asked.costs, settings),
         outliers=_robustness.outliers(found.blocks),
         kept=_robustness.kept(groups, asked.groups, settings),
+        survival=survival([one.label for one in recipe_facts], found.blocks, series_of(recipe_facts)),
         limits=said.limits,
         pairs=said.pairs,
         order=said.order,

@@ -1,6 +1,5 @@
 """How little stabiliser will do: strength along the share as a picture, and the untested share worth pressing."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -10,11 +9,12 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.results import _compute
 from service.desk.results._compute import Asked
 from service.desk.results._least import SeriesAnswer
-from service.desk.results._series import Series, Varied
+from service.desk.results._series import Varied
+from service.desk.results._survival import survival
+from service.desk.results.shape import SurvivalFacts
 from service.phrase import Phrase
 from service.trade.strength.censored_readings import Outcome
 from service.trade.strength.stabiliser_content import ContentAt
-from service.trade.strength.standing_in_water import Soaked, Stands, standing
 
 
 @dataclass(frozen=True)
@@ -57,22 +57,11 @@ class SeriesView:
 
 
 @dataclass(frozen=True)
-class StandsFacts:
-    """Blocks of one recipe in the water: how many stood, and the chance that the next one does."""
-
-    recipe: str
-    condition: str
-    stood: int
-    blocks: int
-    stands: Stands
-
-
-@dataclass(frozen=True)
 class LeastView:
     """Every series of a job, and whether its recipes stand in the water."""
 
     series: tuple[SeriesView, ...]
-    standing: tuple[StandsFacts, ...]
+    survival: tuple[SurvivalFacts, ...]
 
 
 @look("result.least_share", by=STAFF)
@@ -80,31 +69,9 @@ def least_share(session: Session, caller: Caller, *, job_id: UUID) -> LeastView:
     """Return what recipes that differ in one stabiliser's share say of the shares between, and which stand in water."""
     asked = _compute.asked_of(session, caller, job_id)
     answers = _compute.series_answers(asked)
-    return LeastView(
-        tuple(_view(one, asked) for one in answers),
-        _standing(asked, [one.series for one in answers if one.series.varied == "stabiliser"]),
-    )
-
-
-def _standing(asked: Asked, every: Sequence[Series]) -> tuple[StandsFacts, ...]:
-    """Return what stood, series by series; a recipe of no series speaks for itself alone."""
-    in_water = [one for one in asked.found.blocks if one.reading and one.facts.soaked]
-    alone = [{one.label: 0.0} for one in asked.recipes if not any(one.label in series.labels for series in every)]
-    found: dict[tuple[str, str], StandsFacts] = {}
-    for shares in [*(dict(series.shares) for series in every), *alone]:
-        for condition in dict.fromkeys(one.facts.condition for one in in_water if one.facts.recipe in shares):
-            mine = [one for one in in_water if one.facts.condition == condition]
-            counts = {label: [one.reading.outcome for one in mine if one.reading and one.facts.recipe == label]
-                      for label in shares}  # fmt: skip
-            rows = {
-                label: Soaked(shares[label], len(outcomes) - outcomes.count("fell apart"), outcomes.count("fell apart"))
-                for label, outcomes in counts.items()
-                if outcomes
-            }
-            for (label, row), stands in zip(rows.items(), standing(list(rows.values())), strict=True):
-                facts = StandsFacts(label, condition, row.stood, row.stood + row.fell, stands)
-                found.setdefault((label, condition), facts)
-    return tuple(found.values())
+    by_dose = [one.series for one in answers if one.series.varied == "stabiliser"]
+    survived = survival([one.label for one in asked.recipes], asked.found.blocks, by_dose)
+    return LeastView(tuple(_view(one, asked) for one in answers), survived)
 
 
 def _view(answer: SeriesAnswer, asked: Asked) -> SeriesView:

@@ -237,6 +237,18 @@ class KeptFacts:
 
 
 @dataclass(frozen=True)
+class SurvivalFacts:
+    """Blocks of one recipe in the water: how many survived, and the chance that the next does, at least, 95 % sure."""
+
+    recipe: str
+    condition: str
+    survived: int
+    blocks: int
+    chance: float
+    at_least: float
+
+
+@dataclass(frozen=True)
 class ValueFacts:
     """The characteristic value that a rule's own text makes of the readings; None where it has none for them."""
 
@@ -318,6 +330,7 @@ class Result:
     strays: tuple[StrayFacts, ...]
     outliers: tuple[OutlierFacts, ...]
     kept: tuple[KeptFacts, ...]
+    survival: tuple[SurvivalFacts, ...]
     limits: tuple[LimitAnswer, ...]
     pairs: tuple[PairAnswer, ...]
     order: tuple[OrderAnswer, ...]
