@@ -230,6 +230,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
             }
         ],
         "blocks": [3, 5],
+        "aim": "least",
         "soil": {"fines": 0.58, "liquid_limit": 0.33},
     },
     "survival": {

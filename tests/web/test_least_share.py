@@ -33,16 +33,30 @@ def test_a_share_between_two_recipes_is_named_and_said_to_be_untested(cast, here
 
 def test_every_condition_has_its_picture(cast, here):
     page = cast.browser("tess").get(f"{here}/least-share").text
-    assert len(re.findall(r"<svg[^>]*>\s*<title[^>]*>Strength by share of", page)) == 2
+    # Cement and sand were varied, each in two conditions.
+    titles = re.findall(r"<svg[^>]*>\s*<title[^>]*>Strength by share of (\w+)", page)
+    assert len(titles) == 4 and len(set(titles)) == 2
 
 
 def test_one_tap_leads_to_the_recipe_with_that_share_from_two_mixes(cast, here):
     tess = cast.browser("tess")
     page = tess.get(f"{here}/least-share").text
-    (link,) = re.findall(r'href="([^"]*/plan/new\?like=[^"]*)"', page)
+    (link,) = re.findall(r'href="([^"]*/plan/new\?like=[^"]*share=[^"]*)"', page)
     share = re.search(r"share=([0-9.]+)", link)[1]
     form = tess.get(link.replace("&amp;", "&")).text
     assert re.search(rf'name="stabilisers.0.share"[^>]*value="{share}"', form)
+    assert re.search(r'name="batches"[^>]*value="2"', form)
+
+
+def test_one_tap_leads_to_the_recipe_with_a_share_of_sand_between(cast, here):
+    tess = cast.browser("tess")
+    page = tess.get(f"{here}/least-share").text
+    assert "Two show no curve: strength may peak between them." in said(page)
+    (link,) = re.findall(r'href="([^"]*/plan/new\?like=[^"]*take=[^"]*)"', page)
+    parts = [float(share) for share in re.findall(r"take=[0-9a-f-]{36}:([0-9.]+)", link)]
+    form = tess.get(link.replace("&amp;", "&")).text
+    shown = [float(share) for share in re.findall(r'name="components.\d.share"[^>]*?value="([0-9.]+)"', form)]
+    assert sum(parts) == 100 and shown == parts
     assert re.search(r'name="batches"[^>]*value="2"', form)
 
 

@@ -23,7 +23,7 @@ from service.trade.strength.shares_to_press import Aim, Believed, Plans, shares_
 from service.trade.strength.soil_level import soil_level
 
 # Own rule: shares that a shop weighs out, with the published economic range of 5 to 9 % in the middle.
-OFFERED = (0.03, 0.04, 0.05, 0.06, 0.07, 0.08, 0.10, 0.12)
+OFFERED = (0.03, 0.04, 0.05, 0.06, 0.08, 0.10, 0.12)
 _FINES_BELOW_MM = 0.075
 
 
