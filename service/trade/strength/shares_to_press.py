@@ -221,7 +221,7 @@ class _Field:
         """Return, by future and share, the chance that all limits hold, and whether a rule is not met."""
         states = len(self.conditions)
         sure, broken = np.ones((len(mean), shares)), np.zeros((len(mean), shares), dtype=bool)
-        nodes, weights = hermite(15)
+        nodes, weights = hermite(9)
         for limit in self.limits:
             place = np.arange(shares) * states + self.conditions.index(limit.condition)
             room, open_sd = mean[:, place] - math.log(limit.limit_mpa), np.sqrt(variance[place])
