@@ -194,7 +194,7 @@ SHARES = sheet(
     Field(
         "blocks",
         "Blocks of one share in one condition",
-        "whole",
+        "plain",
         many=True,
         required=False,
         hint="3 5 10 when left empty.",
