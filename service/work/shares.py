@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from service.trade.strength.estimate_result import Limit
-from service.trade.strength.shares_to_press import Believed, shares_to_press
+from service.trade.strength.shares_to_press import Believed, Plan, shares_to_press
 from service.trade.strength.soil_level import soil_level
 from service.work.calculation import Calculation, Count, Given, NotNegative, Positive
 from service.work.strength import LimitGiven
@@ -66,7 +66,11 @@ def calculate(given: SharesGiven) -> dict[str, Any]:
         believed=_believed(given),
         scale_sd=given.scale_uncertainty,
     )
-    return {"best": asdict(found.best), "plans": [asdict(one) for one in found.plans]}
+    return {"best": _plain(found.best), "plans": [_plain(one) for one in found.plans]}
+
+
+def _plain(plan: Plan) -> dict[str, Any]:
+    return asdict(plan) | {"shares": list(plan.shares)}
 
 
 def _believed(given: SharesGiven) -> Believed:
