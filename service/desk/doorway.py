@@ -16,9 +16,8 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import Decimal
 from enum import StrEnum
-from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -33,9 +32,10 @@ from service.records.constraint_errors import Clash, clash_of
 from service.records.database_errors import outage_of
 from service.records.files import FileStore
 from service.shop_clock import ShopClock
+from service.shop_facts import Language as Language
+from service.shop_facts import ShopFacts as ShopFacts
+from service.shop_facts import Units as Units
 
-Units = Literal["imperial", "metric"]
-Language = Literal["en", "es"]
 OWES = "This shop asks for a sign-in code from your phone. Turn yours on first."
 CAME_BY_PIN = "You signed in with a PIN. Sign in with your password to change this."
 CONFIRM = "This changes who has access or exports data. Enter your password again."
@@ -72,25 +72,6 @@ class Via(StrEnum):
     API = "api"
     COMMAND = "command"
     ROUND = "round"
-
-
-@dataclass(frozen=True)
-class ShopFacts:
-    """What every page and paper needs to know of the shop."""
-
-    name: str = "Loambook"
-    time_zone: str = "UTC"
-    currency: str = "USD"
-    paper: str = "A4"
-    units_first: Units = "metric"
-    comma_thousands: bool = False
-    language: Language = "en"
-    whom_to_call: str = ""
-    assurance: float = 0.95
-    margin: float = 0.10
-    # What the shop asks for a block tested and for a calibration; None: not said.
-    block_price: Decimal | None = None
-    calibration_price: Decimal | None = None
 
 
 @dataclass(frozen=True)
