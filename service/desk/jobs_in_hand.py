@@ -9,8 +9,10 @@ from sqlmodel import Session
 from service.desk.doorway import EVERYONE, STAFF, Caller, look
 from service.records import blocks as block_records
 from service.records import job_progress as records
+from service.records import offers
 from service.records.job_progress import Progress
 from service.records.job_stage import Stage, Step, stage_of, way_of
+from service.records.offers import Offer, State
 
 PAGE_SIZE = 25
 
@@ -31,6 +33,8 @@ class JobLine:
     promised_on: date | None
     overdue: bool
     asked: bool
+    # How far the request or the offer is, where there is one.
+    offer: State | None
 
 
 @dataclass(frozen=True)
@@ -88,10 +92,12 @@ def jobs(session: Session, caller: Caller, *, page: int = 1, search: str = "", c
     )
     today = caller.clock.today
     pages = max(1, -(-found.total // PAGE_SIZE))
-    return Jobs([_line(one, today) for one in found.jobs], found.total, page, pages)
+    made = offers.of_jobs(session, [one.job.id for one in found.jobs])
+    lines = [_line(one, today, made.get(one.job.id)) for one in found.jobs]
+    return Jobs(lines, found.total, page, pages)
 
 
-def _line(progress: Progress, today: date) -> JobLine:
+def _line(progress: Progress, today: date, offer: Offer | None) -> JobLine:
     job, stage = progress.job, stage_of(progress)
     overdue = job.promised_on is not None and job.promised_on < today and stage is not Stage.ISSUED
     return JobLine(
@@ -107,6 +113,7 @@ def _line(progress: Progress, today: date) -> JobLine:
         job.promised_on,
         overdue,
         bool(progress.asked),
+        offer.state if offer else None,
     )
 
 

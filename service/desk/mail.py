@@ -183,6 +183,9 @@ def _result(session: Session, caller: Caller, mail: Outbox, person: Person) -> F
 
 _SUBJECTS: dict[str, Callable[[Session, Caller, Outbox, Person], Found]] = {
     "invitation": _invitation,
+    "request": _about_a_job("/jobs/{job}/offer"),
+    "offer made": _about_a_job("/jobs/{job}/offer"),
+    "offer accepted": _about_a_job("/jobs/{job}/offer"),
     "soil received": _soil,
     "question": _about_a_job("/jobs/{job}/questions"),
     "answer": _about_a_job("/jobs/{job}/questions"),

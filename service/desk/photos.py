@@ -137,6 +137,13 @@ def newest(session: Session, caller: Caller, *, job_id: UUID, most: int) -> tupl
     return tuple(_view(caller, one) for one in found.get(job_id, ()))
 
 
+@look("photo.shown", by=STAFF)
+def shown_of(session: Session, caller: Caller, *, job_id: UUID, most: int) -> tuple[PhotoView, ...]:
+    """Return the newest photographs of a job that its customer sees, the oldest of them first."""
+    found = photos.newest_of_jobs(session, [job_id], shown_only=True, most=most)
+    return tuple(_view(caller, one) for one in reversed(found.get(job_id, [])))
+
+
 @look("customer.own_photos", by=CUSTOMERS)
 def own(session: Session, caller: Caller, *, job_ids: Sequence[UUID], most: int) -> dict[UUID, tuple[PhotoView, ...]]:
     """Return the newest photos that a customer may see of some jobs, and none of anybody else's jobs."""

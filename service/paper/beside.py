@@ -3,11 +3,12 @@
 It is gathered when a result is issued, frozen with its data, and drawn from what was frozen.
 """
 
+from base64 import b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from service.desk import people
+from service.desk import people, photos
 from service.desk.doorway import Caller
 from service.desk.intake import sheet as intake
 from service.desk.intake import soil as soils
@@ -16,11 +17,14 @@ from service.desk.intake.soil import SoilView
 from service.desk.mixing import site_sheet as site
 from service.desk.mixing.site_sheet import SiteAsked, SitePart, SiteSheet
 from service.desk.results.shape import Result
+from service.paper import pictures
 from service.trade.mix.site_sheet import Buckets
 from service.typed import Typed
 
 # The sheet counts for one bag; how many blocks are wanted in all is asked on its own page.
 HUNDRED = 100
+# Half a page of them.
+MOST_PHOTOS = 6
 
 
 @dataclass(frozen=True)
@@ -92,6 +96,21 @@ class Lack:
 
 
 @dataclass(frozen=True)
+class PhotoSaid:
+    """A photo that the owner ticked: what it shows, when it was taken, and the picture, small."""
+
+    label: str
+    taken_on: date
+    taken_by: str
+    picture: bytes
+
+    @property
+    def source(self) -> str:
+        """The picture as an address that holds all of it."""
+        return f"data:image/jpeg;base64,{b64encode(self.picture).decode()}"
+
+
+@dataclass(frozen=True)
 class Beside:
     """All of it, and why there is no sheet for the site where there is none."""
 
@@ -99,6 +118,7 @@ class Beside:
     soils: tuple[SoilSaid, ...]
     site: SiteSaid | None
     site_missing: tuple[Lack, ...]
+    photos: tuple[PhotoSaid, ...]
 
 
 def gather(caller: Caller, result: Result, *, bucket_l: Typed | None) -> Beside:
@@ -107,7 +127,20 @@ def gather(caller: Caller, result: Result, *, bucket_l: Typed | None) -> Beside:
     sacks = [intake.sack(caller, receipt_id=one.id) for one in found.sacks]
     told = tuple(_soil(soils.soil(caller, material_id=one.id), sacks) for one in found.soils)
     said, missing = _site(caller, result, bucket_l)
-    return Beside(people.letterhead(caller), told, said, missing)
+    return Beside(people.letterhead(caller), told, said, missing, _photos(caller, result))
+
+
+def _photos(caller: Caller, result: Result) -> tuple[PhotoSaid, ...]:
+    return tuple(
+        PhotoSaid(
+            # The number of the job stands on the paper already.
+            "" if one.of == "job" else one.label,
+            caller.clock.day(one.taken_at),
+            one.by,
+            pictures.give_out(caller, photo_id=one.id, small=True),
+        )
+        for one in photos.shown_of(caller, job_id=result.job.id, most=MOST_PHOTOS)
+    )
 
 
 def _soil(view: SoilView, sacks: list[SackView]) -> SoilSaid:

@@ -19,6 +19,21 @@ WORDS: dict[str, tuple[str, tuple[str, ...], str]] = {
         ("{shop} invites you to its pages.", "Open the link and choose a password. It works once, until {until}."),
         "Choose a password",
     ),
+    "request": (
+        "Job {job}: {customer} asks for an offer",
+        ("{customer} asks for a test of the soil from {site}.",),
+        "Read the request",
+    ),
+    "offer made": (
+        "Job {job}: our offer",
+        ("We made you an offer for the soil from {site}.", "Work starts when you accept it."),
+        "Read the offer",
+    ),
+    "offer accepted": (
+        "Job {job}: {customer} accepted the offer",
+        ("{customer} accepted the offer for the soil from {site}.",),
+        "See the job",
+    ),
     "soil received": (
         "Job {job}: we received your soil",
         ("We received the soil from {site}.", "You can see how far the job is at any time."),
@@ -61,6 +76,8 @@ WORDS: dict[str, tuple[str, tuple[str, ...], str]] = {
         "Read why",
     ),
 }
+# The shop's own people read these, in English.
+TO_THE_SHOP = ("request", "offer accepted", "question", "blocks due")
 GREETING = "Hello {name},"
 CALL = "Call {whom} if you have a question."
 DECLINE = "You can stop mails like this one on your page:"
@@ -80,7 +97,7 @@ def message(letter: Letter, *, sender: str) -> EmailMessage:
     subject, sentences, link_words = WORDS[letter.kind]
     values |= {"shop": letter.shop}
     lines = [say(GREETING, name=letter.name), *(say(line, **values) for line in sentences)]
-    after = [say(CALL, whom=letter.whom_to_call)] if letter.whom_to_call and letter.kind != "blocks due" else []
+    after = [say(CALL, whom=letter.whom_to_call)] if letter.whom_to_call and letter.kind not in TO_THE_SHOP else []
     link, decline = f"{letter.address}{letter.path}", f"{letter.address}/you" if letter.is_progress else ""
     made = EmailMessage()
     made["From"] = Address(letter.shop, addr_spec=sender)

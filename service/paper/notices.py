@@ -30,10 +30,16 @@ WITHDREW = "Result no. {number} of job {job} was withdrawn"
 NO_LINK = "This link no longer works"
 LINK_ENDED = "This link ended on {day}. Ask {shop} for a new one."
 LINK_WITHDRAWN = "The result was withdrawn on {day}: {because} Do not rely on it. Ask {shop} for a new one."
+CALL = "Questions? Call {whom}."
 REPLACED = (
     "The calibration of gauge {gauge} of {old} was replaced by that of {new}: {because} "
     "The customer sees this result without this notice."
 )
+
+
+def with_call(notice: str, whom: str, *, language: str) -> str:
+    """Return a notice with whom to call, where the shop says so."""
+    return f"{notice} {said(CALL, language=language, whom=whom)}" if notice and whom else notice
 
 
 def noticed(page: bytes, notice: str, *, link: tuple[str, str] | None = None) -> str:

@@ -34,6 +34,7 @@ from service.records import (  # noqa: F401
     materials,
     messages,
     moisture_trials,
+    offers,
     opening,
     outbox,
     people,

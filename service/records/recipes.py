@@ -5,9 +5,9 @@ from typing import NamedTuple
 from uuid import UUID
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, Index, UniqueConstraint
-from sqlmodel import Field, Session, col, select
+from sqlmodel import Field, Session, col, func, select
 
-from service.records.base import Raw, Row, fraction, not_blank, not_negative, one_of, positive, together
+from service.records.base import Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
 
 MOISTURE_BASES = ("dry mix", "dry soil")
 ROLES = ("component", "stabiliser")
@@ -121,6 +121,19 @@ def recipes_of_job(session: Session, job_id: UUID) -> list[WholeRecipe]:
     return _whole(
         session, list(session.exec(select(Recipe).where(Recipe.job_id == job_id).order_by(col(Recipe.label))))
     )
+
+
+def planned_days(session: Session, job_ids: list[UUID]) -> dict[UUID, tuple[date | None, float]]:
+    """Return, of the recipes in force of some jobs, the last day of mixing that is planned and the greatest age."""
+    successor = another(Recipe)
+    replaced = select(successor.id).where(successor.replaces_id == col(Recipe.id)).exists()
+    question = (
+        select(Recipe.job_id, func.max(col(Recipe.mix_on)), func.max(col(RecipeGroup.age_days)))
+        .join(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .where(col(Recipe.job_id).in_(job_ids), col(Recipe.dropped_at).is_(None), ~replaced)
+        .group_by(col(Recipe.job_id))
+    )
+    return {job_id: (mix_on, age_days) for job_id, mix_on, age_days in session.exec(question)}
 
 
 def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:

@@ -147,6 +147,12 @@ def sessions_of(session: Session, person_id: UUID) -> list[Ticket]:
     return list(session.exec(question.order_by(col(Ticket.created_at).desc())))
 
 
+def shares_of(session: Session, issued_result_id: UUID) -> list[Ticket]:
+    """Return the links to an issued result, ended or not, the newest first."""
+    question = select(Ticket).where(Ticket.kind == "share", Ticket.issued_result_id == issued_result_id)
+    return list(session.exec(question.order_by(col(Ticket.created_at).desc(), col(Ticket.id))))
+
+
 def tokens_in_force(session: Session, *, at: datetime) -> list[Ticket]:
     """Return the programs' tokens that still open, the newest first."""
     question = select(Ticket).where(Ticket.kind == "api", col(Ticket.ended_at).is_(None), col(Ticket.expires_at) > at)

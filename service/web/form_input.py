@@ -186,6 +186,13 @@ class FormReader:
             return None
         return self._try(lambda: text_to_numbers.read_money(text, field=name, writing=self.writing), None)
 
+    def money(self, name: str) -> Decimal:
+        """Return an amount in the shop's currency that must be there."""
+        found = self.maybe_money(name)
+        if found is None:
+            self.errors.setdefault(name, "Fill this in.")
+        return found or Decimal(0)
+
     def rows(self, first: str, *, most: int = 60) -> list[int]:
         """Return the numbers of the rows in which the field ``first.N`` was filled in."""
         prefix = f"{first}."

@@ -24,6 +24,7 @@ KEPT = frozenset({
 SPOKEN = frozenset({
     "your_soils.html", "questions.html", "slip.html", "photos.html", "you.html", "second_factor.html",
     "recovery_codes.html", "confirm.html", "sign_in.html", "address.html", "refusal.html", "shared.html", "check.html",
+    "request.html", "offer.html", "own_links.html",
 })  # fmt: skip
 
 

@@ -91,6 +91,13 @@ GET  /photos/{photo_id}                                           | own
 GET  /jobs/{job_id}/photos                                        | own
 GET  /jobs/{job_id}/questions                                     | own
 POST /jobs/{job_id}/questions                                     | own
+GET  /requests/new                                                | customers
+POST /requests                                                    | customers
+GET  /jobs/{job_id}/offer                                         | own
+POST /jobs/{job_id}/offer                                         | owner
+POST /jobs/{job_id}/offer/accept                                  | own
+POST /jobs/{job_id}/offer/decline                                 | own
+POST /jobs/{job_id}/offer/start                                   | owner
 GET  /jobs/{job_id}/slip                                          | own
 POST /sacks/{receipt_id}/photos                                   | shop
 GET  /blocks/{block_id}/photos                                    | shop
@@ -228,6 +235,9 @@ GET  /results/{issued_id}.pdf                                     | own
 GET  /results/{issued_id}.json                                    | own
 GET  /results/{issued_id}.csv                                     | own
 GET  /results/{issued_id}                                         | own
+GET  /results/{issued_id}/links                                   | customers
+POST /results/{issued_id}/links                                   | customers
+POST /results/{issued_id}/links/{link_id}/end                     | customers
 GET  /shared/{token}                                              | key
 GET  /shared/{token}/pdf                                          | key
 GET  /check                                                       | anyone

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, Done, act, look
 from service.desk.mixing._checks import require_above_zero
 from service.errors import Conflict, Invalid, NotFound
-from service.records import batch_queries
+from service.records import batch_queries, offers
 from service.records import batches as records
 from service.records import moisture_trials as mix_trials
 from service.records import recipes as recipe_records
@@ -41,6 +41,7 @@ from service.typed import Typed
 MOST_TRIALS = 5
 # A remnant below this part of what is needed stays in its sack: it is not worth a weighing of its own.
 REMNANT = 0.05
+NOT_ACCEPTED = "The offer for this job is not accepted yet. Accept it first, or the owner starts without."
 
 
 @dataclass(frozen=True)
@@ -184,6 +185,9 @@ def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = Fa
     whole = recipe_records.recipe(session, recipe_id) or WholeRecipe(placed.recipe, [], [], {})
     begun = records.batches_of_recipe(session, recipe_id)
     _require_in_force(placed, len(begun))
+    offer = offers.of_jobs(session, [job.id]).get(job.id)
+    if offer is not None and offer.holds_up:
+        raise Conflict(NOT_ACCEPTED)
     sizes = blocks_of_batches(blocks=sum(group.blocks for group in whole.groups), batches=whole.recipe.batches)
     materials = {one.id: one for one in sacks.materials_of(session, customer_id=job.customer_id)}
     return _Ready(whole, job, placed.mould, begun, sizes, materials, sacks.sacks_in_hand(session, job.id))

@@ -35,6 +35,7 @@ class Checked:
     newest: int | None
     withdrawn_on: date | None
     withdrawn_because: str | None
+    whom_to_call: str
 
 
 @look("result.check", by=ANYONE)
@@ -76,4 +77,5 @@ def _checked(session: Session, caller: Caller, found: IssuedResult) -> Checked:
         newest=newest.number if newest else None,
         withdrawn_on=clock.day(found.withdrawn_at) if found.withdrawn_at else None,
         withdrawn_because=found.withdrawn_because,
+        whom_to_call=kept.whom_to_call if kept else "",
     )

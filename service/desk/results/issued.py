@@ -13,7 +13,7 @@ from sqlmodel import Session
 from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Language, Role, act, look
 from service.desk.results.live import _draft
 from service.errors import Conflict, Invalid, NotFound, of_its_address
-from service.records import files, idempotency, jobs, outbox, people, results
+from service.records import files, idempotency, jobs, outbox, people, results, shop
 from service.records.base import canonical
 from service.records.jobs import Job
 from service.records.results import IssuedCalibration, IssuedResult, Replaced
@@ -58,6 +58,7 @@ class Frozen:
     newest_id: UUID | None
     newest_number: int | None
     replaced: tuple[ReplacedCalibration, ...]
+    whom_to_call: str
 
 
 @look("result.answered", by=OWNERS)
@@ -181,6 +182,7 @@ def open_data(session: Session, caller: Caller, *, issued_id: UUID) -> Frozen:
 
 def _frozen(session: Session, issued: IssuedResult, job: Job, replaced: Sequence[Replaced] = ()) -> Frozen:
     newest = next((one for one in results.issued_of_job(session, job.id) if one.withdrawn_at is None), None)
+    kept = shop.shop(session)
     return Frozen(
         id=issued.id,
         job_id=job.id,
@@ -199,4 +201,5 @@ def _frozen(session: Session, issued: IssuedResult, job: Job, replaced: Sequence
             ReplacedCalibration(one.gauge.name, one.old.done_on, one.new.replaced_because or "", one.new.done_on)
             for one in replaced
         ),
+        whom_to_call=kept.whom_to_call if kept else "",
     )

@@ -11,7 +11,7 @@ from service.desk.results import checking
 from service.desk.results.checking import Checked
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
-from service.paper.notices import said
+from service.paper.notices import said, with_call
 from service.web.authentication import Visitor, source_of
 from service.web.responses import page
 from service.web.room import Room
@@ -75,4 +75,5 @@ def _told(one: Checked) -> dict[str, Any]:
     heading, sentence, compare = (
         said(text, language=speaks, **values) for text in (HEADING, STATES[one.state], COMPARE)
     )
+    sentence = with_call(sentence, one.whom_to_call, language=speaks)
     return {"told": one, "heading": heading, "sentence": sentence, "compare": compare}

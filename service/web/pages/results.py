@@ -326,9 +326,11 @@ def _notice(frozen: Frozen, caller: Caller) -> str:
     if frozen.withdrawn_at is not None:
         on = day(frozen.withdrawn_at.astimezone(ZoneInfo(caller.shop.time_zone)), language=speaks)
         because = f"{(frozen.withdrawn_because or '').rstrip('. ')}."
-        return notices.said(notices.WITHDRAWN, language=speaks, day=on, because=because)
+        told = notices.said(notices.WITHDRAWN, language=speaks, day=on, because=because)
+        return notices.with_call(told, frozen.whom_to_call, language=speaks)
     if frozen.newest_id != frozen.id:
-        return notices.said(notices.AMENDED, language=speaks, number=frozen.newest_number or 0)
+        told = notices.said(notices.AMENDED, language=speaks, number=frozen.newest_number or 0)
+        return notices.with_call(told, frozen.whom_to_call, language=speaks)
     if frozen.replaced:
         one = frozen.replaced[0]
         because = f"{one.because.rstrip('. ')}."
@@ -355,4 +357,5 @@ def _over(found: Shared) -> dict[str, Any]:
         because=because,
         shop=found.shop_name,
     )
+    told = notices.with_call(told, found.whom_to_call, language=speaks)
     return {"heading": notices.said(notices.NO_LINK, language=speaks), "sentence": told, "language": speaks}
