@@ -1,8 +1,8 @@
 """What a shop's own jobs teach of strength, scatter and mixes before a job: the priors, re-estimated.
 
-Every job is fitted once under a wide prior and kept; other priors then only weigh its nodes anew, so that the marginal
-likelihood of all jobs together is climbed by expectation and maximisation in closed steps, and one more job costs its
-own fit. Held blocks stay "at least" throughout.
+Every job is looked at once under a wide prior and kept; other priors then only weigh its nodes anew, so that the
+marginal likelihood of all jobs together is climbed by expectation and maximisation in closed steps, and one more job
+costs its own look. Held blocks stay "at least" throughout.
 """
 
 import math
@@ -17,6 +17,7 @@ from service.trade.strength.estimate_result import Group, Prior, Settings
 from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import job_of, standing
 from service.trade.strength.fit.logs import Array, Centred, Whole
+from service.trade.strength.fit.tables import light_exp
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
 FEWEST_JOBS = 8
@@ -29,8 +30,8 @@ BATCH_SD_RANGE = (0.01, 0.5)
 _WIDE = Prior(
     median_mpa=3.0, log_sd=1.5, scatter=0.15, scatter_log_sd=0.8, spread=0.30, spread_log_sd=0.8, mixes_log_sd=0.8
 )
-_NODES = 256
-_STEPS, _STILL = 200, 5e-4
+_STEPS, _STILL, _FARTHEST = 100, 2e-4, 16.0
+_NOTHING = 1e-300
 # What is learned, and whether its prior is heavy far above (docs/model.md).
 _HEAVY = {"theta": False, "sigma": True, "tau": True, "beta": False}
 
@@ -135,9 +136,10 @@ def _teaches(groups: Iterable[Group]) -> bool:
 
 @dataclass(frozen=True)
 class _Sight:
-    """One job under the wide prior: equally likely values of each unknown that it speaks of, by name."""
+    """One job under the wide prior: values of each unknown that it speaks of, by name, and log weights by node."""
 
     values: Mapping[str, tuple[Array, ...]]
+    log_weight: Array
     compares: bool
     mixed_recipes: int
 
@@ -148,10 +150,10 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
     job = job_of(groups, (), {}, Settings(prior=_WIDE))
     try:
         with in_range():
-            at = job.fit.at[:, job.fit.chosen_nodes(_NODES)]
+            nodes = job.roughly
     except Unsettled:
         return None
-    unknowns = job.fit.unknowns
+    at, unknowns = nodes.at, job.unknowns
     scatters = [_most_standing(groups, name) > 1 for name in job.standing_conditions]
     compares = any(_standing_recipes(groups, name) > 1 for name in job.standing_conditions)
     mixed = sum(_mixed(groups, recipe) for recipe in job.standing_recipes)
@@ -163,7 +165,7 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
         "tau": (at[tau],) if compares and tau is not None else (),
         "beta": (at[beta],) if mixed and beta is not None else (),
     }
-    return _Sight(values, compares, mixed)
+    return _Sight(values, np.log(np.maximum(nodes.weight, _NOTHING)), compares, mixed)
 
 
 def _most_standing(groups: Sequence[Group], condition: str) -> int:
@@ -221,30 +223,49 @@ _Priors = dict[str, Centred]
 def _climb(sights: Sequence[_Sight], present: Prior, present_batch_sd: float, *, spread: bool, mixes: bool) -> Prior:
     priors, under = _priors(present, present_batch_sd), _priors(_WIDE, _WIDE.mixes)
     every = {name: rows for name in priors if (rows := _rows(sights, name, under[name])) is not None}
+    own = np.array([sight.log_weight for sight in sights])
+    learns = {"theta": LEAST_LOG_SD, "sigma": LEAST_SD_OF_SD} | ({"tau": LEAST_SD_OF_SD} if spread else {})
+    low, high = (math.log(one) for one in BATCH_SD_RANGE)
+
+    def moved(known: _Priors) -> _Priors:
+        weight = _weights(own, every, known)
+        found = {
+            name: every[name].fitted(weight, least, known[name]) for name, least in learns.items() if name in every
+        }
+        if mixes and "beta" in every:
+            middle = every["beta"].fitted(weight, 0.0, known["beta"]).middle
+            found["beta"] = Centred(min(max(middle, low), high), known["beta"].sd)
+        return known | found
+
     for _ in range(_STEPS):
-        weight = _weights(len(sights), every, priors)
-
-        def fitted(name: str, least: float, weight: Array = weight, known: _Priors = priors) -> Centred:
-            return every[name].fitted(weight, least, known[name]) if name in every else known[name]
-
-        moved = priors | {"theta": fitted("theta", LEAST_LOG_SD), "sigma": fitted("sigma", LEAST_SD_OF_SD)}
-        if spread:
-            moved["tau"] = fitted("tau", LEAST_SD_OF_SD)
-        if mixes:
-            low, high = (math.log(one) for one in BATCH_SD_RANGE)
-            middle = min(max(fitted("beta", 0.0).middle, low), high)
-            moved["beta"] = Centred(middle, priors["beta"].sd)
-        step = max(
-            max(abs(moved[name].middle - one.middle), abs(moved[name].sd - one.sd)) for name, one in priors.items()
-        )
-        priors = moved
-        if step < _STILL:
+        first = moved(priors)
+        still = np.max(np.abs(_steps(priors, first))) < _STILL
+        priors = first if still else _leapt(priors, first, moved(first))
+        if still:
             break
     theta, sigma, tau, beta = (priors[name] for name in ("theta", "sigma", "tau", "beta"))
     return Prior(
         math.exp(theta.middle), theta.sd, math.exp(sigma.middle), sigma.sd, math.exp(tau.middle), tau.sd,
         mixes=math.exp(beta.middle),
     )  # fmt: skip
+
+
+def _steps(begin: _Priors, end: _Priors) -> Array:
+    """Return what was moved: middles, and logs of the standard deviations."""
+    rows = [(end[name].middle - one.middle, math.log(end[name].sd / one.sd)) for name, one in begin.items()]
+    return np.array(rows)
+
+
+def _leapt(begin: _Priors, first: _Priors, second: _Priors) -> _Priors:
+    """Return where two small steps point to: Varadhan and Roland's squared extrapolation."""
+    step, bend = _steps(begin, first), _steps(first, second) - _steps(begin, first)
+    length = float(np.linalg.norm(bend))
+    times = min(_FARTHEST, max(1.0, float(np.linalg.norm(step)) / length)) if length else 1.0
+    leap = 2 * times * step + times**2 * bend
+    return {
+        name: Centred(one.middle + middle, one.sd * math.exp(spread), heavy=one.heavy)
+        for (name, one), (middle, spread) in zip(begin.items(), leap.tolist(), strict=True)
+    }
 
 
 def _priors(prior: Prior, batch_sd: float) -> _Priors:
@@ -257,11 +278,12 @@ def _priors(prior: Prior, batch_sd: float) -> _Priors:
     return {name: Centred(math.log(middle), sd, heavy=_HEAVY[name]) for name, (middle, sd) in known.items()}
 
 
-def _weights(jobs: int, every: Mapping[str, _Rows], priors: _Priors) -> Array:
+def _weights(own: Array, every: Mapping[str, _Rows], priors: _Priors) -> Array:
     """Return by job and node what it weighs under other priors; each job's weights sum to 1."""
-    log_weight = np.zeros((jobs, _NODES))
+    log_weight = own.copy()
     for name, rows in every.items():
         log_weight[rows.jobs[rows.begins]] += rows.log_change(priors[name])
-    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
-    found: Array = weight / weight.sum(axis=1, keepdims=True)
-    return found
+    log_weight -= log_weight.max(axis=1, keepdims=True)
+    weight = light_exp(log_weight)
+    weight /= weight.sum(axis=1, keepdims=True)
+    return weight

@@ -90,12 +90,12 @@ def cells_of(
     for key, blocks in readings.items():
         coarse = _COARSE * scatter[key[0]]
         logs = [_logs(one) for one in blocks]
-        points = np.array([(low, high) for low, high in logs if high - low <= coarse]).reshape(-1, 2)
-        if len(points):
-            middle = points.mean(axis=1)
-            count[key], mean[key] = len(points), middle.mean()
-            squares[key] = np.sum((middle - mean[key]) ** 2)
-            width[key] = np.mean((points[:, 1] - points[:, 0]) ** 2) / 12
+        points = [(low, high) for low, high in logs if high - low <= coarse]
+        if points:
+            middle = [(low + high) / 2 for low, high in points]
+            count[key], mean[key] = len(points), math.fsum(middle) / len(points)
+            squares[key] = math.fsum((one - mean[key]) ** 2 for one in middle)
+            width[key] = math.fsum((high - low) ** 2 for low, high in points) / (12 * len(points))
         intervals = [one for one in logs if one[1] - one[0] > coarse]
         if intervals:
             hard[key] = _edges(intervals, scatter[key[0]])

@@ -1,7 +1,7 @@
 """One job fitted: what its readings and the priors leave of every unknown, to be asked."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -11,7 +11,7 @@ from service.trade.strength.censored_readings import Reading
 from service.trade.strength.fit.cells import Cells, Key, cells_of
 from service.trade.strength.fit.local import Local, Places, Precision, Solved, cell_levels, local
 from service.trade.strength.fit.logs import Array, Whole
-from service.trade.strength.fit.nodes import Nodes, nodes_of
+from service.trade.strength.fit.nodes import Nodes, few_nodes_of, nodes_of
 from service.trade.strength.fit.parts import Parts
 from service.trade.strength.fit.unknowns import Unknowns
 
@@ -293,17 +293,66 @@ def fitted(
     many = _FEWEST
     while many < most and 2 * many * shape[0] * shape[1] * shape[2] <= _BUDGET:
         many *= 2
+    asked, nodes = _asked_and_seen(
+        readings,
+        unknowns,
+        shape,
+        lambda it, start, scale: nodes_of(it, rough=it.rough, start=start, scale=scale, many=many),
+    )
+    assert asked.last is not None
+    return Fit(asked.cells, unknowns, nodes, asked.last)
+
+
+def seen_roughly(
+    readings: Mapping[Key, Sequence[Reading]], unknowns: Unknowns, *, shape: tuple[int, int, int]
+) -> Nodes:
+    """Return the shared unknowns of a job alone, from few nodes and a quick look: one job among many.
+
+    Parameters
+    ----------
+    readings, unknowns, shape
+        As in ``fitted``.
+
+    Returns
+    -------
+    Nodes
+        256, always the same for the same readings.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.fit.unknowns import unknowns_of
+    >>> from service.trade.strength.censored_readings import broke
+    >>> from service.trade.strength.estimate_result import Prior
+    >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
+    >>> seen_roughly({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1)).at.shape
+    (3, 256)
+    """
+    return _asked_and_seen(
+        readings, unknowns, shape, lambda it, start, scale: few_nodes_of(it.rough, start=start, scale=scale)
+    )[1]
+
+
+def _asked_and_seen(
+    readings: Mapping[Key, Sequence[Reading]],
+    unknowns: Unknowns,
+    shape: tuple[int, int, int],
+    look: Callable[["_Asked", Array, Array], Nodes],
+) -> tuple["_Asked", Nodes]:
+    """Return what was asked and the nodes; asked anew where the scatter that was seen makes other readings coarse."""
     scale = np.array([one.sd for one in unknowns.priors])
     scatter = [float(np.exp(unknowns.priors[unknowns.conditions].middle))] * shape[0]
     asked = _Asked(cells_of(readings, shape=shape, scatter=scatter), unknowns)
-    nodes = nodes_of(asked, rough=asked.rough, start=_start(asked.cells, unknowns), scale=scale, many=many)
+    nodes = look(asked, _start(asked.cells, unknowns), scale)
     seen = np.exp(unknowns.log_sigma(nodes.at) @ nodes.weight)
     finer = cells_of(readings, shape=shape, scatter=[float(one) for one in seen])
     if set(finer.hard) != set(asked.cells.hard):
         asked = _Asked(finer, unknowns)
-        nodes = nodes_of(asked, rough=asked.rough, start=nodes.at @ nodes.weight, scale=scale, many=many)
-    assert asked.last is not None
-    return Fit(asked.cells, unknowns, nodes, asked.last)
+        nodes = look(asked, nodes.at @ nodes.weight, scale)
+    return asked, nodes
 
 
 class _Asked:
@@ -327,7 +376,7 @@ class _Asked:
 
 
 def _start(cells: Cells, unknowns: Unknowns) -> Array:
-    """Return where to look for the mode: theta amid the readings, all else amid the priors."""
+    """Return where to look for the mode: theta and scatters amid the readings, all else amid the priors."""
     start = np.array([one.middle for one in unknowns.priors])
     for c in range(cells.conditions):
         edges = [(np.where(np.isfinite(one.low), one.low, one.high) @ one.count, one.count.sum())
@@ -336,4 +385,10 @@ def _start(cells: Cells, unknowns: Unknowns) -> Array:
         total = float((cells.count[c] * cells.mean[c]).sum() + sum(value for value, _ in edges))
         if many:
             start[c] = total / many
+        # Each of so many free readings tells as much of a log scatter as a prior of sd 0.7.
+        free, place = 2 * float(np.maximum(cells.count[c] - 1, 0).sum()), cells.conditions + c
+        seen = float(cells.squares[c].sum())
+        if free and seen:
+            known = 1 / unknowns.priors[place].sd ** 2
+            start[place] = (known * start[place] + free * math.log(2 * seen / free) / 2) / (known + free)
     return start

@@ -11,9 +11,10 @@ import numpy as np
 from service.trade.strength.censored_readings import Reading
 from service.trade.strength.estimate_result import Composition, Costs, Group, Limit, Settings
 from service.trade.strength.fit.cells import Key
-from service.trade.strength.fit.fitted import Fit, fitted
+from service.trade.strength.fit.fitted import Fit, fitted, seen_roughly
 from service.trade.strength.fit.limits import Bar, Errors
 from service.trade.strength.fit.logs import Array
+from service.trade.strength.fit.nodes import Nodes
 from service.trade.strength.fit.unknowns import Unknowns, unknowns_of
 from service.trade.strength.shape_corrected_limits import limit_as_crushed_mpa, readings_for
 from service.trade.validation import refuse, require
@@ -58,6 +59,11 @@ class Job:
     def fit(self) -> Fit:
         """The job fitted; only where a block stands."""
         return fitted(self._readings, self.unknowns, shape=(len(self.standing_conditions), *self._size))
+
+    @cached_property
+    def roughly(self) -> Nodes:
+        """What its recipes share from a quick look: one job among many."""
+        return seen_roughly(self._readings, self.unknowns, shape=(len(self.standing_conditions), *self._size))
 
     @property
     def _size(self) -> tuple[int, int]:

@@ -174,8 +174,10 @@ class Centred:
     def log_density(self, value: Array) -> Array:
         """Return the log density, up to a constant."""
         z = (value - self.middle) / self.sd
-        found: Array = -z * z / 2
+        found: Array = np.asarray(-z * z / 2, dtype=float)
         if self.heavy:
-            tail = -(HEAVY_FROM**2) / 2 - HEAVY_POWER * np.log(np.maximum(z, HEAVY_FROM) / HEAVY_FROM)
-            found = np.where(z > HEAVY_FROM, tail, found)
+            far = z > HEAVY_FROM
+            # Few are: their logs are taken alone.
+            if np.any(far):
+                found[far] = -(HEAVY_FROM**2) / 2 - HEAVY_POWER * np.log(z[far] / HEAVY_FROM)
         return found - math.log(self.sd)

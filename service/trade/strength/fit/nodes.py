@@ -16,7 +16,7 @@ LogPosterior = Callable[[Array], Array]
 
 _STEPS, _STILL, _FAR = 40, 0.1, 6.0
 _UNIT, _NUDGE, _FLATTEST = 0.5, 0.4, 0.5
-_LENGTHS = np.array([1.0, 0.5, 0.2, 0.05])
+_LENGTHS = (1.0, 0.5, 0.2, 0.05)
 # The last quarter of the design is wider, so that a tail the normal misses cannot carry weight unseen. Whole blocks of
 # a Sobol sequence are even in themselves; every fourth point of it is not.
 _WIDE_SHARE, _WIDE = 0.25, 2.0
@@ -81,27 +81,71 @@ def nodes_of(log_posterior: LogPosterior, *, rough: LogPosterior, start: Array, 
     >>> bool(np.all(np.abs(found.at @ found.weight) < 0.01))
     True
     """
-    mean, cov = _laplace(rough, start, scale)
-    for seed in range(1, _DESIGNS + 1):
-        first = _weighed(rough, mean, cov, many=max(_FIRST, many // 4), seed=seed)
-        mean, cov = _moments(first, mean, cov)
-        if first.worth >= _FITS * len(first.weight):
-            break
+    first, mean, cov = _designed(rough, start, scale, many=max(_FIRST, many // 4))
+    mean, cov = _moments(first, mean, cov)
     found = _weighed(log_posterior, mean, cov, many=many, seed=_DESIGNS + 1)
     if found.worth < 0.25 * many:
         mean, cov = _moments(found, mean, cov)
         found = _weighed(log_posterior, mean, cov, many=2 * many, seed=_DESIGNS + 2)
+    return _carried(found)
+
+
+def few_nodes_of(rough: LogPosterior, *, start: Array, scale: Array) -> Nodes:
+    """Return 256 nodes and weights of a posterior, as good as the quick look at it.
+
+    Parameters
+    ----------
+    rough : LogPosterior
+        Log density at points, one column a point.
+    start, scale : Array
+        As in ``nodes_of``.
+
+    Returns
+    -------
+    Nodes
+        Always the same for the same posterior.
+
+    Raises
+    ------
+    FloatingPointError
+        If too few of the nodes carry any weight.
+
+    Source
+    ------
+    computed-here : importance sampling from normal designs.
+
+    Examples
+    --------
+    >>> found = few_nodes_of(lambda x: -(x**2).sum(axis=0) / 2, start=np.ones(2), scale=np.ones(2))
+    >>> bool(np.all(np.abs(found.at @ found.weight) < 0.02))
+    True
+    """
+    return _carried(_designed(rough, start, scale, many=_FIRST)[0])
+
+
+def _carried(found: Nodes) -> Nodes:
     if not found.worth >= _LEAST_WORTH:
         raise FloatingPointError("too few nodes carry what is believed")
     return found
 
 
+def _designed(log_posterior: LogPosterior, start: Array, scale: Array, *, many: int) -> tuple[Nodes, Array, Array]:
+    """Return the first design that carries enough, with the mean and covariance it was made about."""
+    mean, cov = _laplace(log_posterior, start, scale)
+    found = _weighed(log_posterior, mean, cov, many=many, seed=1)
+    for seed in range(2, _DESIGNS + 1):
+        if found.worth >= _FITS * many:
+            break
+        mean, cov = _moments(found, mean, cov)
+        found = _weighed(log_posterior, mean, cov, many=many, seed=seed)
+    return found, mean, cov
+
+
 def _laplace(log_posterior: LogPosterior, start: Array, scale: Array) -> tuple[Array, Array]:
     """Return the mode and the covariance there, by Newton steps on differences along what is left in each direction."""
     at, root = start.astype(float), np.diag(np.minimum(scale, _UNIT))
-    cov = root @ root.T
+    value, slope, curve = _shape(log_posterior, at, root)
     for _ in range(_STEPS):
-        value, slope, curve = _shape(log_posterior, at, root)
         # In units of the priors no direction is a valley, and none much flatter than the priors leave it.
         back = np.linalg.inv(root / scale[:, None])
         size, axes = np.linalg.eigh(back.T @ curve @ back)
@@ -110,15 +154,17 @@ def _laplace(log_posterior: LogPosterior, start: Array, scale: Array) -> tuple[A
         cov = scale[:, None] * ((axes / size) @ axes.T) * scale
         step = scale * ((axes / size) @ along)
         length = float(np.sqrt(np.sum(along**2 / size)))
-        step *= min(1.0, _FAR / max(length, 1e-12))
-        tries = at[:, None] + step[:, None] * _LENGTHS
-        found = log_posterior(tries)
-        best = int(np.nanargmax(found))
-        if not found[best] > value:
-            break
-        at, root = tries[:, best], np.linalg.cholesky(cov)
         if length < _STILL:
-            break
+            return at + step, cov
+        step *= min(1.0, _FAR / length)
+        root = np.linalg.cholesky(cov)
+        for share in _LENGTHS:
+            there = _shape(log_posterior, at + share * step, root)
+            if there[0] > value:
+                break
+        else:
+            return at, cov
+        at, (value, slope, curve) = at + share * step, there
     return at, cov
 
 
@@ -130,6 +176,8 @@ def _shape(log_posterior: LogPosterior, at: Array, root: Array) -> tuple[float, 
     both = [step[i] + step[j] for i, j in pairs]
     moves = np.array([np.zeros(size), *step, *(-step), *both, *(-one for one in both)])
     value = log_posterior(at[:, None] + root @ moves.T)
+    if not np.isfinite(value[0]):
+        return -np.inf, np.zeros(size), np.eye(size)
     value = np.where(np.isfinite(value), value, value[0] - 50.0)
     up, down = value[1 : size + 1], value[size + 1 : 2 * size + 1]
     slope = (up - down) / (2 * _NUDGE)

@@ -11,7 +11,7 @@ from service.trade.strength.fit.tables import density_over_mass, light_exp, log_
 
 # Points of a level; fewer where only the mode is looked for.
 POINTS, ROUGH_POINTS = 13, 9
-_NEWTON, _DROP = 4, 11.0
+_NEWTON, _DROP = 3, 11.0
 _LEAST = 1e-9
 # Beyond this many scatters from an edge an interval says all or nothing.
 _REACH = 6.0
