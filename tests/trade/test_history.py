@@ -15,9 +15,9 @@ KNOWN = Prior(median_mpa=4.0, log_sd=0.5, scatter=0.10, scatter_log_sd=0.3, spre
 BATCH_SD, OWN_WAY, PRESS_MPA, SEED = 0.08, 0.12, 7.0, 5
 
 
-def simulated(jobs: int, *, press_mpa: float = PRESS_MPA) -> list[PastJob]:
+def simulated(jobs: int, *, press_mpa: float = PRESS_MPA, seed: int = SEED) -> list[PastJob]:
     """Jobs of three recipes in two conditions, drawn from the known priors; a press that some blocks outlive."""
-    chance = np.random.default_rng(SEED)
+    chance = np.random.default_rng(seed)
 
     def block(log_strength: float) -> Reading:
         strength = math.exp(log_strength)
