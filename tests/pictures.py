@@ -62,7 +62,7 @@ def make() -> None:
         page.goto(f"{address}/sign-in/{token}")
         page.get_by_role("button").last.click()
         page.wait_for_url(f"{address}/")
-        show(page, address, "/", "office")
+        show(page, address, "/", "jobs")
         jobs = [one.get_attribute("href") or "" for one in page.locator("th a").all()]
         first, second, waiting, mixing = jobs[-1], jobs[-2], jobs[-4], jobs[-5]
         show(page, address, f"{first}/intake", "intake")

@@ -99,7 +99,7 @@ def test_a_middle_above_the_highest_stress_held_is_not_shown_as_measured(cast):
 
 def test_blocks_that_fell_apart_meet_no_limit(cast, tried):
     found = result(cast, tried)
-    soaked = next(limit for limit in found.limits if limit.recipe == "C" and "soaked" in limit.name)
+    soaked = next(limit for limit in found.limits if limit.recipe == "C" and "each soaked" in limit.name)
     assert (soaked.rule, soaked.assurance, soaked.counted) == ("not met", 0.0, 5)
 
 

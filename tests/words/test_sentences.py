@@ -1,6 +1,7 @@
 """What the pages of the demo shop say, for an owner and for a customer in both languages.
 
-Every sentence is short: 20 words at most, 25 where something is explained. No page shows a word that only code uses.
+Every sentence is short: 20 words at most, 25 where something is explained. No page shows a word that only code uses,
+and to a reader of Spanish no page says in English what the shop itself has to say.
 """
 
 import re
@@ -12,6 +13,7 @@ import pytest
 from bs4 import BeautifulSoup, Tag
 from sqlmodel import Session, col, update
 
+from service import demo as demo_shop
 from service.records.people import Customer
 from service.words.glossary import glossary
 from tests.demo_pages import Demo, told, walk
@@ -89,3 +91,21 @@ def test_no_page_shows_a_word_that_only_code_uses(pages, reader):
     unseen = [name for term in glossary().values() for name in term.never_on_a_page]
     shown = {path: visible(page) for path, page in pages[reader].items()}
     assert unseen and [(path, name) for path, text in shown.items() for name in unseen if name in text] == []
+
+
+def test_a_reader_of_spanish_is_told_nothing_in_english_by_the_shop(pages):
+    """A sentence that is the same in both languages was typed by somebody, or nobody translated it."""
+    english, translated = (
+        {
+            sentence.strip("“”")
+            for path, page in pages[reader].items()
+            # An issued result stays in the language in which it was issued.
+            if path in pages["Spanish"] and not path.startswith("/results/")
+            for sentence, _ in sentences(page)
+            if words(sentence) > 1
+        }
+        for reader in ("customer", "Spanish")
+    )
+    typed = (Path(demo_shop.__file__).parent / "shop.toml").read_text("utf-8")
+    assert len(translated) > 50
+    assert sorted(one for one in english & translated if one not in typed) == []

@@ -243,8 +243,8 @@ def show_issued(request: Request, caller: PageCaller, issued_id: UUID, as_issued
     newer = frozen.newest_id if frozen.newest_id != frozen.id else None
     link = (f"{_number(frozen)} {frozen.newest_number}", f"/results/{newer}") if newer else None
     shown = notices.noticed(content, notice, link=link) if notice else content.decode()
-    # The screens of the shop are English, a customer's page speaks as the paper does.
-    language = frozen.language if caller.role is Role.CUSTOMER else "en"
+    # The screens of the shop are English; a customer's are in their own language, whatever that of the paper.
+    language = caller.language if caller.role is Role.CUSTOMER else "en"
     return _page(notices.with_ways(shown, _ways(frozen, caller, noticed=bool(notice)), language=language).encode())
 
 
@@ -252,7 +252,7 @@ def _ways(frozen: Frozen, caller: Caller, *, noticed: bool) -> tuple[tuple[str, 
     """Return where somebody goes from an issued result: back to where it is listed, and to its PDF."""
     paper = ("PDF", f"/results/{frozen.id}.pdf")
     if caller.role is Role.CUSTOMER:
-        return ((notices.said("Your soils", language=frozen.language), "/soils"), paper)
+        return ((notices.said("Your soils", language=caller.language), "/soils"), paper)
     ways = ((f"Results of job {frozen.job_number}", f"/jobs/{frozen.job_id}/results#issued"), paper)
     return (*ways, ("As it was issued", f"/results/{frozen.id}?as_issued=yes")) if noticed else ways
 
