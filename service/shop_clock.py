@@ -8,6 +8,7 @@ from service.errors import Invalid
 
 # The clock of a tablet and that of the server need not agree to the minute.
 CLOCKS_APART = timedelta(minutes=10)
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True)
@@ -29,8 +30,9 @@ class ShopClock:
         return at.astimezone(self.zone).date()
 
     def said(self, at: datetime) -> str:
-        """Return a moment as the people of the shop say it."""
-        return f"{at.astimezone(self.zone):%Y-%m-%d at %H:%M}"
+        """Return a moment as the people of the shop say it, and as their pages show it."""
+        local = at.astimezone(self.zone)
+        return f"{local.day} {MONTHS[local.month - 1]} {local:%Y, %H:%M}"
 
     def past(self, given: datetime | None, *, field: str) -> datetime:
         """Return when something happened: as typed if it is past, else when it was entered."""

@@ -1,7 +1,7 @@
 """What somebody typed: a quantity together with what it comes to, and which signs are no text."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -47,8 +47,14 @@ def as_shown(read: Mapping[str, str]) -> str:
 def put_back(read: Mapping[str, str]) -> dict[str, str]:
     """Return what a field is filled with again: "22 lb 6 oz" keeps both its units, and names none beside the field."""
     if read and number_of(read["text"]) is None:
-        return {"text": f"{read['text']} {read['unit']}", "unit": ""}
+        return {"text": f"{read['text']} {read['unit']}".strip(), "unit": ""}
     return dict(read)
+
+
+def unit_of(reads: Sequence[Mapping[str, str]]) -> str:
+    """Return the unit in which the last two were both typed, newest first: one odd entry changes no field."""
+    units = [put_back(read).get("unit", "") for read in reads[:2]]
+    return units[0] if len(units) == 2 and units[0] == units[1] else ""
 
 
 @dataclass(frozen=True)

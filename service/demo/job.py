@@ -84,7 +84,7 @@ def _take_in(teller: Teller, job_id: UUID, label: str, opened: float, told: dict
         sacks.prepare(
             teller.technician,
             receipt_id=done.id,
-            oversize_mm=typed(oversize["size"], "small_length"),
+            oversize_mm=typed(oversize["size"], "opening"),
             oversize_kg=typed(oversize["mass"], "mass"),
             oversize_became=oversize["became"],
             pulverised=oversize["pulverised"],

@@ -19,7 +19,7 @@ def test_soil(teller: Teller, material_id: UUID, about: soil_tests.About, told: 
             tess,
             material_id=material_id,
             sieves=[
-                soil_tests.SieveGiven(typed(size, "small_length"), typed(kept, "sieve_mass"))
+                soil_tests.SieveGiven(typed(size, "opening"), typed(kept, "sieve_mass"))
                 for size, kept in sieving["rows"]
             ],
             dry_mass_g=typed(sieving["dry"], "sieve_mass"),
@@ -65,7 +65,7 @@ def _settle(teller: Teller, material_id: UUID, about: soil_tests.About, told: di
         suspension = sedimentation.SuspensionGiven(
             dry_mass_g=typed(one["dry"], "sieve_mass"),
             specific_gravity=typed(one["gravity"], "plain"),
-            separation_mm=typed(one["below"], "small_length"),
+            separation_mm=typed(one["below"], "opening"),
             dispersant=one["dispersant"],
             meniscus=typed(one["meniscus"], "plain"),
         )

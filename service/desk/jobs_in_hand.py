@@ -30,6 +30,8 @@ class JobLine:
     due: int
     late: int
     next_due_at: datetime | None
+    crushed: int
+    planned: int
     promised_on: date | None
     overdue: bool
     asked: bool
@@ -74,6 +76,7 @@ class JobCard:
     late: int
     crushed: int
     issued: int
+    withdrawn: int
     asked: bool
 
 
@@ -110,6 +113,8 @@ def _line(progress: Progress, today: date, offer: Offer | None) -> JobLine:
         progress.due,
         progress.late,
         progress.next_due_at,
+        progress.crushed,
+        progress.planned,
         job.promised_on,
         overdue,
         bool(progress.asked),
@@ -146,6 +151,7 @@ def card(session: Session, caller: Caller, *, job_id: UUID) -> JobCard:
         found.late,
         found.crushed,
         found.issued,
+        found.withdrawn,
         bool(found.asked),
     )
 

@@ -8,6 +8,7 @@ from sqlmodel import Session, select
 
 from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
+from service.measured.crushed import condition_of
 from service.records import batch_queries, block_queries, label_stock
 from service.records.batches import Batch
 from service.records.blocks import Block, block_by_label
@@ -15,6 +16,7 @@ from service.records.jobs import Job
 from service.records.label_stock import LabelStock
 from service.records.materials import Material, Receipt
 from service.records.people import Customer
+from service.records.recipes import RecipeGroup
 from service.trade.block.curing_steps import Meant, next_step
 
 Act = Literal["soak", "crush", "block", "press", "batch", "sack"]
@@ -156,7 +158,8 @@ def of_batch(session: Session, caller: Caller, *, batch_id: UUID) -> list[Label]
     mixed = f"mixed {caller.clock.said(batch.mixed_at)}" if batch.mixed_at else "not mixed yet"
     own = Label(batch.id, name, (f"Job {placed.job.number}, recipe {placed.recipe.label}, batch {batch.number}", mixed))
     blocks = [one for one in batch_queries.blocks_of_batch(session, batch_id) if one.lost_at is None]
-    return [own, *(_of_one(caller, block) for block in blocks)]
+    groups = {group.id: group for group in batch_queries.groups_of(session, placed.recipe.id)}
+    return [own, *(_of_one(caller, block, groups[block.recipe_group_id]) for block in blocks)]
 
 
 @look("label.of_block", by=STAFF)
@@ -165,11 +168,12 @@ def of_block(session: Session, caller: Caller, *, block_id: UUID) -> list[Label]
     block = session.get(Block, block_id)
     if block is None:
         raise NotFound("There is no such block.")
-    return [_of_one(caller, block)]
+    return [_of_one(caller, block, session.get_one(RecipeGroup, block.recipe_group_id))]
 
 
-def _of_one(caller: Caller, block: Block) -> Label:
-    return Label(block.id, block.label, (f"pressed {caller.clock.said(block.pressed_at)}",))
+def _of_one(caller: Caller, block: Block, group: RecipeGroup) -> Label:
+    lines = (condition_of(group).name, f"pressed {caller.clock.said(block.pressed_at)}")
+    return Label(block.id, block.label, lines)
 
 
 @look("label.of_sack", by=STAFF)

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import EVERYONE, Caller, look
+from service.desk.doorway import EVERYONE, Caller, Language, look
 from service.records import jobs, shop
 
 
@@ -18,6 +18,7 @@ class Slip:
     customer: str
     site: str
     letterhead: str
+    language: Language
 
 
 @look("job.slip", by=EVERYONE)
@@ -25,4 +26,5 @@ def slip(session: Session, caller: Caller, *, job_id: UUID) -> Slip:
     """Return the slip of a job; a customer has those of their own."""
     job, customer = jobs.with_customer(session, job_id, seen_by=caller.seen_by)
     kept = shop.shop(session)
-    return Slip(job.id, job.number, customer.name, job.site, (kept.letterhead if kept else None) or "")
+    reads: Language = "es" if (customer.language or caller.shop.language) == "es" else "en"
+    return Slip(job.id, job.number, customer.name, job.site, (kept.letterhead if kept else None) or "", reads)

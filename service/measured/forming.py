@@ -38,3 +38,10 @@ def forming_gauges(session: Session, *, today: date) -> list[Forming]:
 def within_reach(forming: list[Forming], stress_mpa: float, mould: Mould) -> bool:
     """Return whether a press makes a stress below its working limit; where none is listed nobody is sent to one."""
     return not forming or any(one.target_mpa(stress_mpa, mould) is not None for one in forming)
+
+
+def most_mpa(forming: list[Forming], mould: Mould) -> float:
+    """Return the highest stress that a press makes on the face of a mould below its working limit."""
+    # A kilonewton on a square millimetre is a thousand megapascals.
+    face_mm2 = mould.length_mm * mould.width_mm
+    return max(one.line.line.force_kn(one.stop_mpa) for one in forming) * 1000 / face_mm2

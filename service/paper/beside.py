@@ -7,6 +7,7 @@ from base64 import b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from uuid import UUID
 
 from service.desk import people, photos
 from service.desk.doorway import Caller
@@ -16,6 +17,7 @@ from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
 from service.desk.mixing import site_sheet as site
 from service.desk.mixing.site_sheet import SiteAsked, SitePart, SiteSheet
+from service.desk.results.recipe_shape import RecipeFacts
 from service.desk.results.shape import Result
 from service.paper import pictures
 from service.trade.mix.site_sheet import Buckets
@@ -25,6 +27,8 @@ from service.typed import Typed
 HUNDRED = 100
 # Half a page of them.
 MOST_PHOTOS = 6
+# Half of the last digit that the form shows of a share of water.
+SAME_MOISTURE = 0.0005
 
 
 @dataclass(frozen=True)
@@ -71,6 +75,12 @@ class PutIn:
     name: str
     buckets: float | None
     kg: float
+    # Of a soil or sand: its water, the day it was weighed out so where no can says it, and whether it was typed now.
+    moisture: float | None = None
+    moisture_on: date | None = None
+    moisture_typed: bool = False
+    # Whether its bucket follows from its loose dry density; a full one was not weighed.
+    loose: bool = False
 
 
 @dataclass(frozen=True)
@@ -121,12 +131,14 @@ class Beside:
     photos: tuple[PhotoSaid, ...]
 
 
-def gather(caller: Caller, result: Result, *, bucket_l: Typed | None) -> Beside:
+def gather(
+    caller: Caller, result: Result, *, bucket_l: Typed | None, moistures: Mapping[UUID, Typed] | None = None
+) -> Beside:
     """Return what belongs to a result and is asked of other desks."""
     found = intake.sheet(caller, job_id=result.job.id)
     sacks = [intake.sack(caller, receipt_id=one.id) for one in found.sacks]
     told = tuple(_soil(soils.soil(caller, material_id=one.id), sacks) for one in found.soils)
-    said, missing = _site(caller, result, bucket_l)
+    said, missing = _site(caller, result, bucket_l, moistures or {})
     return Beside(people.letterhead(caller), told, said, missing, _photos(caller, result))
 
 
@@ -181,12 +193,28 @@ def _sack(one: SackView) -> SackSaid:
     )
 
 
-def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteSaid | None, tuple[Lack, ...]]:
-    recipe = next((one for one in result.recipes if one.label == result.recommended), None)
+def site_asks(caller: Caller, result: Result) -> tuple[SiteSheet | None, tuple[Lack, ...]]:
+    """Return what the form for issuing asks for the sheet of the site, and what lacks that it cannot ask."""
+    recipe = _recommended(result)
     if recipe is None:
         return None, (Lack("recipe"),)
     sheet = site.site(caller, recipe_id=recipe.id)
-    missing = _missing(sheet, bucket_l)
+    asked = {"bucket", "moisture"}
+    return sheet, tuple(one for one in _missing(sheet, None, {}) if one.what not in asked)
+
+
+def _recommended(result: Result) -> RecipeFacts | None:
+    return next((one for one in result.recipes if one.label == result.recommended), None)
+
+
+def _site(
+    caller: Caller, result: Result, bucket_l: Typed | None, typed: Mapping[UUID, Typed]
+) -> tuple[SiteSaid | None, tuple[Lack, ...]]:
+    recipe = _recommended(result)
+    if recipe is None:
+        return None, (Lack("recipe"),)
+    sheet = site.site(caller, recipe_id=recipe.id)
+    missing = _missing(sheet, bucket_l, typed)
     if missing or bucket_l is None:
         return None, missing
     bag = sheet.stabilisers[0]
@@ -197,13 +225,15 @@ def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteS
         # As on the first page, so that bags and blocks agree.
         dry_mass_per_block_kg=_plainly(recipe.cost.dry_mass_kg if recipe.cost else sheet.block_kg),
         waste=_plainly(recipe.cost.waste if recipe.cost else sheet.waste),
-        moistures={one.material_id: _plainly(one.moisture or 0.0) for one in sheet.components},
+        moistures={
+            one.material_id: typed.get(one.material_id, _plainly(one.moisture or 0.0)) for one in sheet.components
+        },
     )
     card = site.site(caller, recipe_id=recipe.id, asked=asked).card
     if card is None:
         return None, (Lack("density", sheet.components[0].name),)
     put_in = [PutIn(one.name, None, card.stabilisers[str(one.material_id)]) for one in sheet.stabilisers]
-    put_in += [_bucketed(one, card.components) for one in sheet.components]
+    put_in += [_bucketed(caller, one, card.components, typed.get(one.material_id)) for one in sheet.components]
     density = result.job.machine_density_kg_m3 or recipe.dry_density_kg_m3
     return SiteSaid(
         recipe=recipe.label,
@@ -217,17 +247,30 @@ def _site(caller: Caller, result: Result, bucket_l: Typed | None) -> tuple[SiteS
     ), ()
 
 
-def _bucketed(part: SitePart, components: Mapping[str, Buckets]) -> PutIn:
+def _bucketed(caller: Caller, part: SitePart, components: Mapping[str, Buckets], typed: Typed | None) -> PutIn:
     one = components[str(part.material_id)]
-    return PutIn(part.name, one.buckets_quarter, one.kg)
+    # The form offers what is known, rounded; that alone is nothing new.
+    is_new = typed is not None and (part.moisture is None or abs(typed.value - part.moisture) > SAME_MOISTURE)
+    return PutIn(
+        part.name,
+        one.buckets_quarter,
+        one.kg,
+        moisture=typed.value if typed is not None and is_new else part.moisture,
+        moisture_on=caller.clock.day(part.moisture_at) if part.moisture_at and not is_new else None,
+        moisture_typed=is_new,
+        loose=part.damp_kg_l is None,
+    )
 
 
-def _missing(sheet: SiteSheet, bucket_l: Typed | None) -> tuple[Lack, ...]:
+def _missing(sheet: SiteSheet, bucket_l: Typed | None, typed: Mapping[UUID, Typed]) -> tuple[Lack, ...]:
     """Return what would have to be known, and of which material, in words that the paper has sentences for."""
     unknown = {
         Lack("stabiliser"): not sheet.stabilisers,
-        **{Lack("density", one.name): one.damp_kg_l is None for one in sheet.components},
-        **{Lack("moisture", one.name): one.moisture is None for one in sheet.components},
+        **{Lack("density", one.name): one.lies_kg_l(0.0) is None for one in sheet.components},
+        **{
+            Lack("moisture", one.name): one.moisture is None and one.material_id not in typed
+            for one in sheet.components
+        },
         **{Lack("bag", one.name): one.bag_kg is None for one in sheet.stabilisers[:1]},
         Lack("machine"): sheet.block_of != "machine",
         Lack("bucket"): bucket_l is None,

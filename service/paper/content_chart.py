@@ -13,7 +13,7 @@ from service.desk.doorway import ShopFacts
 from service.desk.results.least_share import SeriesView
 from service.paper.charts import PSI_PER_MPA
 from service.paper.templates import worded
-from service.words.numbers_to_text import significant
+from service.words.numbers_to_text import significant, thousands_parted
 from service.words.sentences import page_words
 
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
@@ -238,6 +238,11 @@ def _words(x: float, y: float, words: str, anchor: str, *, colour: str = INK) ->
 
 def share_charts(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Markup]]:
     """Return the drawings of each series, one for each condition, in the shop's units."""
+    with thousands_parted(shop.comma_thousands):
+        return _drawn(found, shop)
+
+
+def _drawn(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Markup]]:
     unit, factor = ("psi", PSI_PER_MPA) if shop.units_first == "imperial" else ("MPa", 1.0)
     return [
         [

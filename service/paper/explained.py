@@ -12,6 +12,7 @@ from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.paper.templates import worded
 from service.phrase import Phrase
 from service.trade.sources import SOURCES, Source
+from service.words.numbers_to_text import thousands_parted
 from service.words.sentences import page_words, say
 
 # On a screen one chart, however long; on paper as many strips as stand on a page and stay readable.
@@ -46,11 +47,12 @@ def charts(result: Result, shop: ShopFacts, *, most: int = MANY) -> tuple[Markup
     )
     whole = replace(whole, right_edge_mpa=right_edge_mpa(whole))
     pieces = [strips[start : start + most] for start in range(0, len(strips), most)]
-    return tuple(
-        # The drawing comes out of an XML writer, which escapes what was typed.
-        Markup(readings_chart(_piece(whole, _named_once(piece, whole)), prefix=f"readings-{number}"))
-        for number, piece in enumerate(pieces, start=1)
-    )
+    with thousands_parted(shop.comma_thousands):
+        return tuple(
+            # The drawing comes out of an XML writer, which escapes what was typed.
+            Markup(readings_chart(_piece(whole, _named_once(piece, whole)), prefix=f"readings-{number}"))
+            for number, piece in enumerate(pieces, start=1)
+        )
 
 
 def _named_once(strips: tuple[Strip, ...], whole: Readings) -> tuple[Strip, ...]:

@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from uuid import UUID
@@ -22,6 +23,7 @@ from service.paper.pdf import Enclosed, pdf
 from service.paper.storing import storing
 from service.paper.templates import BEFORE_A_UNIT, environment
 from service.typed import Typed
+from service.words.numbers_to_text import thousands_parted
 
 _TEXT = re.compile(r"(?<=>)[^<]+")
 
@@ -34,6 +36,7 @@ def issue(
     seen_sha256: str,
     language: Language | None = None,
     bucket_l: Typed | None = None,
+    moistures: Mapping[UUID, Typed] | None = None,
     unchanged: bool = False,
 ) -> UUID:
     """Issue what the owner looked at and return it; the same form sent twice issues once."""
@@ -47,6 +50,7 @@ def issue(
         seen_sha256=seen_sha256,
         language=language,
         bucket_l=bucket_l,
+        moistures=moistures,
         unchanged=unchanged,
     )
     page = issued_page(draft, beside, caller.shop, address=caller.stores.address)
@@ -76,11 +80,12 @@ def drafted(
     seen_sha256: str | None,
     language: Language | None = None,
     bucket_l: Typed | None = None,
+    moistures: Mapping[UUID, Typed] | None = None,
     unchanged: bool = False,
 ) -> tuple[Draft, Beside]:
     """Return what would be issued, in the customer's language unless another is asked for."""
     result = live.live(caller, job_id=job_id)
-    beside = gather(caller, result.result, bucket_l=bucket_l)
+    beside = gather(caller, result.result, bucket_l=bucket_l, moistures=moistures)
     draft = live.draft(
         caller,
         job_id=job_id,
@@ -97,10 +102,9 @@ def issued_page(draft: Draft, beside: Beside, shop: ShopFacts, *, address: str) 
     """Return the page of a draft, whole in itself: it is what the PDF is made from too."""
     spoken = replace(shop, language=draft.language)
     check_address = f"{address}/check/{draft.id}" if address else ""
-    page = (
-        environment(draft.language)
-        .get_template("issued.html")
-        .render(
+    paper = environment(draft.language).get_template("issued.html")
+    with thousands_parted(shop.comma_thousands):
+        page = paper.render(
             draft=draft,
             beside=beside,
             result=draft.result,
@@ -113,7 +117,6 @@ def issued_page(draft: Draft, beside: Beside, shop: ShopFacts, *, address: str) 
             check_address=check_address,
             square=Markup(code_on_paper(check_address)) if check_address else "",
         )
-    )
     return unbroken(page)
 
 

@@ -28,6 +28,12 @@ AMENDED = "Result no. {number} has taken the place of this one. Do not rely on t
 WITHDRAWN = "This result was withdrawn on {day}: {because} Do not rely on it."
 WITHDREW = "Result no. {number} of job {job} was withdrawn"
 NO_LINK = "This link no longer works"
+ASK_FOR_IT = "Ask {shop} for it."
+# Said to a reader of the language that comes first.
+OTHER_LANGUAGE = {
+    "es": "This paper is in English. Ask {shop} for it in Spanish.",
+    "en": "This paper is in Spanish. Ask {shop} for it in English.",
+}
 LINK_ENDED = "This link ended on {day}. Ask {shop} for a new one."
 LINK_WITHDRAWN = "The result was withdrawn on {day}: {because} Do not rely on it. Ask {shop} for a new one."
 CALL = "Questions? Call {whom}."
@@ -50,10 +56,11 @@ def noticed(page: bytes, notice: str, *, link: tuple[str, str] | None = None) ->
     return page.decode().replace(_HEAD, f"{_STYLE}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{told}", 1)
 
 
-def with_ways(page: str, ways: Sequence[tuple[str, str]], *, language: str) -> str:
-    """Return a page to look at on a screen, with where to go from it at its top; no print carries that."""
+def with_ways(page: str, ways: Sequence[tuple[str, str]], *, language: str, told: str = "") -> str:
+    """Return a page to look at on a screen, with where to go from it and a word at its top; no print carries that."""
     links = " · ".join(f'<a href="{escape(path)}">{escape(words)}</a>' for words, path in ways)
-    bar = f'<nav class="ways" lang="{language}" aria-label="PDF">{links}</nav>'
+    word = f"<p>{escape(told)}</p>" if told else ""
+    bar = f'<nav class="ways" lang="{language}" aria-label="PDF">{links}{word}</nav>'
     return page.replace(_HEAD, f"{_WAYS}{_HEAD}", 1).replace(_MAIN, f"{_MAIN}{bar}", 1)
 
 

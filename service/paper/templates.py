@@ -11,8 +11,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from service.places import folder
+from service.words.filters import FILTERS
 from service.words.glossary import glossary
-from service.words.numbers_to_text import FILTERS
 from service.words.sentences import page_words, say
 from service.words.units import unit_label
 

@@ -105,10 +105,10 @@ def blocks_of_recipe(session: Session, recipe_id: UUID) -> list[Block]:
     return list(session.exec(question.order_by(col(Block.pressed_at), col(Block.position))))
 
 
-def last_kept_block(session: Session) -> Block | None:
-    """Return the block that was pressed last in the shop and not lost: what was used once is offered again."""
+def last_kept_blocks(session: Session) -> list[Block]:
+    """Return the two blocks that were pressed last in the shop and not lost: what was used is offered again."""
     question = select(Block).where(col(Block.lost_at).is_(None)).order_by(col(Block.created_at).desc())
-    return session.exec(question.limit(1)).one_or_none()
+    return list(session.exec(question.limit(2)))
 
 
 def last_batch(session: Session) -> Batch | None:

@@ -54,6 +54,7 @@ COUNTS = (
     "late",
     "crushed",
     "issued",
+    "withdrawn",
     "asked",
 )
 SECONDS_PER_DAY = 86_400
@@ -66,7 +67,8 @@ class Progress:
 
     ``planned`` counts the blocks its recipes in force ask for; ``tested`` those that another test used up;
     ``waiting`` those pressed, kept, whole and not yet crushed; ``due`` those of them whose window has opened,
-    ``late`` those whose window has closed. ``last_tested_at`` is when the last of the other tests was done.
+    ``late`` those whose window has closed. ``issued`` leaves out
+    those ``withdrawn``. ``last_tested_at`` is when the last of the other tests was done.
     """
 
     job: Job
@@ -91,6 +93,7 @@ class Progress:
     # 1 where the last word of the customer has no answer yet, else 0.
     asked: int
     issued: int
+    withdrawn: int
     last_issued_at: datetime | None
 
 
@@ -272,13 +275,15 @@ def _how_many(condition: ColumnElement[bool]) -> ColumnElement[int]:
 
 
 def _issued() -> Subquery:
+    counts = col(IssuedResult.withdrawn_at).is_(None)
     return (
         select_many(
             col(IssuedResult.job_id),
-            func.count().label("issued"),
-            func.max(col(IssuedResult.issued_at)).label("last_issued_at"),
+            _how_many(counts).label("issued"),
+            func.count(col(IssuedResult.withdrawn_at)).label("withdrawn"),
+            func.max(case((counts, col(IssuedResult.issued_at)))).label("last_issued_at"),
         )
-        .where(col(IssuedResult.job_id).in_(JOB_IDS), col(IssuedResult.withdrawn_at).is_(None))
+        .where(col(IssuedResult.job_id).in_(JOB_IDS))
         .group_by(col(IssuedResult.job_id))
         .subquery()
     )

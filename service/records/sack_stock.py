@@ -1,6 +1,7 @@
 """What is left in the sacks of a job: what came, what was taken off as too coarse, and what was weighed out since."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -64,13 +65,20 @@ def materials_of(session: Session, *, customer_id: UUID) -> list[Material]:
     return list(session.exec(question.order_by(col(Material.name), col(Material.id))))
 
 
-def last_moistures(session: Session, material_ids: Sequence[UUID]) -> dict[UUID, float]:
+class LastMoisture(NamedTuple):
+    """The moisture with which a material was weighed out, and when."""
+
+    moisture: float
+    at: datetime
+
+
+def last_moistures(session: Session, material_ids: Sequence[UUID]) -> dict[UUID, LastMoisture]:
     """Return the moisture with which each material was weighed out last, in any job; one of long ago says nothing."""
     lately = select(Batch.id).order_by(col(Batch.created_at).desc()).limit(LATELY)
     question: Any = (
-        select_many(col(RecipePart.material_id), col(BatchPart.moisture))
+        select_many(col(RecipePart.material_id), col(BatchPart.moisture), col(BatchPart.created_at))
         .join(RecipePart, col(RecipePart.id) == col(BatchPart.recipe_part_id))
         .where(col(BatchPart.batch_id).in_(lately), col(RecipePart.material_id).in_(material_ids))
         .order_by(col(BatchPart.created_at))
     )
-    return dict(tuple(row) for row in session.exec(question))
+    return {material_id: LastMoisture(moisture, at) for material_id, moisture, at in session.exec(question)}

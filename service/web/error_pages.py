@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 from starlette.types import Message, Receive, Scope, Send
 
+from service.desk.doorway import ShopFacts
 from service.errors import (
     Conflict,
     Forbidden,
@@ -31,6 +32,8 @@ from service.web.authentication import whoever
 from service.web.cookies import TABLET_COOKIE, held
 from service.web.responses import page, speaks
 from service.web.security_log import BROKEN, TOO_MUCH, tell, tell_of
+from service.words.both_systems import in_both
+from service.words.numbers_to_text import thousands_parted
 from service.words.sentences import refused as refused_in
 
 log = logging.getLogger(__name__)
@@ -141,9 +144,14 @@ async def _answer(request: Request, refusal: Refusal, status: int) -> Response:
 
 
 def _in_their_language(request: Request, refusal: Refusal) -> Refusal:
-    language = speaks(request, getattr(request.state, "caller", None))
-    fields = {name: refused_in(text, language=language) for name, text in refusal.fields.items()}
-    return type(refusal)(refused_in(refusal.sentence, language=language), fields)
+    caller = getattr(request.state, "caller", None)
+    language, shop = speaks(request, caller), caller.shop if caller else ShopFacts()
+    with thousands_parted(shop.comma_thousands):
+        told = {
+            text: in_both(refused_in(text, language=language), units=shop.units_first)
+            for text in (refusal.sentence, *refusal.fields.values())
+        }
+    return type(refusal)(told[refusal.sentence], {name: told[text] for name, text in refusal.fields.items()})
 
 
 async def _password_asked(request: Request, refusal: PasswordNeeded) -> Response:

@@ -141,6 +141,12 @@ class FormReader:
         values = self.form.getlist(name) if isinstance(self.form, FormData) else []
         return [found for value in values if isinstance(value, str) and (found := as_uuid(value))]
 
+    def by_id(self, what: str, *, kind: str, unit: str | None) -> dict[UUID, Typed]:
+        """Return the quantities of the fields ``what.<id>`` that were filled in."""
+        ids = {name: as_uuid(name.removeprefix(f"{what}.")) for name in self.form if name.startswith(f"{what}.")}
+        found = {one: self.maybe_quantity(name, kind, unit) for name, one in ids.items() if one is not None}
+        return {one: typed for one, typed in found.items() if typed is not None}
+
     def day(self, name: str) -> date:
         """Return a date that must be there."""
         return self._try(lambda: text_to_numbers.read_date(self.raw(name), field=name), date.min)

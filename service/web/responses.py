@@ -10,6 +10,8 @@ from service.desk.doorway import Caller, Language, ShopFacts
 from service.desk.signing_in.limits import TABLET_LEFT_AFTER
 from service.paper.templates import environment
 from service.web.authentication import new_key
+from service.words.both_systems import in_both
+from service.words.numbers_to_text import thousands_parted
 from service.words.prices import PER
 from service.words.sentences import refused
 from service.words.units import offered
@@ -41,6 +43,10 @@ def page(
     shop = caller.shop if caller else ShopFacts()
     language = language or (speaks(request, caller) if template in SPOKEN else "en")
     errors = getattr(request.state, "errors", {})
+
+    def told(sentence: str) -> str:
+        return in_both(refused(sentence, language=language), units=shop.units_first)
+
     loaded = environment(language).get_template(template)
     context = loaded.new_context(
         {
@@ -52,8 +58,8 @@ def page(
             "priced_per": PER[shop.units_first],
             "halves": {},
             "typed": getattr(request.state, "typed", {}),
-            "errors": {name: refused(text, language=language) for name, text in errors.items()},
-            "refusal": refused(getattr(request.state, "refusal", ""), language=language),
+            "errors": {name: told(text) for name, text in errors.items()},
+            "refusal": told(getattr(request.state, "refusal", "")),
             "new_key": new_key,
             "now": caller.stores.clock() if caller else None,
             "left_after_s": int(TABLET_LEFT_AFTER.total_seconds()),
@@ -66,7 +72,8 @@ def page(
     headers = {"Vary": "HX-Request, HX-Target"}
     if caller is not None and caller.device_id is not None and template in KEPT and code == 200:
         headers["Loambook-Keep"] = str(caller.person_id)
-    return HTMLResponse("".join(root(context)), code, headers)
+    with thousands_parted(shop.comma_thousands):
+        return HTMLResponse("".join(root(context)), code, headers)
 
 
 def speaks(request: Request, caller: Caller | None) -> Language:

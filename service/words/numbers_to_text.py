@@ -3,12 +3,15 @@
 Rounding is half away from zero on the shortest decimal form of the number, which is what a person
 with a pencil would do to the digits shown. A floor ("at least") is rounded down and never up, so that
 no one reads more than was measured. No zero ends a number behind its point, for it claims a digit that
-nobody read; only a scale and a gauge say by their own steps how many digits they tell (`fixed`, `told`).
-No thousands separators, so that what is shown may be typed again.
+nobody read; only a scale and a gauge say by their own steps how many digits they tell (`weighed`, `told`).
+A comma parts the thousands only in a shop that writes so (`thousands_parted`): what is shown may be typed again.
 """
 
+import math
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
 from functools import cache
@@ -25,6 +28,9 @@ from service.words.units import Units, convert, unit_label
 # As in the United States and Mexico: Spanish words, a point before the decimals.
 LOCALES = {"en": "en_US", "es": "es_US"}
 
+# Between the thousands of every number of the page or paper that is being written.
+_MARK: ContextVar[str] = ContextVar("mark", default="")
+
 AT_LEAST = {"en": "at least", "es": "al menos"}
 
 # What a reader of each system is shown, by the unit the number is stored in.
@@ -32,9 +38,19 @@ SHOWN_IN: dict[Units, dict[str, str]] = {
     "metric": {},
     "imperial": {
         "MPa": "psi", "kg": "lb", "mm": "in", "m": "ft", "kN": "lbf", "kg/m3": "lb/ft3", "kN/m": "lbf/ft",
-        "MPa/s": "psi/s", "kN/s": "lbf/s", "L": "gal", "°C": "°F",
+        "MPa/s": "psi/s", "kN/s": "lbf/s", "L": "gal", "m3": "ft3", "°C": "°F",
     },
 }  # fmt: skip
+
+
+@contextmanager
+def thousands_parted(by_comma: bool) -> Iterator[None]:
+    """Write every number within as a shop writes it: with a comma between its thousands, or with none."""
+    before = _MARK.set("," if by_comma else "")
+    try:
+        yield
+    finally:
+        _MARK.reset(before)
 
 
 def figure(
@@ -55,12 +71,6 @@ def figure(
     return _as_floor(f"{shown} {unit_label(to)}".rstrip(), held=held, language=language)
 
 
-def fixed(value: float, *, stored_in: str, to: str, decimals: int) -> str:
-    """Return a number with its unit to a fixed number of decimals, as a scale shows it."""
-    step = Decimal(1).scaleb(-decimals)
-    return f"{_plain(_decimal(convert(value, stored_in, to)).quantize(step, ROUND_HALF_UP))} {unit_label(to)}".rstrip()
-
-
 def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
     """Return a number alone in significant figures, for a column whose head names the unit."""
     return significant(convert(value, stored_in, to), digits=digits)
@@ -74,7 +84,10 @@ def significant(value: float, *, digits: int = 3, floor: bool = False) -> str:
         return "0"
     rounding = ROUND_DOWN if floor else ROUND_HALF_UP
     rounded = number.quantize(Decimal(1).scaleb(number.adjusted() - digits + 1), rounding)
-    text = _plain(rounded)
+    return _without_idle_zeros(_plain(rounded))
+
+
+def _without_idle_zeros(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
@@ -86,7 +99,16 @@ def _decimal(value: float) -> Decimal:
 
 
 def _plain(number: Decimal) -> str:
-    return f"{number if number else abs(number):f}"
+    return parted(f"{number if number else abs(number):f}")
+
+
+def parted(digits: str) -> str:
+    """Return the digits of a number with the shop's mark between their thousands; another text as it is."""
+    found = DIGITS.fullmatch(digits) if _MARK.get() else None
+    return f"{found[1]}{int(found[2]):,}{found[3]}" if found else digits
+
+
+DIGITS = re.compile(r"(-?)([1-9][0-9]{3,})((?:\.[0-9]+)?)", re.ASCII)
 
 
 def _as_floor(text: str, *, held: bool, language: str) -> str:
@@ -136,6 +158,17 @@ def _to_step(mpa: float, step_mpa: float, to: str, *, held: bool) -> str:
     return _plain(number.quantize(place, ROUND_DOWN if held else ROUND_HALF_UP))
 
 
+def on_dial(mpa: float, *, step_mpa: float, to: str) -> str:
+    """Return where a hand sets a gauge: its last mark at or below the pressure, for no hand stops between two marks."""
+    step, value = convert(step_mpa, "MPa", to), convert(mpa, "MPa", to)
+    marks = math.floor(value / step * (1 + 1e-9)) if step > 0 else 0
+    if marks < 1:
+        return figure(mpa, stored_in="MPa", to=to, floor=True)
+    # What binary fractions add to a step of a tenth must not make digits of its own.
+    exact = Decimal(f"{step:.9g}") * marks
+    return f"{_without_idle_zeros(_plain(exact))} {unit_label(to)}"
+
+
 # What a reader of each system is shown behind what somebody typed in the other.
 BEHIND: dict[Units, dict[str, str]] = {
     "imperial": {
@@ -153,7 +186,7 @@ def as_typed(typed: str, *, units: Units) -> str:
     """Return what was typed word for word, and in the reader's own system behind it where that is another."""
     text, _, unit = typed.partition(" ")
     number, own_unit = number_of(text), BEHIND[units].get(unit)
-    said = f"{text} {unit_label(unit)}".rstrip()
+    said = f"{parted(text)} {unit_label(unit)}".rstrip()
     if number is None or own_unit is None:
         return said
     return f"{said} ({figure(float(number), stored_in=unit, to=own_unit)})"
@@ -313,14 +346,3 @@ def clock_field(moment: datetime, *, zone: str) -> str:
 @cache
 def _locale(language: str) -> Locale:
     return Locale.parse(LOCALES[language])
-
-
-FILTERS: dict[str, Callable[..., str]] = {
-    "figure": figure, "bare": bare, "fixed": fixed, "own": own, "stress": stress, "told": told,
-    "to_step": to_step,
-    "percent": percent, "lasted": lasted, "as_typed": as_typed,
-    "chance": chance, "likely": likely, "money": money, "price_per": price_per, "price": price, "day": day,
-    "short_day": short_day, "named_day": named_day, "soon": soon, "as_said": as_said, "column_name": column_name,
-    "time": time,
-    "significant": significant, "unit_label": unit_label, "clock_field": clock_field,
-}  # fmt: skip

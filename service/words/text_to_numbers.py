@@ -13,7 +13,8 @@ from zoneinfo import ZoneInfo
 
 from service.errors import Invalid
 from service.typed import NUMBER, Typed, holds_unkept, number_of
-from service.words.units import KINDS, Units, convert, unit_label, unit_meant
+from service.words import sieves
+from service.words.units import KINDS, Units, convert, offered, unit_label, unit_meant
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,7 @@ class Writing:
 PLAIN = Writing()
 
 GROUPED = re.compile(r"(?<![0-9.,])[0-9]{1,3}(?P<mark>[, ])[0-9]{3}(?:(?P=mark)[0-9]{3})*(?![0-9,])", re.ASCII)
+ABBREVIATED = re.compile(r"(?<=[a-z])\.(?= |$)", re.ASCII | re.IGNORECASE)
 # Such as 22 lb 6 oz or 5' 3 1/2"; the last unit may be that of the select.
 TWO_PARTS = re.compile(r"(?P<first>[0-9]+)\s*(?P<larger>[a-z'’′]{1,8})\s*(?P<second>[0-9].*)", re.ASCII | re.IGNORECASE)
 SMALLER = {"lb": "oz", "ft": "in", "kg": "g", "h": "min", "min": "s", "d": "h", "m": "cm"}
@@ -35,6 +37,7 @@ SIGNS = str.maketrans(
     | {"\N{FRACTION SLASH}": "/"}
     | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 )
+CURRENCY_SIGNS = "$€£¥ "
 MONEY = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,6})?", re.ASCII)
 LONGEST_NUMBER = 24
 LONGEST_QUANTITY = 48
@@ -47,14 +50,25 @@ def read_quantity(text: str, *, field: str, kind: str, unit: str | None = None, 
     A unit typed after the number is the person's own word and outranks the one of the select.
     """
     text = _ungrouped(text, field=field, writing=writing)
+    if kind == "opening" and (named := sieves.numbered(text)) is not None:
+        return _named_sieve(*named, field=field)
     both = _in_two_parts(text, field=field, kind=kind, unit=unit, writing=writing)
     if both is not None:
         return both
     number, typed_unit = _parted(text, field=field)
     meant = _offered_unit(typed_unit or unit, field=field, kind=kind, beside=unit, writing=writing)
     value = convert(_number(number, field=field), meant, KINDS[kind].stored_in)
+    if kind == "opening" and meant == "in":
+        # A sieve is named by rounded inches; what lies in none of them was measured.
+        value = sieves.of_inches(number_of(number)) or value
     _check_believable(value, field=field, kind=kind, unit=meant)
     return Typed(value=value, text=number, unit=meant)
+
+
+def _named_sieve(name: str, opening_mm: float | None, *, field: str) -> Typed:
+    if opening_mm is None:
+        raise _refused(field, "This sieve number is not known here. Write its opening in mm.")
+    return Typed(value=opening_mm, text=name, unit="")
 
 
 def _ungrouped(text: str, *, field: str, writing: Writing) -> str:
@@ -65,6 +79,8 @@ def _ungrouped(text: str, *, field: str, writing: Writing) -> str:
     if len(text) > LONGEST_QUANTITY:
         raise _refused(field, f"Write a shorter number; at most {LONGEST_NUMBER} characters are read.")
     text = GROUPED.sub(lambda found: found.group() if not _parts(found["mark"], writing) else _joined(found), text)
+    # The point of an abbreviation, such as 5 lb. 2 oz., is none of a number.
+    text = ABBREVIATED.sub("", text)
     if "," in text and writing.thousands:
         raise _refused(field, "A comma parts thousands here: write 1,500, or 1.5 with a point.")
     if "," in text:
@@ -114,7 +130,7 @@ def _offered_unit(spelled: str | None, *, field: str, kind: str, beside: str | N
     if meant is None and spelled and spelled.casefold() in ("ton", "tons") and "t" in choices:
         raise _refused(field, "Which ton? Write t (1000 kg), short ton (2000 lb) or long ton (2240 lb).")
     if meant is None:
-        named = ", ".join(unit_label(one) for one in choices)
+        named = ", ".join(unit_label(one) for one in offered(kind, writing.units))
         raise _refused(field, f"Write one number and one of these units: {named}.")
     return meant
 
@@ -215,7 +231,7 @@ def _check_year(year: int, *, field: str) -> None:
 
 def read_money(text: str, *, field: str, writing: Writing = PLAIN) -> Decimal:
     """Return an exact amount, at most six decimals, never below zero."""
-    text = _ungrouped(text, field=field, writing=writing)
+    text = _ungrouped(text.strip().strip(CURRENCY_SIGNS), field=field, writing=writing)
     if not MONEY.fullmatch(text):
         raise _refused(field, "Write the amount alone, such as 0.18, with at most six decimals.")
     return Decimal(text)

@@ -90,8 +90,9 @@ KINDS = {
     "small_mass": Kind("kg", ("g", "kg", "oz", "lb"), ("g", "oz", "lb", "kg"), most=1_000),
     "sieve_mass": Kind("g", ("g", "kg", "oz", "lb"), ("g", "oz", "lb", "kg"), most=1_000_000),
     "length": Kind("mm", ("mm", "cm", "m", "in", "ft"), ("in", "ft", "mm", "cm", "m"), most=100_000),
-    # Openings of sieves are named in millimetres by the standards of both countries.
-    "small_length": Kind("mm", ("mm", "in"), ("mm", "in"), most=1_000),
+    # Grains and openings of sieves are named in millimetres by the standards of both countries; sieves in inches and
+    # by numbers too (`sieves`).
+    "opening": Kind("mm", ("mm", "in"), ("mm", "in"), most=1_000),
     "height": Kind("m", ("m", "cm", "ft", "in"), ("ft", "in", "m", "cm"), most=100),
     "pressure": Kind(
         "MPa", ("MPa", "N/mm2", "kPa", "bar", "kgf/cm2", "psi"), ("psi", "MPa", "kPa", "bar", "kgf/cm2"), most=1_000
@@ -115,7 +116,7 @@ KINDS = {
     "days": Kind("d", ("d", "h"), ("d", "h"), most=3_660),
     "density": Kind("kg/m3", ("kg/m3", "kg/L", "lb/ft3"), ("lb/ft3", "kg/m3", "kg/L"), most=10_000),
     "line_load": Kind("kN/m", ("kN/m", "kgf/m", "lbf/ft"), ("lbf/ft", "kN/m", "kgf/m"), most=10_000),
-    "volume": Kind("L", ("L", "gal"), ("gal", "L"), most=100_000),
+    "volume": Kind("L", ("L", "gal", "ft3"), ("gal", "ft3", "L"), most=100_000),
     "temperature": Kind("°C", ("°C", "°F"), ("°F", "°C"), most=1_200, least=-90),
     # Carbon dioxide equivalent, in kg for each kg of a material.
     "carbon": Kind("kg/kg", ("kg/kg",), ("kg/kg",), most=1_000),

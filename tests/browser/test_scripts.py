@@ -66,6 +66,21 @@ FOLDED = """
 """
 
 
+MASSES = """
+{% extends "base.html" %}
+{% block main %}
+{% from "parts/form.html" import act, field with context %}
+<div class="page narrow">
+{% call act("/sent") %}
+{% for name in ("one", "two", "three") %}
+{{ field(name, "Mass", units=("lb", "oz", "short ton", "kg"), unit="oz", value="14 lb 15 1/2 oz") }}
+{% endfor %}
+{% endcall %}
+</div>
+{% endblock %}
+"""
+
+
 def page_of_the_test(source: str = PAGE) -> str:
     return (
         environment()
@@ -110,6 +125,8 @@ class Shop:
             return route.fulfill(status=200, body=json.dumps(self.knows), content_type="application/json")
         if path.startswith(("/live", "/manifest")):
             return route.fulfill(status=404)
+        if path == "/masses":
+            return self._page(route, page_of_the_test(MASSES))
         if path == "/folded":
             return self._page(route, page_of_the_test(FOLDED))
         return self._form(route, path)
@@ -165,6 +182,14 @@ def test_the_stress_shown_while_typing_is_the_one_of_the_trade(bench: Page) -> N
         assert bench.inner_text(".stress-other") == f"{said['psi']} psi"
         assert ("Beyond" in bench.inner_text(".stress-remark")) == (gauge_mpa < 2)
         assert ("stop" in bench.inner_text(".stress-remark")) == (gauge_mpa > 28)
+
+
+def test_a_mass_in_pounds_and_ounces_fits_its_field_on_a_tablet_and_a_phone(bench: Page) -> None:
+    clipped = "() => [...document.querySelectorAll('.figure input')].filter((one) => one.scrollWidth > one.clientWidth)"
+    for width in (820, 390):
+        bench.set_viewport_size({"width": width, "height": 1180})
+        bench.goto(f"{ORIGIN}/masses")
+        assert bench.evaluate(f"({clipped})().length") == 0
 
 
 @pytest.mark.parametrize("floor", [False, True], ids=["rounded", "rounded down"])

@@ -143,7 +143,7 @@ def test_of_two_people_one_puts_a_block_into_the_water_and_the_other_is_told(cas
     for thread in threads:
         thread.join()
     (sentence,) = told
-    assert "put 1-A1-1 into the water on 2027-03-07 at 09:00." in sentence
+    assert "put 1-A1-1 into the water on 7 Mar 2027, 09:00." in sentence
 
 
 def test_a_time_in_the_water_is_corrected_with_a_reason_and_the_old_one_kept(cast: Cast) -> None:

@@ -205,6 +205,14 @@ def test_what_was_typed_in_two_units_comes_back_whole_and_leaves_the_field_its_u
     assert kept.wet_mass_unit == ""
 
 
+def test_ounces_typed_once_do_not_stay_beside_the_mass(ready):
+    batch_id = ready.mix(ready.plan())
+    for position, mass in enumerate((Typed(2.594, "91.5", "oz"), Typed(2.58, "91", "oz")), start=1):
+        ready.press(batch_id, position, pressed=replace(WHOLE, wet_mass_kg=mass))
+        kept = press_form(ready.cast.tess, batch_id=batch_id).remembered
+        assert kept.wet_mass_unit == ("" if position == 1 else "oz")
+
+
 def test_the_gauge_to_pump_to_follows_from_ram_and_face(ready):
     batch_id = ready.mix(ready.plan())
     (gauge,) = press_form(ready.cast.tess, batch_id=batch_id).gauges

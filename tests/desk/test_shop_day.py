@@ -31,7 +31,7 @@ def test_the_clock_says_the_shops_day_and_its_words(evening: Cast) -> None:
     assert (clock.today, clock.day(EVENING + timedelta(hours=5)), clock.said(EVENING)) == (
         TODAY,
         TOMORROW,
-        "2027-03-05 at 19:30",
+        "5 Mar 2027, 19:30",
     )
 
 

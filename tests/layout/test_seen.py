@@ -6,13 +6,15 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-ROW = re.compile(r"^\| (H?\d+) \| (.+?) \| (.+) \|$")
+ROW = re.compile(r"^\| ([HS]?\d+) \| (.+?) \| (.+) \|$")
 TEST = re.compile(r"`(tests/[\w/]+\.py)(?:::(\w+))?`")
 ROWS = [found.groups() for line in (ROOT / "docs/seen.md").read_text().splitlines() if (found := ROW.match(line))]
 
 
 def test_every_finding_stands_once_and_in_order() -> None:
-    assert [number for number, _, _ in ROWS] == [*map(str, range(1, 44)), *(f"H{number}" for number in range(1, 7))]
+    used = [*map(str, range(1, 44)), *(f"H{number}" for number in range(1, 7))]
+    walked = [f"S{number}" for number in range(1, 83)]
+    assert [number for number, _, _ in ROWS] == used + walked
 
 
 @pytest.mark.parametrize(("number", "held"), [(number, held) for number, _, held in ROWS])

@@ -119,6 +119,17 @@ def test_the_bands_are_overruled_outside_their_window_and_their_box(box: Box, wo
     assert any(word in remark for remark in start.remarks)
 
 
+def test_a_box_of_24_inches_is_the_same_box_and_one_far_off_is_named_by_its_side() -> None:
+    # 24 x 1-1/2 x 1-1/2 in are 609.6 x 38.1 x 38.1 mm. The band from 15 mm on says 1 : 16, that from 30 mm on 1 : 14.
+    inches = Box(609.6, 38.1, 38.1, 30.2)
+    found = start_for(judge({"shrinkage": 30.2 / 609.6}), box=inches).recipes
+    # 30.2 mm of 609.6 are 29.72 mm of 600: still the band below 30.
+    assert [one.soil_parts for one in found if one.soil_parts] == [16]
+    far = start_for(judge({"shrinkage": 0.05}), box=Box(600, 50, 38, 30))
+    (told,) = [one for one in far.remarks if "Too far from it" in one]
+    assert told.endswith("Too far from it: width 50 mm.")
+
+
 def test_cement_starts_in_the_range_found_economic() -> None:
     # QJEG 1986: 5 to 9 % [seen]; a thesis after Webb and Lockwood: above 4 MPa [second-hand].
     recipes = start_for(judge({"shrinkage": 0.05})).recipes

@@ -47,6 +47,7 @@ GET  /you                                                         | signed in
 POST /you/confirm                                                 | by password
 POST /you/sessions/{ticket_id}/end                                | by password
 POST /you/password                                                | by password
+POST /you/language                                                | customers
 POST /you/pin                                                     | technician
 POST /you/pin/end                                                 | technician
 GET  /you/second-factor                                           | by password

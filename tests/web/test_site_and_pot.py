@@ -88,6 +88,25 @@ def test_a_bulk_density_that_was_not_measured_is_not_guessed(cast, ready, tess):
     assert "as damp as on the site" in page.text and "Work out the sheet" not in page.text
 
 
+def test_what_was_typed_of_sand_serves_the_sheet_and_says_where_it_is_from(cast, ready, tess):
+    # Loose and dry 1500 kg/m3 with 2 % of water are 15.3 kg in a bucket of 10 L; 127.5 kg are 8.33 buckets of it.
+    lie(cast, ready.soil, 13.0)
+    address = plan(ready, tess)
+    assert "as damp as on the site" in tess.get(f"{address}/site").text
+    with Session(cast.stores.write) as session:
+        price = {"valid_from": date(2026, 1, 1), "per_kg": Decimal("0.2"), "source": "bill"}
+        session.add(Price(material_id=ready.sand, bulk_kg_m3=1500.0, **price))
+        session.commit()
+    begun = {"scale_graduation_kg": "5 g", f"moistures.{ready.sand}": "2", "test_charges": "1", "waste": "5"}
+    assert tess.post(f"{address}/mix", begun).status_code == 303
+    form = tess.get(f"{address}/site").text
+    assert re.search(rf'name="moistures.{ready.sand}"[^>]*value="2"', form) and "As weighed out on" in form
+    page = tess.get(f"{address}/site", params=asked(ready)).text
+    sand = re.search(rf'"{ready.sand}"[^>]*>([^<]+)<', tess.get(f"{address}/replace").text)
+    assert sand and row(page, sand[1])[0] == "8.25"
+    assert "no full bucket of it was weighed" in page and "damp sand lies looser" in page
+
+
 @pytest.mark.parametrize(
     ("wrong", "field"),
     [

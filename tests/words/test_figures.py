@@ -53,8 +53,6 @@ def test_masses_are_shown_in_the_readers_unit():
     assert numbers_to_text.own(0.45359237, "kg", units="imperial") == "1 lb"
     assert numbers_to_text.own(0.4536, "kg", units="metric") == "454 g"
     assert numbers_to_text.own(7.25, "kg", units="metric") == "7.25 kg"
-    assert numbers_to_text.fixed(0.4536, stored_in="kg", to="g", decimals=0) == "454 g"
-    assert numbers_to_text.fixed(-0.0001, stored_in="kg", to="kg", decimals=2) == "0.00 kg"
 
 
 def test_a_share_is_percent_without_idle_zeros():

@@ -17,7 +17,7 @@ from service.records.presses import Calibrated
 from service.shop_clock import ShopClock
 from service.trade.block.curing_steps import Meant
 from service.trade.press.gauge_to_stress import Peak
-from service.typed import put_back
+from service.typed import unit_of
 
 
 @dataclass(frozen=True)
@@ -114,8 +114,9 @@ def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
     return (Phrase("The unloaded gauge went from {before_mpa} to {after_mpa} in that session.", said),)
 
 
-def proposed(whole: WholeBlock, soaks: Sequence[Soak], last: Crushing | None) -> Proposed:
-    """Return what the form is filled in with, so that nothing is asked twice."""
+def proposed(whole: WholeBlock, soaks: Sequence[Soak], lately: Sequence[Crushing]) -> Proposed:
+    """Return what the form is filled in with, so that nothing is asked twice; the newest reading comes first."""
+    last = lately[0] if lately else None
     orientation = last.orientation if last else "flat"
     soak = soaks[-1] if soaks else None
     return Proposed(
@@ -125,7 +126,11 @@ def proposed(whole: WholeBlock, soaks: Sequence[Soak], last: Crushing | None) ->
         peak_read=(last.peak_read if last else None) or "",
         held_because=(last.held_because if last else None) or "",
         sides=_sides(whole, orientation),
-        units={name: unit for name, read in (last.as_read if last else {}).items() if (unit := put_back(read)["unit"])},
+        units={
+            name: unit
+            for name in (last.as_read if last else {})
+            if (unit := unit_of([one.as_read.get(name, {}) for one in lately]))
+        },
     )
 
 

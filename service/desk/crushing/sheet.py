@@ -153,14 +153,15 @@ def sheet(session: Session, caller: Caller, *, block_id: UUID, press_session_id:
     meant = meant_of(whole.group)
     meeting = Meeting(whole, meant, [soak for soak, _, _ in stays], calibrations, clock)
     readings = [facts_of(one, meeting) for one in crushed]
-    last = last_by(session, caller.person_id) if caller.person_id is not None else None
+    lately = last_by(session, caller.person_id) if caller.person_id is not None else []
+    last = lately[0] if lately else None
     today = clock.today
     press_sessions = _press_sessions(hands, calibrations, today)
     press_session = _chosen(press_sessions, press_session_id, last)
     at_hand = next(
         (hand for hand in hands if press_session is not None and hand.gauge.id == press_session.gauge_id), None
     )
-    form = proposed(whole, [soak for soak, _, _ in stays], last)
+    form = proposed(whole, [soak for soak, _, _ in stays], lately)
     due = [one for one in due_blocks(block_queries.waiting(session), now=now).blocks if one.id != block_id]
     subjects = [block_id, whole.batch.id, *(soak.id for soak, _, _ in stays), *(one.crushing.id for one in crushed)]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]

@@ -141,6 +141,8 @@ class SoilView:
     shrinkage: float | None
     jar: Layers | None
     bulk_densities: list[BulkDensity]
+    # Loose and dry, as it was typed with the newest price.
+    priced_kg_m3: float | None
     envelopes: list[EnvelopeLine]
     soil_class: ClassLine
     judged: Judged
@@ -192,6 +194,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         shrinkage,
         _layers(newest.get("jar")),
         _bulk_densities(counting),
+        next((one.bulk_kg_m3 for one in materials.prices_of(session, material.id) if one.bulk_kg_m3), None),
         held_against(found, bands),
         classed(
             found,

@@ -3,8 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal
-from fractions import Fraction
 from math import fsum
 from uuid import UUID
 
@@ -27,15 +25,14 @@ from service.trade.block.measurements import (
 from service.trade.mix.batch import Achieved, Stabiliser, Weighed, achieved_mix, shares_on_both_bases
 from service.trade.mix.soil_needed import charge_for_height_kg
 from service.trade.soil.moisture import moisture_of_can
-from service.typed import number_of
 
 
 @dataclass(frozen=True)
 class Scale:
-    """The scale of a batch: the unit it shows and how many decimals."""
+    """The scale of a batch: the unit it shows, and its smallest step as it was typed."""
 
     unit: str
-    decimals: int
+    step: str
     graduation_kg: float
 
 
@@ -143,10 +140,7 @@ class ChangeLine:
 def scale_of(batch: Batch) -> Scale:
     """Return the scale as it was typed; one that came without a unit shows kilograms."""
     typed = batch.as_read.get("scale_graduation_kg", {"text": f"{batch.scale_graduation_kg:.6f}", "unit": "kg"})
-    # Two hundredths of a pound are shown as 0.02, and fifty grams as 50.
-    step = number_of(typed["text"]) or Fraction(1, 100)
-    exponent = Decimal(f"{float(step):.4g}").normalize().as_tuple().exponent
-    return Scale(typed["unit"], max(0, -int(exponent)), batch.scale_graduation_kg)
+    return Scale(typed["unit"], typed["text"], batch.scale_graduation_kg)
 
 
 def part_line(one: NamedPart) -> PartLine:

@@ -10,7 +10,16 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
-from service.desk.mixing._views import BlockLine, PlaceLine, TestChargeLine, block_line, place_line, test_charge_line
+from service.desk.mixing._views import (
+    BlockLine,
+    PlaceLine,
+    Scale,
+    TestChargeLine,
+    block_line,
+    place_line,
+    scale_of,
+    test_charge_line,
+)
 from service.measured.forming import Forming, forming_gauges
 from service.records import batch_queries
 from service.records import batches as records
@@ -18,7 +27,8 @@ from service.records import blocks as block_records
 from service.records.batch_queries import PlacedBatch
 from service.records.batches import TrialBlock
 from service.records.blocks import Block
-from service.typed import put_back
+from service.trade.mix.soil_needed import WORKING_DRY_DENSITY_KG_M3, dry_mass_per_block_kg
+from service.typed import put_back, unit_of
 
 
 @dataclass(frozen=True)
@@ -34,6 +44,7 @@ class GaugeOffer:
     target_gauge_mpa: float | None
     beyond: bool
     stop_mpa: float
+    graduation_mpa: float
     calibrated: bool
 
     @property
@@ -78,6 +89,9 @@ class PressForm:
     press_stress_mpa: float | None
     press_stroke_mm: float | None
     mould_height_mm: float
+    # What a first test charge weighs: a block that fills the mould, as damp as the mix.
+    full_mould_kg: float
+    scale: Scale
     gauges: list[GaugeOffer]
 
 
@@ -133,8 +147,22 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         press_stress_mpa=found.recipe.press_stress_mpa,
         press_stroke_mm=found.recipe.press_stroke_mm,
         mould_height_mm=found.mould.height_mm,
+        full_mould_kg=_full_mould_kg(found),
+        scale=scale_of(found.batch),
         gauges=_gauges(session, caller, found),
     )
+
+
+def _full_mould_kg(found: PlacedBatch) -> float:
+    """Return about what a charge weighs that fills the mould; the first test charge corrects it."""
+    mould = found.mould
+    dry_kg = dry_mass_per_block_kg(
+        length_mm=mould.length_mm,
+        width_mm=mould.width_mm,
+        height_mm=mould.height_mm,
+        dry_density_kg_m3=found.job.machine_density_kg_m3 or WORKING_DRY_DENSITY_KG_M3,
+    )
+    return dry_kg * (1 + found.recipe.target_moisture)
 
 
 def _wanted(free: Sequence[Place], position: int | None) -> Place | None:
@@ -142,9 +170,9 @@ def _wanted(free: Sequence[Place], position: int | None) -> Place | None:
     return asked or next((place for place in free if place.in_place_of is None), None)
 
 
-def _last_kept(blocks: Sequence[Block]) -> Block | None:
-    """Return the block pressed last that was not lost: of a lost one there may be nothing to remember."""
-    return max((one for one in blocks if one.lost_at is None), key=lambda one: one.created_at, default=None)
+def _last_kept(blocks: Sequence[Block]) -> list[Block]:
+    """Return the blocks that were not lost, the newest first: of a lost one there may be nothing to remember."""
+    return sorted((one for one in blocks if one.lost_at is None), key=lambda one: one.created_at, reverse=True)
 
 
 def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> BlockLine | None:
@@ -154,28 +182,30 @@ def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> Bl
     return block_line(newest, heights, moisture=None, wetted_at=found.batch.wetted_at)
 
 
-def _remembered(session: Session, newest: Block | None, trials: Sequence[TrialBlock]) -> Remembered:
-    last = newest or batch_queries.last_kept_block(session)
+def _remembered(session: Session, kept: Sequence[Block], trials: Sequence[TrialBlock]) -> Remembered:
+    lately = [*kept[:2], *(batch_queries.last_kept_blocks(session) if not kept else [])]
+    last = lately[0] if lately else None
     typed = last.as_read if last else {}
     accepted = next((trial for trial in reversed(trials) if trial.accepted), None)
     # The accepted trial settles the charge of this batch; from the second block on the last block says it.
-    first = accepted is not None and newest is None
+    first = accepted is not None and not kept
     settled = accepted.as_read if accepted is not None and first else {}
     return Remembered(
         charge_kg=put_back(settled.get("charge_kg") or typed.get("charge_kg", {})),
         pressed_gauge_mpa=put_back(settled.get("pressed_gauge_mpa") or typed.get("pressed_gauge_mpa", {})),
         pressed_stroke_mm=put_back(settled.get("pressed_stroke_mm") or typed.get("pressed_stroke_mm", {})),
         dwell_s=put_back(typed.get("dwell_s", {})),
-        wet_mass_unit=put_back(typed.get("wet_mass_kg", {})).get("unit", ""),
-        height_unit=_height_unit(session, last),
+        wet_mass_unit=unit_of([one.as_read.get("wet_mass_kg", {}) for one in lately]),
+        height_unit=_height_unit(session, lately),
         press_gauge_id=last.press_gauge_id if last else None,
         mould_release=(last.mould_release or "") if last else "",
     )
 
 
-def _height_unit(session: Session, last: Block | None) -> str:
-    heights = block_records.heights_of(session, [last.id]).get(last.id, []) if last else []
-    return put_back(heights[0].as_read.get("height_mm", {})).get("unit", "") if heights else ""
+def _height_unit(session: Session, lately: Sequence[Block]) -> str:
+    found = block_records.heights_of(session, [one.id for one in lately])
+    first = [heights[0] for one in lately if (heights := found.get(one.id))]
+    return unit_of([one.as_read.get("height_mm", {}) for one in first])
 
 
 def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:
@@ -192,6 +222,7 @@ def _offer(forming: Forming, found: PlacedBatch) -> GaugeOffer:
         target_gauge_mpa=target,
         beyond=stress is not None and target is None,
         stop_mpa=forming.stop_mpa,
+        graduation_mpa=forming.gauge.graduation_mpa,
         calibrated=forming.line.calibrated is not None,
     )
 

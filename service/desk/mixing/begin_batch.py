@@ -24,7 +24,7 @@ from service.records.materials import Material
 from service.records.moisture_trials import Pot
 from service.records.presses import Mould
 from service.records.recipes import RecipePart, WholeRecipe
-from service.records.sack_stock import SackInHand
+from service.records.sack_stock import LastMoisture, SackInHand
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.mix.batch import BatchPlan, BlocksWanted, Component, Stabiliser, plan_batch, shares_on_both_bases
 from service.trade.mix.mixer_loads import mixer_loads
@@ -120,10 +120,11 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     )
 
 
-def _offer(part: RecipePart, ready: "_Ready", known: Mapping[UUID, float], soil_kg: float) -> ComponentOffer:
+def _offer(part: RecipePart, ready: "_Ready", known: Mapping[UUID, LastMoisture], soil_kg: float) -> ComponentOffer:
     mine = ready.sacks_of(part.material_id)
     measured = [water for one in mine if (water := _moisture(one)) is not None]
-    water = fsum(measured) / len(measured) if measured else known.get(part.material_id)
+    before = known.get(part.material_id)
+    water = fsum(measured) / len(measured) if measured else before.moisture if before else None
     labels = ", ".join(one.receipt.label for one in mine)
     without = ", ".join(one.receipt.label for one in mine if not one.cans)
     return ComponentOffer(

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from sqlmodel import Session
@@ -24,7 +24,11 @@ from service.typed import Typed
 
 @dataclass(frozen=True)
 class SitePart:
-    """A material of the site mixing sheet: its share, its water by cans, and its damp bulk density if weighed."""
+    """A material of the site mixing sheet: its share, its water, and how heavily it lies.
+
+    The water is by the cans of its sacks, else as it was weighed out last, on a day. A litre was weighed damp, or its
+    loose dry density is known, by a test or from its price.
+    """
 
     material_id: UUID
     name: str
@@ -33,8 +37,16 @@ class SitePart:
     share: float
     basis: str
     moisture: float | None
+    moisture_at: datetime | None
     damp_kg_l: float | None
+    dry_kg_l: float | None
     bag_kg: float | None
+
+    def lies_kg_l(self, moisture: float) -> float | None:
+        """Return what a litre weighs as damp as that: as weighed, else the loose dry mass with the water in it."""
+        if self.damp_kg_l is not None or self.dry_kg_l is None:
+            return self.damp_kg_l
+        return self.dry_kg_l * (1 + moisture)
 
 
 @dataclass(frozen=True)
@@ -109,21 +121,30 @@ def _parts(session: Session, job: Job, planned: list[RecipePart], today: date) -
     priced = result_queries.materials_priced(session, [one.material_id for one in planned], on=today)
     in_hand = sack_stock.sacks_in_hand(session, job.id)
     known = soil_tests.bulk_densities(session, material_ids=[one.material_id for one in planned])
-    damp = {one.material_id: one.kg_l for one in known if one.damp}
-    return [
-        SitePart(
-            one.material_id,
-            priced[one.material_id][0].name,
-            priced[one.material_id][0].kind,
-            one.role,
-            one.share,
-            one.basis,
-            _moisture([sack for sack in in_hand if sack.material.id == one.material_id]),
-            damp.get(one.material_id),
-            price.bag_kg if (price := priced[one.material_id][1]) else None,
+    weighed = {(one.material_id, one.damp): one.kg_l for one in known}
+    before = sack_stock.last_moistures(session, [one.material_id for one in planned if one.role == "component"])
+    parts = []
+    for one in planned:
+        material, price = priced[one.material_id]
+        by_cans = _moisture([sack for sack in in_hand if sack.material.id == one.material_id])
+        last = before.get(one.material_id) if by_cans is None else None
+        loose = price.bulk_kg_m3 / 1000 if price and price.bulk_kg_m3 else None
+        parts.append(
+            SitePart(
+                one.material_id,
+                material.name,
+                material.kind,
+                one.role,
+                one.share,
+                one.basis,
+                last.moisture if last else by_cans,
+                last.at if last else None,
+                weighed.get((one.material_id, True)),
+                weighed.get((one.material_id, False), loose),
+                price.bag_kg if price else None,
+            )
         )
-        for one in planned
-    ]
+    return parts
 
 
 def _moisture(mine: list[SackInHand]) -> float | None:
@@ -147,9 +168,9 @@ def _block_kg(job: Job, mould: Mould) -> tuple[float, str]:
 
 def _missing(parts: list[SitePart]) -> list[str]:
     told = [
-        f"Weigh a full bucket of {one.name}, as damp as on the site."
+        f"{one.name}: weigh a full bucket, as damp as on the site, or enter its loose density with its price."
         for one in parts
-        if one.role == "component" and one.damp_kg_l is None
+        if one.role == "component" and one.damp_kg_l is None and one.dry_kg_l is None
     ]
     if not any(one.role == "stabiliser" for one in parts):
         told.append("This recipe has no cement and no lime, so there is no bag to count by.")
@@ -174,7 +195,10 @@ def _with_card(sheet: SiteSheet, asked: SiteAsked) -> SiteSheet:
         moisture_basis=sheet.moisture_basis,  # type: ignore[arg-type]
         bag_kg=asked.bag_kg.value,
         bucket_l=asked.bucket_l.value,
-        bulk_density_kg_l={str(one.material_id): one.damp_kg_l or 0.0 for one in sheet.components},
+        bulk_density_kg_l={
+            str(one.material_id): one.lies_kg_l(asked.moistures[one.material_id].value) or 0.0
+            for one in sheet.components
+        },
         dry_mass_per_block_kg=asked.dry_mass_per_block_kg.value,
         waste=asked.waste.value,
         blocks=asked.blocks,

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from math import floor
 from secrets import randbelow
 from typing import Any
 from uuid import UUID
@@ -15,7 +16,7 @@ from service.desk.plan._like import like_with
 from service.desk.plan._planned import unmixed, whole_recipe
 from service.desk.plan._volumes import VolumeGiven, VolumesGiven, Weighed, as_shares, weighed_parts
 from service.errors import Conflict, Invalid, NotFound, of_its_address
-from service.measured.forming import forming_gauges, within_reach
+from service.measured.forming import forming_gauges, most_mpa, within_reach
 from service.records import batches as batch_records
 from service.records import jobs as job_records
 from service.records import presses as press_records
@@ -159,7 +160,8 @@ def _check(session: Session, caller: Caller, materials: Mapping[UUID, Material],
         raise Invalid("This mould is not in use.", {"mould_id": "Choose one from the list."})
     forming = forming_gauges(session, today=caller.clock.today)
     if asked.press_stress_mpa is not None and not within_reach(forming, asked.press_stress_mpa.value, mould):
-        sentence = "No press of the shop makes this stress in this mould below its working limit."
+        most = floor(100 * most_mpa(forming, mould)) / 100
+        sentence = f"No press makes this stress in this mould below its working limit. The most is {most} MPa."
         raise Invalid(sentence, {"press_stress_mpa": sentence})
 
 

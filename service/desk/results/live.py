@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID, uuid4
 
 from sqlmodel import Session
@@ -23,11 +23,11 @@ from service.records.tokens import Ticket
 
 @dataclass(frozen=True)
 class LinkView:
-    """A share link: for whom, until when it opens, whether it was ended before, and how often it was followed."""
+    """A share link: for whom, through which day it opens, whether it still does, and how often it was followed."""
 
     id: UUID
     made_at: datetime
-    expires_at: datetime
+    last_day: date
     ended_at: datetime | None
     open: bool
     name: str | None
@@ -82,14 +82,13 @@ class Draft:
 def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     """Return the result of a job worked out from its readings as they stand."""
     result = work_out(session, caller, job_id)
-    now = caller.stores.clock()
     before = result_queries.issued_with_links(session, job_id)
     data = canonical(result)
     return Live(
         result=result,
         data=data,
         sha256=hashlib.sha256(data.encode()).hexdigest(),
-        issued=tuple(_view(one, now) for one in before),
+        issued=tuple(_view(one, caller) for one in before),
         since=_since(before, data, before[0].issued.remark) if before else (),
     )
 
@@ -170,7 +169,7 @@ def _draft(
     return Draft(uuid4(), result, number, issued_on, caller.name, remark, changes, speaks, seen_sha256, data)
 
 
-def _view(before: IssuedBefore, now: datetime) -> IssuedView:
+def _view(before: IssuedBefore, caller: Caller) -> IssuedView:
     issued = before.issued
     return IssuedView(
         id=issued.id,
@@ -182,16 +181,18 @@ def _view(before: IssuedBefore, now: datetime) -> IssuedView:
         data_sha256=issued.data_sha256,
         withdrawn_at=issued.withdrawn_at,
         withdrawn_because=issued.withdrawn_because,
-        links=tuple(_link(one, now) for one in before.links),
+        links=tuple(_link(one, caller, withdrawn=issued.withdrawn_at is not None) for one in before.links),
     )
 
 
-def _link(ticket: Ticket, now: datetime) -> LinkView:
-    is_open = ticket.ended_at is None and ticket.expires_at > now
+def _link(ticket: Ticket, caller: Caller, *, withdrawn: bool) -> LinkView:
+    is_open = ticket.ended_at is None and ticket.expires_at > caller.stores.clock() and not withdrawn
+    # It ends with the first moment of the next day on the shop's clock.
+    last_day = caller.clock.day(ticket.expires_at - timedelta(microseconds=1))
     return LinkView(
         ticket.id,
         ticket.created_at,
-        ticket.expires_at,
+        last_day,
         ticket.ended_at,
         is_open,
         ticket.name,

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.doorway import EVERYONE, TECHNICIANS, Caller, Done, Role, act, look
+from service.desk.doorway import CUSTOMERS, EVERYONE, TECHNICIANS, Caller, Done, Role, act, look
 from service.desk.signing_in import _factors
 from service.desk.signing_in._opening import idle_lasts, is_ahead
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
@@ -104,6 +104,17 @@ def end_one(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
 
 
 # Whoever looked over a shoulder at a PIN must not lock its owner out: what follows asks for more than that.
+@act("customer.choose_language", by=CUSTOMERS)
+def choose_language(session: Session, caller: Caller, *, language: str) -> Done:
+    """Choose the language in which a customer reads these pages and the results to come."""
+    customer = persons.customer(session, _self(session, caller).customer_id or UUID(int=0))
+    if customer is None:
+        raise NotFound("There is no such customer.")
+    was, customer.language = customer.language, language
+    session.add(customer)
+    return Done("customer", customer.id, {"was": {"language": was}})
+
+
 @act("person.change_password", by=EVERYONE, by_pin=False)
 def change_password(
     session: Session, caller: Caller, *, password: str, new_password: str, token_sha256: str, others: bool = False

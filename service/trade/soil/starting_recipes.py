@@ -8,6 +8,8 @@ from typing import Any, Literal
 from service.trade.soil.suitability import DATA, Suitability
 from service.trade.validation import require
 
+# How far a box may be from it: 24 x 1-1/2 x 1-1/2 in is the same box. Our own rule, no published source.
+BOX_WITHIN = (0.02, 0.1, 0.1)
 BOX_MM = (600.0, 40.0, 40.0)
 
 Stabiliser = Literal["cement", "lime"]
@@ -268,10 +270,15 @@ def _by_band(
 ) -> list[Recipe]:
     if box is None:
         return []
-    if (box.length_mm, box.width_mm, box.depth_mm) != BOX_MM:
-        remarks.append("The shrinkage bands were made for a box of 600 x 40 x 40 mm; no recipe from them.")
+    off = _sides_off(box)
+    if off:
+        remarks.append(
+            "The shrinkage bands were made for a box of 600 x 40 x 40 mm; no recipe from them. "
+            f"Too far from it: {', '.join(off)}."
+        )
         return []
-    parts = band_soil_parts(shrinkage_mm=box.shrinkage_mm, bands=bands)
+    # A linear shrinkage is a ratio, so that of a box a little longer or shorter stands for one of 600 mm.
+    parts = band_soil_parts(shrinkage_mm=box.shrinkage_mm * BOX_MM[0] / box.length_mm, bands=bands)
     if parts is None:
         remarks.append(f"The shrinkage is above {bands.to_mm:g} mm: no band, no recipe from it.")
         return []
@@ -291,6 +298,16 @@ def _by_band(
             source=bands.source,
             standing=bands.standing,
         )
+    ]
+
+
+def _sides_off(box: Box) -> list[str]:
+    """Return the sides in which a box is too far from the one that the bands were made for."""
+    sides = (box.length_mm, box.width_mm, box.depth_mm)
+    return [
+        f"{name} {side:g} mm"
+        for name, side, made_for, within in zip(("length", "width", "depth"), sides, BOX_MM, BOX_WITHIN, strict=True)
+        if abs(side / made_for - 1) > within
     ]
 
 

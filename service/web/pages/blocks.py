@@ -135,7 +135,7 @@ def _side(typed: dict[str, str], unit: str) -> tuple[str, str]:
     if number is None or typed["unit"] == unit:
         again = put_back(typed) if typed["text"] else typed
         return again["text"], again["unit"] or unit
-    return f"{convert(float(number), typed['unit'], unit):.6g}", unit
+    return f"{convert(float(number), typed['unit'], unit):.4g}", unit
 
 
 def _again(read: Mapping[str, str], unit: str) -> tuple[str, str]:

@@ -98,9 +98,9 @@ def _batches(read: FormReader) -> list[UUID]:
 def cover_these(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Cover the ticked batches."""
     with reading(form, caller.shop) as read:
-        batches = _batches(read)
+        batches, covered_at = _batches(read), read.maybe_moment("covered_at")
     for number, batch_id in enumerate(batches):
-        acts.cover(_nth(caller, number), batch_id=batch_id)
+        acts.cover(_nth(caller, number), batch_id=batch_id, covered_at=covered_at)
     return _back(form)
 
 
@@ -109,9 +109,9 @@ def cover_these(caller: StaffCaller, form: SentForm) -> RedirectResponse:
 def uncover_these(caller: StaffCaller, form: SentForm) -> RedirectResponse:
     """Take the cover off the ticked batches."""
     with reading(form, caller.shop) as read:
-        batches = _batches(read)
+        batches, uncovered_at = _batches(read), read.maybe_moment("uncovered_at")
     for number, batch_id in enumerate(batches):
-        acts.uncover(_nth(caller, number), batch_id=batch_id)
+        acts.uncover(_nth(caller, number), batch_id=batch_id, uncovered_at=uncovered_at)
     return _back(form)
 
 

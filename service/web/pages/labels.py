@@ -33,7 +33,7 @@ def choose(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Say which labels the shop has."""
     with reading(form, caller.shop) as read:
         name, across, down = read.text("name", most=60), read.count("across", least=1), read.count("down", least=1)
-        sizes = {field: read.quantity(field, "length", unit="mm").value for field in SIZES}
+        sizes = {field: read.quantity(field, "length").value for field in SIZES}
     labels.set_stock(caller, wanted=Stock(name, across=across, down=down, **sizes))
     return see("/labels")
 

@@ -8,8 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import jobs_in_hand
 from service.desk.mixing import begin_batch, cancelling, sheets, weighing
-from service.typed import Typed
-from service.web.authentication import SentForm, StaffCaller, as_uuid
+from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
 from service.web.responses import page, see
@@ -46,7 +45,7 @@ def start(caller: StaffCaller, form: SentForm, recipe_id: UUID) -> RedirectRespo
             "waste": read.maybe_quantity("waste", "share", unit="%"),
             "test_charges": read.count("test_charges", most=5),
             "mixer_kg": read.maybe_quantity("mixer_kg", "mass"),
-            "moistures": _by_id(read, "moistures", kind="moisture", unit="%"),
+            "moistures": list(read.by_id("moistures", kind="moisture", unit="%").items()),
         }
     done = begin_batch.start_batch(caller, recipe_id=recipe_id, **given)
     return see(f"/batches/{done.id}")
@@ -94,21 +93,10 @@ def _masses(read: FormReader) -> dict[str, Any]:
     # One unit for the whole sheet: everything stood on the same scale.
     unit = read.raw("weighed_unit") or None
     return {
-        "weighed": _by_id(read, "weighed_kg", kind="mass", unit=unit),
+        "weighed": list(read.by_id("weighed_kg", kind="mass", unit=unit).items()),
         "water_kg": read.maybe_quantity("water_kg", "mass", unit=unit),
         "wetted_at": read.maybe_moment("wetted_at"),
     }
-
-
-def _by_id(read: FormReader, what: str, *, kind: str, unit: str | None) -> list[tuple[UUID, Typed]]:
-    """Return the quantities of the fields ``what.<id>`` that were filled in."""
-    found = []
-    for name in read.form:
-        before, _, text = name.partition(".")
-        part_id = as_uuid(text) if before == what else None
-        if part_id is not None and (typed := read.maybe_quantity(name, kind, unit)) is not None:
-            found.append((part_id, typed))
-    return found
 
 
 @router.post("/batches/{batch_id}/cans")

@@ -21,6 +21,7 @@ from service.desk.results.shares import Shared
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import issuing, notices, readings_table
+from service.paper.beside import site_asks
 from service.paper.content_chart import share_charts
 from service.paper.evidence import evidence
 from service.paper.explained import FORMULAS, charts
@@ -39,7 +40,7 @@ from service.web.authentication import (
 )
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
-from service.web.responses import page, see
+from service.web.responses import page, see, speaks
 from service.web.room import Room
 from service.words.numbers_to_text import day
 
@@ -110,6 +111,7 @@ def show_issue(request: Request, caller: OwnerCaller, job_id: UUID) -> HTMLRespo
     """Show the form for issuing: the remark of the number before, the language, and a look at page and PDF."""
     view = _view(caller, job_id)
     view["remark"] = view["issued"][0].remark if view["issued"] else ""
+    view["site"], view["lacks"] = site_asks(caller, view["result"])
     return page(request, "issue.html", caller=caller, **view)
 
 
@@ -140,6 +142,7 @@ def _asked(read: FormReader) -> dict[str, Any]:
         "remark": read.text("remark", most=1000, needed=False),
         "language": read.maybe_choice("language", ("en", "es")),
         "bucket_l": read.maybe_quantity("bucket_l", "volume"),
+        "moistures": read.by_id("moistures", kind="moisture", unit="%"),
         "unchanged": read.tick("unchanged"),
     }
 
@@ -265,8 +268,12 @@ def show_shared(request: Request, visitor: Visitor, token: str) -> Response:
     if frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
     content = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page").content
-    notice = _notice(frozen, visitor)
-    return _page(notices.noticed(content, notice).encode() if notice else content)
+    notice = _shared_notice(found, frozen, visitor)
+    shown = notices.noticed(content, notice) if notice else content.decode()
+    reads = speaks(request, None)
+    ways = [("PDF", f"/shared/{token}/pdf")]
+    told = notices.said(notices.OTHER_LANGUAGE[reads], language=reads, shop=found.shop_name)
+    return _page(notices.with_ways(shown, ways, language=reads, told=told if reads != frozen.language else "").encode())
 
 
 @router.get("/shared/{token}/pdf")
@@ -275,7 +282,7 @@ def show_shared_pdf(request: Request, visitor: Visitor, token: str) -> Response:
     found = _followed(request, visitor, token)
     if found.frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
-    notice = _notice(found.frozen, visitor)
+    notice = _shared_notice(found, found.frozen, visitor)
     paper = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page" if notice else "pdf")
     return _pdf(paper.frozen, notices.noticed_pdf(paper.content, notice) if notice else paper.content)
 
@@ -322,20 +329,27 @@ def _quiet(answer: HTMLResponse) -> HTMLResponse:
 
 def _notice(frozen: Frozen, caller: Caller) -> str:
     """Return what has to be said before an old paper, in its own language; nothing while it counts."""
-    speaks = frozen.language
+    spoken = frozen.language
     if frozen.withdrawn_at is not None:
-        on = day(frozen.withdrawn_at.astimezone(ZoneInfo(caller.shop.time_zone)), language=speaks)
+        on = day(frozen.withdrawn_at.astimezone(ZoneInfo(caller.shop.time_zone)), language=spoken)
         because = f"{(frozen.withdrawn_because or '').rstrip('. ')}."
-        told = notices.said(notices.WITHDRAWN, language=speaks, day=on, because=because)
-        return notices.with_call(told, frozen.whom_to_call, language=speaks)
+        told = notices.said(notices.WITHDRAWN, language=spoken, day=on, because=because)
+        return notices.with_call(told, frozen.whom_to_call, language=spoken)
     if frozen.newest_id != frozen.id:
-        told = notices.said(notices.AMENDED, language=speaks, number=frozen.newest_number or 0)
-        return notices.with_call(told, frozen.whom_to_call, language=speaks)
+        told = notices.said(notices.AMENDED, language=spoken, number=frozen.newest_number or 0)
+        return notices.with_call(told, frozen.whom_to_call, language=spoken)
     if frozen.replaced:
         one = frozen.replaced[0]
         because = f"{one.because.rstrip('. ')}."
         return notices.REPLACED.format(gauge=one.gauge, old=day(one.done_on), new=day(one.new_done_on), because=because)
     return ""
+
+
+def _shared_notice(found: Shared, frozen: Frozen, visitor: Caller) -> str:
+    """Return the notice for whoever holds a link alone: a later result is asked of the shop."""
+    notice = _notice(frozen, visitor)
+    ask = notices.said(notices.ASK_FOR_IT, language=frozen.language, shop=found.shop_name)
+    return f"{notice} {ask}" if notice and frozen.newest_id != frozen.id else notice
 
 
 def _heading(frozen: Frozen) -> str:
@@ -347,15 +361,15 @@ def _number(frozen: Frozen) -> str:
 
 
 def _over(found: Shared) -> dict[str, Any]:
-    speaks = found.language
-    on = day(found.ended_at.astimezone(ZoneInfo(found.zone)), language=speaks) if found.ended_at else ""
+    spoken = found.language
+    on = day(found.ended_at.astimezone(ZoneInfo(found.zone)), language=spoken) if found.ended_at else ""
     because = f"{found.because.rstrip('. ')}."
     told = notices.said(
         notices.LINK_WITHDRAWN if found.state == "withdrawn" else notices.LINK_ENDED,
-        language=speaks,
+        language=spoken,
         day=on,
         because=because,
         shop=found.shop_name,
     )
-    told = notices.with_call(told, found.whom_to_call, language=speaks)
-    return {"heading": notices.said(notices.NO_LINK, language=speaks), "sentence": told, "language": speaks}
+    told = notices.with_call(told, found.whom_to_call, language=spoken)
+    return {"heading": notices.said(notices.NO_LINK, language=spoken), "sentence": told, "language": spoken}

@@ -9,7 +9,7 @@ from service.desk import jobs_in_hand
 from service.desk.mixing import site_sheet as sites
 from service.desk.mixing.site_sheet import SiteAsked
 from service.errors import Invalid
-from service.web.authentication import StaffCaller, as_uuid
+from service.web.authentication import StaffCaller
 from service.web.form_input import FormReader, reading
 from service.web.responses import page
 from service.web.room import Room
@@ -25,7 +25,7 @@ def show(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse
     if "bag_kg" in typed:
         try:
             with reading(typed, caller.shop) as read:
-                asked = _asked(read, typed)
+                asked = _asked(read)
             sheet = sites.site(caller, recipe_id=recipe_id, asked=asked)
         except Invalid as refused:
             fault = refused
@@ -42,14 +42,12 @@ def show(request: Request, caller: StaffCaller, recipe_id: UUID) -> HTMLResponse
     )
 
 
-def _asked(read: FormReader, typed: dict[str, str]) -> SiteAsked:
-    ids = {name: as_uuid(name.removeprefix("moistures.")) for name in typed if name.startswith("moistures.")}
-    waters = {found: read.maybe_quantity(name, "moisture", unit="%") for name, found in ids.items() if found}
+def _asked(read: FormReader) -> SiteAsked:
     return SiteAsked(
         bag_kg=read.quantity("bag_kg", "mass"),
         bucket_l=read.quantity("bucket_l", "volume"),
         blocks=read.count("blocks", least=1, most=1_000_000),
         dry_mass_per_block_kg=read.quantity("dry_mass_per_block_kg", "mass"),
         waste=read.quantity("waste", "share", unit="%"),
-        moistures={found: water for found, water in waters.items() if water is not None},
+        moistures=read.by_id("moistures", kind="moisture", unit="%"),
     )

@@ -16,4 +16,5 @@ router = Room()
 @router.get("/jobs/{job_id}/slip")
 def show(request: Request, caller: PageCaller, job_id: UUID) -> HTMLResponse:
     """Show the slip of a job: what to send, how to pack it, and what to write on the sack."""
-    return page(request, "slip.html", caller=caller, slip=slips.slip(caller, job_id=job_id))
+    slip = slips.slip(caller, job_id=job_id)
+    return page(request, "slip.html", caller=caller, language=slip.language, slip=slip)

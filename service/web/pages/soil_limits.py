@@ -66,7 +66,7 @@ def _values(read: FormReader, key: str, rows: list[int]) -> dict[str, Any]:
 
 def _bound(read: FormReader, row: str) -> dict[str, float]:
     return {
-        "size_mm": read.quantity(f"{row}.size_mm", "small_length", "mm").value,
+        "size_mm": read.quantity(f"{row}.size_mm", "opening", "mm").value,
         "low": read.quantity(f"{row}.low", "share", "%").value,
         "high": read.quantity(f"{row}.high", "share", "%").value,
     }

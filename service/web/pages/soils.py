@@ -1,5 +1,6 @@
 """One soil: its curve, its limits, and the tests they rest on."""
 
+from math import nan
 from uuid import UUID
 
 from fastapi import Request
@@ -14,11 +15,13 @@ from service.paper.charts import grading_chart, plasticity_chart
 from service.paper.soil_points import Curve, Envelope, LimitsPoint
 from service.trade.soil.grading_envelopes import Envelope as HeldTo
 from service.trade.sources import SOURCES
+from service.typed import Typed, number_of
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, at_rows, reading
 from service.web.responses import page, see
 from service.web.room import Room
+from service.words.sieves import USUAL
 from service.words.units import offered, unit_label
 
 router = Room(prefix="/soils/{material_id}")
@@ -47,8 +50,6 @@ PLACES = {
     "jar": "jar",
     "bulk": "bulk",
 }
-# Openings of the common woven-wire series, coarse to fine.
-SIEVES_MM = ("19", "9.5", "4.75", "2", "0.85", "0.425", "0.25", "0.15", "0.075")
 SPARE_ROWS = 3
 CUP_ROWS, THREAD_ROWS = 4, 3
 BLANK_ROWS, READING_ROWS = 2, 8
@@ -81,7 +82,7 @@ def show(request: Request, caller: StaffCaller, material_id: UUID, envelope: str
         places=PLACES,
         sacks=[(sack.id, sack.label) for sack in soil.sacks],
         mass_units=[(unit, unit_label(unit)) for unit in offered("sieve_mass", caller.shop.units_first)],
-        sieves_mm=SIEVES_MM,
+        sieves=USUAL[caller.shop.units_first],
         spare=SPARE_ROWS,
         cup_rows=CUP_ROWS,
         thread_rows=THREAD_ROWS,
@@ -133,7 +134,7 @@ def record_sieves(caller: StaffCaller, form: SentForm, material_id: UUID) -> Red
         rows, unit = read.numbered("sieves", ("retained_g",)), read.raw("mass_unit")
         kept = [
             SieveGiven(
-                size_mm=read.quantity(f"sieves.{row}.size_mm", "small_length", "mm"),
+                size_mm=_opening(read, f"sieves.{row}.size_mm"),
                 retained_g=read.quantity(f"sieves.{row}.retained_g", "sieve_mass", unit),
             )
             for row in rows
@@ -151,6 +152,14 @@ def record_sieves(caller: StaffCaller, form: SentForm, material_id: UUID) -> Red
             about=about,
         )
     return see(f"/soils/{material_id}")
+
+
+def _opening(read: FormReader, name: str) -> Typed:
+    # Where sieves have numbers, 40 may be meant as one: only a metric shop writes openings bare.
+    if read.shop.units_first == "imperial" and number_of(read.raw(name)) is not None:
+        read.wrong(name, "Name the sieve, such as 3/8 in or No. 40, or its opening with mm behind it.")
+        return Typed(nan, "", "")
+    return read.quantity(name, "opening", "mm")
 
 
 @router.post("/flow")
@@ -235,7 +244,7 @@ def record_hydrometer(caller: StaffCaller, form: SentForm, material_id: UUID) ->
         suspension = SuspensionGiven(
             dry_mass_g=read.quantity("dry_mass_g", "sieve_mass"),
             specific_gravity=read.quantity("specific_gravity", "plain"),
-            separation_mm=read.quantity("separation_mm", "small_length"),
+            separation_mm=read.quantity("separation_mm", "opening"),
             dispersant=read.text("dispersant", most=120),
             meniscus=read.maybe_quantity("meniscus", "plain"),
             volume_l=read.maybe_quantity("volume_l", "volume"),

@@ -80,6 +80,16 @@ def change_password(request: Request, caller: PasswordCaller, form: SentForm) ->
     return see("/you")
 
 
+@router.post("/language")
+@form_of("/you")
+def choose_language(caller: PageCaller, form: SentForm) -> RedirectResponse:
+    """Choose the language of a customer's pages and of their results to come."""
+    with reading(form, caller.shop) as read:
+        language = read.choice("language", ("en", "es"))
+    own_access.choose_language(caller, language=language)
+    return see("/you")
+
+
 @router.post("/pin")
 @form_of("/you")
 def set_pin(request: Request, caller: TechnicianCaller, form: SentForm) -> RedirectResponse:

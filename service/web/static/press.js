@@ -5,9 +5,18 @@ const NUMBER = /^([+-]?)(?:(?:([0-9]{1,6})[ -])?([0-9]{1,4})\/([1-9][0-9]{0,3})|
 const GROUPED = /(?<![0-9.,])[0-9]{1,3}([, ])[0-9]{3}(?:\1[0-9]{3})*(?![0-9,])/g;
 const PARTS = { "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8" };
 
+function writesCommas() {
+  return document.getElementById("main").dataset.thousands === "comma";
+}
+
+// A figure as the shop writes it.
+function parted(figure) {
+  return writesCommas() ? figure.replace(/^[0-9]{4,}/, (whole) => whole.replace(/\B(?=([0-9]{3})+$)/g, ",")) : figure;
+}
+
 // What was typed with plain fractions and without the marks between its thousands, as the server reads it.
 function plainly(text) {
-  const hasCommas = document.getElementById("main").dataset.thousands === "comma";
+  const hasCommas = writesCommas();
   const spelled = text.replace(/[½¼¾⅛⅜⅝⅞]/g, (sign) => ` ${PARTS[sign]}`).replace(/\s+/g, " ").trim();
   return spelled.replace(GROUPED, (group, mark) => (mark === " " || hasCommas ? group.replaceAll(mark, "") : group));
 }
@@ -105,7 +114,7 @@ function show(section) {
   const [first, second] = data.first === "imperial" ? ["psi", "MPa"] : ["MPa", "psi"];
   const factor = { MPa: 1, psi: Number(data.psi) };
   const [figure, other] = [first, second].map((unit) =>
-    toStep(found.stress * factor[unit], found.step * factor[unit], isFloor),
+    parted(toStep(found.stress * factor[unit], found.step * factor[unit], isFloor)),
   );
   const before = isFloor ? "at least" : "";
   return write(section, figure, { before, unit: first, other: `${other} ${second}`, said: remark(found.gauge, data) });

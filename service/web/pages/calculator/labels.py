@@ -105,6 +105,7 @@ COLUMNS = {
     "recipes": ("stabiliser", "share", "basis", "soil_parts", "press_low_mpa", "press_high_mpa", "remark", "standing"),
 }  # fmt: skip
 UNITS = (
+    ("volume_m3", "m3"),
     ("_kg_m3", "kg/m3"), ("_kn_per_mpa", ""), ("_kg", "kg"), ("carbon_kg_per_block", "kg"), ("carbon_kg_per_m2", "kg"),
     ("_g", "g"), ("_mm", "mm"), ("_mpa", "MPa"), ("_kn", "kN"), ("_mpa_s", "MPa/s"),
     ("_kn_s", "kN/s"), ("_l", "L"), ("per_bag.stabilisers", "kg"),

@@ -34,7 +34,7 @@ RECIPE: tuple[Part, ...] = (COMPONENTS, _stabilisers(required=False), *WATER, SC
 PARTS = (
     Field("name", "Name", "words"),
     Field("parts", "Parts by volume", "plain"),
-    Field("bulk_density_kg_l", "A litre weighs, damp", "density", stored="kg/L"),
+    Field("bulk_density_kg_l", "Density, damp, as it lies", "density", stored="kg/L"),
 )
 BY_PARTS: tuple[Part, ...] = (
     Rows(
@@ -73,7 +73,7 @@ BATCH = Sheet(
 
 SITE = sheet(
     "Site mixing sheet",
-    "One bag of cement or lime and what goes with it: buckets of damp soil, litres of water, blocks.",
+    "One bag of cement or lime and what goes with it: buckets of damp soil, water, blocks.",
     COMPONENTS,
     _stabilisers(required=True),
     *WATER,
@@ -97,7 +97,7 @@ SITE = sheet(
 
 COST = sheet(
     "Cost and carbon",
-    "Money and kg of CO2 equivalent for a block and for a square metre of wall.",
+    "Money and carbon (CO2e) for a block and for a square of wall.",
     Rows(
         "materials",
         "What is in one block, waste included",
@@ -110,7 +110,7 @@ COST = sheet(
         shown=4,
         by_name=True,
     ),
-    Field("blocks_per_m2", "Blocks in a square metre", "plain", required=False),
+    Field("blocks_per_m2", "Blocks in a square metre, m²", "plain", required=False),
     large=("cost_per_block", "carbon_kg_per_block"),
     notes=("Published carbon factors of one material differ by a third and more: keep the source with the number.",),
 )

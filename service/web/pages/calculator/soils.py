@@ -8,7 +8,7 @@ SIEVE_FROM_MEMORY = (
 
 
 def _curve(*, label: str = "The curve", required: bool = True, folded: bool = False) -> Rows:
-    columns = (Field("size_mm", "Size", "small_length"), Field("share", "Finer, by dry mass", "share"))
+    columns = (Field("size_mm", "Size", "opening"), Field("share", "Finer, by dry mass", "share"))
     return Rows("passing", label, columns, shown=8, required=required, folded=folded)
 
 
@@ -41,7 +41,7 @@ GRADING = Sheet(
                 Rows(
                     "sieves",
                     "Sieves",
-                    (Field("size_mm", "Opening", "small_length"), Field("retained_g", "Kept", "sieve_mass", unit="g")),
+                    (Field("size_mm", "Opening", "opening"), Field("retained_g", "Kept", "sieve_mass", unit="g")),
                     shown=10,
                 ),
                 Field("pan_g", "In the pan", "sieve_mass", unit="g"),
@@ -94,7 +94,7 @@ HYDROMETER = sheet(
     Field("meniscus", "Meniscus correction", "plain", required=False, unit="divisions"),
     Field("volume_ml", "Volume of suspension", "plain", required=False, unit="mL", hint="1000 when left empty."),
     _curve(label="The sieves' curve, to join", required=False, folded=True),
-    Field("separation_mm", "Size of separation", "small_length", unit="mm", required=False, folded=True),
+    Field("separation_mm", "Size of separation", "opening", unit="mm", required=False, folded=True),
     _depth("depth_at_0_mm", "Depth of the bulb's middle at 0"),
     _depth("depth_at_50_mm", "Depth of the bulb's middle at 50"),
     _depth("bulb_length_mm", "Length of the bulb"),
@@ -190,7 +190,7 @@ BLEND = sheet(
         "sizes",
         "Shares finer than each size",
         (
-            Field("size_mm", "Size", "small_length"),
+            Field("size_mm", "Size", "opening"),
             Field("first", "First soil", "share", required=False),
             Field("second", "Second soil", "share", required=False),
             Field("third", "Third soil", "share", required=False),
