@@ -271,3 +271,10 @@ def test_unsent_mail_of_a_restored_shop_waits_for_its_owner(shop, job_id, tmp_pa
     assert told.error == archive_restore.RESTORED
     again.read.dispose()
     again.write.dispose()
+
+
+def test_no_mail_goes_unencrypted_where_the_settings_ask_for_encryption(shop, job_id, post) -> None:
+    messages.write(shop.tess, job_id=job_id, text="On Friday.")
+    # This server offers no encryption, and one that did would have no certificate that anybody trusts.
+    assert mailing.send_due(shop.stores, replace(post.settings(), tls="starttls")) == 0
+    assert post.taken == [] and "STARTTLS" in mail.show(shop.olu).waiting[0].error
