@@ -6,9 +6,9 @@ costs its own look. Held blocks stay "at least" throughout.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from service.errors import Invalid, Unsettled
 from service.trade.strength.estimate_result import Group, Prior, Settings
 from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import job_of, standing
-from service.trade.strength.fit.logs import Array, Centred, Whole
+from service.trade.strength.fit.logs import HEAVY_FROM, Array, Centred, Whole
 from service.trade.strength.fit.tables import light_exp
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
@@ -42,6 +42,16 @@ class PastJob:
 
     name: str
     groups: tuple[Group, ...]
+
+    @cached_property
+    def teaches(self) -> bool:
+        """Whether two blocks of one recipe stood in one condition."""
+        return any(len(standing(group.readings)) > 1 for group in self.groups)
+
+    @cached_property
+    def sight(self) -> "_Sight | None":
+        """What it shows, or None where the engine declines it."""
+        return _sight(self.groups)
 
 
 @dataclass(frozen=True)
@@ -97,25 +107,25 @@ def learned(
     Traceback (most recent call last):
     service.errors.Invalid: The shop's own history needs 8 jobs with two blocks of one recipe; there are 0.
     """
-    seen = list(_seen([job for job in jobs if _teaches(job.groups)], go_on))
+    seen = list(_seen([job for job in jobs if job.teaches], go_on))
     if len(seen) < FEWEST_JOBS:
         raise Invalid(
             f"The shop's own history needs {FEWEST_JOBS} jobs with two blocks of one recipe; there are {len(seen)}."
         )
     sights = [sight for _, sight in seen]
-    readings = [reading for job, _ in seen for group in job.groups for reading in standing(group.readings)]
     spread_jobs = sum(sight.compares for sight in sights)
     mixed = sum(sight.mixed_recipes for sight in sights)
     several = mixed >= FEWEST_MIXED_RECIPES
     prior = _climb(sights, present, present_batch_sd, spread=spread_jobs >= FEWEST_JOBS, mixes=several)
     taken = tuple(job.name for job, _ in seen)
+    used = set(taken)
     return History(
         prior=prior,
         batch_sd=prior.mixes if several else present_batch_sd,
         jobs=taken,
-        left_aside=tuple(job.name for job in jobs if job.name not in taken),
-        blocks=len(readings),
-        held=sum(reading.outcome == "held" for reading in readings),
+        left_aside=tuple(job.name for job in jobs if job.name not in used),
+        blocks=sum(sight.blocks for sight in sights),
+        held=sum(sight.held for sight in sights),
         spread_jobs=spread_jobs,
         mixed_recipes=mixed,
     )
@@ -125,13 +135,8 @@ def _seen(jobs: Sequence[PastJob], go_on: Callable[[], bool]) -> Iterator[tuple[
     for done, job in enumerate(jobs):
         if not go_on():
             raise Unsettled(f"{done} of {len(jobs)} jobs are done so far. Look again in a moment.")
-        sight = _sight(job.groups)
-        if sight is not None:
-            yield job, sight
-
-
-def _teaches(groups: Iterable[Group]) -> bool:
-    return any(len(standing(group.readings)) > 1 for group in groups)
+        if job.sight is not None:
+            yield job, job.sight
 
 
 @dataclass(frozen=True)
@@ -142,6 +147,8 @@ class _Sight:
     log_weight: Array
     compares: bool
     mixed_recipes: int
+    blocks: int
+    held: int
 
 
 @lru_cache(maxsize=4096)
@@ -165,7 +172,9 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
         "tau": (at[tau],) if compares and tau is not None else (),
         "beta": (at[beta],) if mixed and beta is not None else (),
     }
-    return _Sight(values, np.log(np.maximum(nodes.weight, _NOTHING)), compares, mixed)
+    stood = [reading for group in groups for reading in standing(group.readings)]
+    held = sum(reading.outcome == "held" for reading in stood)
+    return _Sight(values, np.log(np.maximum(nodes.weight, _NOTHING)), compares, mixed, len(stood), held)
 
 
 def _most_standing(groups: Sequence[Group], condition: str) -> int:
@@ -184,26 +193,40 @@ def _mixed(groups: Sequence[Group], recipe: str) -> bool:
 
 @dataclass(frozen=True)
 class _Rows:
-    """One unknown of all jobs, one row each with a value by node: which job each belongs to, and where jobs begin.
+    """One unknown of all jobs, one row each with a value by node, and which job each belongs to.
 
-    ``under`` is its log density under what the jobs were fitted with.
+    ``owners`` are the jobs that have a row; by owner and node, rows summed up: how ``many``, their ``total``, their
+    ``squares``, and their log density ``under`` what the jobs were looked at with.
     """
 
     values: Array
     jobs: Whole
-    begins: Whole
+    owners: Whole
+    many: Array
+    total: Array
+    squares: Array
     under: Array
 
     def log_change(self, prior: Centred) -> Array:
-        """Return by job that has a row, and node, what another prior changes of the log weights."""
-        found: Array = np.add.reduceat(prior.log_density(self.values) - self.under, self.begins, axis=0)
+        """Return by owner and node what another prior changes of the log weights."""
+        middle, variance = prior.middle, prior.sd**2
+        found = self.squares - 2 * middle * self.total
+        found += self.many * (middle**2 + 2 * variance * math.log(prior.sd))
+        found /= -2 * variance
+        found -= self.under
+        # Few values lie in a heavy tail: they are set right one by one.
+        rows, nodes = np.nonzero(self.values > middle + HEAVY_FROM * prior.sd) if prior.heavy else ((), ())
+        if len(rows):
+            far = self.values[rows, nodes]
+            off = prior.log_density(far) + ((far - middle) ** 2 / (2 * variance) + math.log(prior.sd))
+            np.add.at(found, (np.searchsorted(self.owners, self.jobs[rows]), nodes), off)
         return found
 
     def fitted(self, weight: Array, least: float, kept: Centred) -> Centred:
         """Return the mean and standard deviation that are most likely under weights by job and node."""
-        mine = weight[self.jobs]
-        mean = float((mine * self.values).sum()) / len(self.values)
-        square = float((mine * self.values**2).sum()) / len(self.values)
+        mine = weight[self.owners]
+        mean = float((mine * self.total).sum()) / len(self.values)
+        square = float((mine * self.squares).sum()) / len(self.values)
         return Centred(mean, max(least, math.sqrt(max(0.0, square - mean**2))), heavy=kept.heavy)
 
 
@@ -214,7 +237,9 @@ def _rows(sights: Sequence[_Sight], name: str, under: Centred) -> _Rows | None:
         return None
     jobs = np.array([number for number, _ in own])
     values = np.array([row for _, row in own])
-    return _Rows(values, jobs, np.flatnonzero(np.diff(jobs, prepend=-1)), under.log_density(values))
+    owners, begins, many = np.unique(jobs, return_index=True, return_counts=True)
+    total, squares, told = (np.add.reduceat(one, begins) for one in (values, values**2, under.log_density(values)))
+    return _Rows(values, jobs, owners, many[:, None].astype(float), total, squares, told)
 
 
 _Priors = dict[str, Centred]
@@ -282,7 +307,7 @@ def _weights(own: Array, every: Mapping[str, _Rows], priors: _Priors) -> Array:
     """Return by job and node what it weighs under other priors; each job's weights sum to 1."""
     log_weight = own.copy()
     for name, rows in every.items():
-        log_weight[rows.jobs[rows.begins]] += rows.log_change(priors[name])
+        log_weight[rows.owners] += rows.log_change(priors[name])
     log_weight -= log_weight.max(axis=1, keepdims=True)
     weight = light_exp(log_weight)
     weight /= weight.sum(axis=1, keepdims=True)

@@ -17,7 +17,7 @@ from service.trade.strength.fit.tables import mass_below, rough_point
 CHARACTERISTIC = 1.6449
 # A level that no error blurs still gets this little, so that steps stay smooth.
 _LEAST_SD = 1e-4
-_STRETCHES, _LEVELS, _MIX_NODES, _DRAWS = 6, 7, 3, 4
+_STRETCHES, _LEVELS, _MIX_NODES, _DRAWS = 5, 5, 3, 4
 # Nodes that speak for all: few of each of many recipes.
 _FEWEST_CHOSEN, _CHOSEN, _SCALE_NODES = 192, 1600, 3
 

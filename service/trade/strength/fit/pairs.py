@@ -98,13 +98,11 @@ def ratios(
 def _ratios(
     names: Sequence[tuple[int, int]], weight: Array, gap: Array, variance: Array, bar: float
 ) -> dict[tuple[int, int], Ratio]:
-    ends = np.exp(rows_of_points(weight, gap, variance, (0.05, 0.5, 0.95)))
+    low, middle, high = np.exp(rows_of_points(weight, gap, variance, (0.05, 0.5, 0.95))).T
     sd = np.sqrt(variance)
     more, less = ((weight * mass_below((side * gap - bar) / sd)).sum(axis=1) for side in (1, -1))
-    return {
-        name: Ratio(float(middle), float(low), float(high), float(above), float(under))
-        for name, (low, middle, high), above, under in zip(names, ends, more, less, strict=True)
-    }
+    rows = zip(*(one.tolist() for one in (middle, low, high, more, less)), strict=True)
+    return {name: Ratio(*row) for name, row in zip(names, rows, strict=True)}
 
 
 @dataclass(frozen=True)
@@ -155,12 +153,18 @@ def _against(
         names = [b for b in others if (few[b].normal or not own.normal) == normal]
         if not names:
             continue
-        rows = []
-        for b in names:
-            whole, other, side = (own, few[b], 1.0) if normal else (few[b], own, -1.0)
-            error = max(batches[a] + batches[b], _LEAST_VARIANCE)
-            rows.append((whole.share, side * (whole.level - other.mean), whole.within + other.variance + error))
-        weight, gap, variance = _drawn(*(np.stack(one).reshape(len(names), -1) for one in zip(*rows, strict=True)))
+        error = np.array([max(batches[a] + batches[b], _LEAST_VARIANCE) for b in names])[:, None, None]
+        if normal:
+            mean, variance = (np.stack([getattr(few[b], one) for b in names])[:, None] for one in ("mean", "variance"))
+            gap, share = own.level - mean, own.share
+            variance = own.within + variance + error
+        else:
+            level, within, share = (
+                np.stack([getattr(few[b], one) for b in names]) for one in ("level", "within", "share")
+            )
+            gap, variance = own.mean - level, within + own.variance + error
+        rows = (np.broadcast_to(one, gap.shape).reshape(len(names), -1) for one in (share, gap, variance))
+        weight, gap, variance = _drawn(*rows)
         found |= _ratios([(a, b) for b in names], weight, gap, variance, bar)
     return found
 
