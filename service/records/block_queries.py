@@ -211,6 +211,26 @@ def gauges_at_hand(session: Session) -> list[GaugeAtHand]:
     return [GaugeAtHand(*row) for row in session.exec(question)]
 
 
+class CrushedInGroup(NamedTuple):
+    """A standing crushing of a group: at which press, and why the block was held where it was."""
+
+    group_id: UUID
+    press_id: UUID
+    held_because: str | None
+
+
+def crushed_in_groups(session: Session, group_ids: set[UUID]) -> list[CrushedInGroup]:
+    """Return the standing crushings of groups at a press, the first ones first."""
+    question = (
+        select_many(col(Block.recipe_group_id), col(Gauge.press_id), col(Crushing.held_because))
+        .join(Crushing, col(Crushing.block_id) == col(Block.id))
+        .join(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
+        .where(col(Block.recipe_group_id).in_(group_ids), col(Crushing.ended_at).is_(None))
+        .order_by(col(Crushing.crushed_at))
+    )
+    return [CrushedInGroup(*row) for row in session.execute(question)]
+
+
 def told_about(session: Session, subject_ids: list[UUID]) -> list[tuple[Trail, Person | None]]:
     """Return the trail's entries about some subjects, oldest first, with who did each."""
     question = (

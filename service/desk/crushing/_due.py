@@ -29,6 +29,8 @@ class DueBlock:
     crush_order: int
     window_from: datetime
     window_to: datetime
+    # The press that suits it where the shop has several; nothing where that is not known.
+    press: str = ""
 
 
 @dataclass(frozen=True)

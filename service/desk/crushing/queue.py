@@ -1,11 +1,12 @@
 """The queue at the press: what is due, at which gauges, and the press sessions of crushing."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from uuid import UUID
 
 from sqlmodel import Session
 
+from service.desk.crushing._at_press import press_of_blocks
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._scale import PressSessionView, press_session_view
 from service.desk.doorway import STAFF, Caller, look
@@ -58,15 +59,18 @@ def next_block(session: Session, caller: Caller, *, block_id: UUID) -> NextBlock
 def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page: int = 1) -> CrushingQueue:
     """Return the due blocks of the shop, or of one job."""
     clock = caller.clock
-    due = due_blocks(block_queries.waiting(session, job_id=job_id), now=clock.now)
+    waiting = block_queries.waiting(session, job_id=job_id)
+    due = due_blocks(waiting, now=clock.now)
     hands = block_queries.gauges_at_hand(session)
     opened = [hand.gauge.id for hand in hands if hand.press_session is not None]
     calibrations = calibrations_of(session, opened)
     views = [press_session_view(hand, calibrations.get(hand.gauge.id, []), today=clock.today) for hand in hands]
     gauges = [GaugeChoice(hand.gauge.id, f"{hand.press.name}, {hand.gauge.name}", hand.gauge.unit) for hand in hands]
     first = (page - 1) * PAGE_SIZE
+    shown, groups = due.blocks[first : first + PAGE_SIZE], {row.block_id: row.group_id for row in waiting}
+    presses = press_of_blocks(session, {one.id: groups[one.id] for one in shown}, hands)
     return CrushingQueue(
-        blocks=due.blocks[first : first + PAGE_SIZE],
+        blocks=[replace(one, press=presses.get(one.id, "")) for one in shown],
         total=len(due.blocks),
         page=page,
         pages=max(1, -(-len(due.blocks) // PAGE_SIZE)),
