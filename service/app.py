@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from functools import partial
 
 from fastapi import FastAPI
+from fastapi.middleware.gzip import GZipMiddleware
 from fastapi.staticfiles import StaticFiles
 from starlette.concurrency import run_in_threadpool
 from uvicorn.config import LOGGING_CONFIG, Config
@@ -79,8 +80,10 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.state.archives = settings.archive_folder
     app.state.metrics_token = settings.metrics_token.get_secret_value()
     app.state.counts = Counts() if app.state.metrics_token else None
-    app.mount("/static", StaticFiles(directory=PACKAGE / "web" / "static"), name="static")
-    app.mount("/vendor", StaticFiles(packages=[("django_htmx", "static/django_htmx")]), name="vendor")
+    # Our own files alone travel compressed: beside a secret of a page, their length would tell of it.
+    static, vendor = PACKAGE / "web" / "static", [("django_htmx", "static/django_htmx")]
+    app.mount("/static", GZipMiddleware(StaticFiles(directory=static)), name="static")
+    app.mount("/vendor", GZipMiddleware(StaticFiles(packages=vendor)), name="vendor")
     routes.include(app)
     error_pages.install(app)
     app.add_middleware(Acknowledged)

@@ -1,5 +1,6 @@
 """Today over HTTP: the first page of a technician, entries of tablets, and what others have just recorded."""
 
+import re
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
@@ -170,3 +171,16 @@ def test_every_page_of_the_bench_follows_what_others_record(cast: Cast) -> None:
     more = (f"/jobs/{job.job_id}/mixing", f"/blocks/{block}/tests", f"/blocks/{block}/tests/absorption")
     tess = cast.browser("tess")
     assert [path for path in (*paths, *more) if tess.get(path).text.count("data-live") != 1] == []
+
+
+def test_the_first_page_of_a_tablet_is_under_150_kb_over_the_wire(cast: Cast, wet: dict[str, Any]) -> None:
+    client = cast.browser("tess").client
+
+    def weight(path: str) -> int:
+        with client.stream("GET", path, headers={"accept-encoding": "gzip"}) as answer:
+            head = sum(len(name) + len(value) + 4 for name, value in answer.headers.raw)
+            return head + len(b"".join(answer.iter_raw()))
+
+    needed = re.findall(r'(?:href|src)="(/(?:static|vendor|manifest)[^"]+)"', client.get("/today").text)
+    assert "/vendor/htmx-2.min.js" in needed and len(needed) > 20
+    assert sum(map(weight, ["/today", *dict.fromkeys(needed)])) < 150_000
