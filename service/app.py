@@ -81,9 +81,9 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.state.metrics_token = settings.metrics_token.get_secret_value()
     app.state.counts = Counts() if app.state.metrics_token else None
     # Our own files alone travel compressed: beside a secret of a page, their length would tell of it.
-    static, vendor = PACKAGE / "web" / "static", [("django_htmx", "static/django_htmx")]
+    static, vendor = PACKAGE / "web" / "static", ("django_htmx", "static/django_htmx")
     app.mount("/static", GZipMiddleware(StaticFiles(directory=static)), name="static")
-    app.mount("/vendor", GZipMiddleware(StaticFiles(packages=vendor)), name="vendor")
+    app.mount("/vendor", GZipMiddleware(StaticFiles(packages=[vendor])), name="vendor")
     routes.include(app)
     error_pages.install(app)
     app.add_middleware(Acknowledged)

@@ -74,6 +74,11 @@ def with_customer(session: Session, job_id: UUID, *, seen_by: UUID | None) -> tu
     return found[0], found[1]
 
 
+def by_number(session: Session, number: int) -> Job | None:
+    """Return the job of a number."""
+    return session.exec(select(Job).where(Job.number == number)).one_or_none()
+
+
 def next_number(session: Session) -> int:
     """Return the number of the next job; two who take it at once clash on its UNIQUE."""
     return (session.exec(select(func.max(Job.number))).one() or 0) + 1

@@ -5,14 +5,19 @@ from typing import NamedTuple
 from uuid import UUID
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, Index, UniqueConstraint
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
+from service.records.jobs import Job
+from service.records.people import Customer
 
 MOISTURE_BASES = ("dry mix", "dry soil")
 ROLES = ("component", "stabiliser")
 SHARE_BASES = ("blend", "dry soil", "dry mix")
 GIVEN_AS = ("mass", "volume")
+# Of so many of the newest recipes are the plans that can be repeated, and so many plans are offered.
+LATELY, OFFERED = 24, 3
 CONDITIONS = ("as cured", "air-dry", "oven-dry", "soaked")
 
 
@@ -154,6 +159,38 @@ def newest_of_job(session: Session, job_id: UUID) -> WholeRecipe | None:
     question = select(Recipe).where(Recipe.job_id == job_id).order_by(col(Recipe.created_at).desc(), col(Recipe.id))
     found = session.exec(question.limit(1)).one_or_none()
     return None if found is None else _whole(session, [found])[0]
+
+
+class PlannedJob(NamedTuple):
+    """A job with the letters of its recipes in force."""
+
+    number: int
+    customer: str
+    labels: list[str]
+
+
+def planned_lately(session: Session, customer_id: UUID, *, but: UUID) -> list[PlannedJob]:
+    """Return the jobs for which recipes were planned last, those of a customer first; a few of the newest recipes."""
+    rows = (
+        select_many(col(Job.id), col(Job.number), col(Job.customer_id), col(Customer.name), col(Recipe.label))
+        .select_from(Recipe)
+        .join(Job, col(Job.id) == col(Recipe.job_id))
+        .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .where(col(Recipe.dropped_at).is_(None))
+    )
+    own = (
+        rows.where(col(Job.customer_id) == customer_id)
+        .order_by(col(Job.number).desc(), col(Recipe.label))
+        .limit(LATELY)
+    )
+    newest = rows.order_by(col(Recipe.created_at).desc()).limit(LATELY)
+    found: dict[UUID, PlannedJob] = {}
+    for job_id, number, _, customer, label in [*session.execute(own), *session.execute(newest)]:
+        if job_id != but:
+            labels = found.setdefault(job_id, PlannedJob(number, customer, [])).labels
+            if label not in labels:
+                labels.append(label)
+    return [PlannedJob(one.number, one.customer, sorted(one.labels)) for one in list(found.values())[:OFFERED]]
 
 
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:

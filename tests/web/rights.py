@@ -172,6 +172,7 @@ POST /recipes/{recipe_id}                                         | shop
 GET  /recipes/{recipe_id}/replace                                 | shop
 POST /recipes/{recipe_id}/replace                                 | shop
 POST /jobs/{job_id}/plan/{recipe_id}/drop                         | shop
+POST /jobs/{job_id}/plan/like                                     | shop
 POST /jobs/{job_id}/plan/{recipe_id}/mix-day                      | shop
 POST /jobs/{job_id}/plan/{recipe_id}/age                          | shop
 GET  /jobs/{job_id}/mixing                                        | shop

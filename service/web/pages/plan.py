@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Container, Sequence
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import Query, Request
@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
 from service.desk import jobs_in_hand
-from service.desk.plan import days, recipes, sheet
+from service.desk.plan import days, recipes, repeat, sheet
 from service.desk.plan.recipes import (
     ComponentGiven,
     GroupGiven,
@@ -45,7 +45,19 @@ def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     drawn = Markup(apart_chart(lines, planned=plan.detectable_difference.planned, prefix="apart"))
     on_closed = days.of_plan(caller, recipes=plan.recipes)
     job = jobs_in_hand.card(caller, job_id=job_id)
-    return page(request, "plan.html", caller=caller, job=job, plan=plan, drawn=drawn, on_closed=on_closed)
+    earlier = [] if plan.recipes else repeat.earlier(caller, job_id=job_id)
+    view: dict[str, Any] = {"job": job, "plan": plan, "drawn": drawn, "on_closed": on_closed, "earlier": earlier}
+    return page(request, "plan.html", caller=caller, **view)
+
+
+@router.post("/jobs/{job_id}/plan/like")
+@form_of("/jobs/{job_id}/plan")
+def plan_like(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+    """Plan a job as an earlier one."""
+    with reading(form, caller.shop) as read:
+        number = read.count("number", least=1, most=999_999_999)
+    repeat.repeat(caller, job_id=job_id, number=number)
+    return see(f"/jobs/{job_id}/plan")
 
 
 @router.get("/jobs/{job_id}/plan/new")
