@@ -17,7 +17,6 @@ from service.desk.doorway import Caller
 from service.errors import Conflict, Invalid, NotFound, Refusal
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
-from service.records.presses import Gauge, Press
 from service.typed import Typed
 from service.words.sentences import say
 from tests.bench_rows import press_with_line, pressed_job
@@ -399,26 +398,3 @@ def test_what_is_not_there_is_not_found(cast: Cast) -> None:
     ):
         with pytest.raises(NotFound):
             attempt()
-
-
-def test_a_recipe_stays_at_its_press_and_goes_to_a_stronger_one_when_a_block_outlived_it(cast: Cast) -> None:
-    ids = pressed_job(cast, groups=(DRY,))
-    cast.clock.forward(days=7)
-    weak = opened(cast)
-    assert {block.press for block in queue.queue(cast.tess).blocks} == {""}
-    with Session(cast.stores.write) as session:
-        stronger = Press(**{**session.exec(select(Press)).one().model_dump(exclude={"id"}), "name": "Big frame"})
-        stronger.working_limit_kn = 160.0
-        session.add(stronger)
-        session.flush()
-        session.add(Gauge(press_id=stronger.id, name="big", unit="MPa", graduation_mpa=0.5, full_scale_mpa=40.0))
-        session.commit()
-    # Nothing was crushed yet, so nothing is known.
-    assert {block.press for block in queue.queue(cast.tess).blocks} == {""}
-    reading.record(cast.tess, block_id=ids["1-A1-3"], given=broke(weak))
-    assert {block.press for block in queue.queue(cast.tess).blocks} == {"Yellow frame"}
-    held = broke(weak, "30.0", outcome="held", held_because="press limit")
-    reading.record(cast.tess, block_id=ids["1-A1-2"], given=held)
-    assert [block.press for block in queue.queue(cast.tess).blocks] == ["Big frame"]
-    page = cast.browser("tess").get("/crushing").text
-    assert "<h3>Big frame</h3>" in page and "<h3>Any press</h3>" not in page
