@@ -131,15 +131,29 @@ def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     return _gathered(session.exec(question.order_by(col(WetDryCycle.number))))
 
 
-def every_tried_block(session: Session) -> list[TriedBlock]:
-    """Return every block of the shop with all that happened to it, in one statement."""
-    return _gathered((*row, *NO_OTHER_TESTS) for row in session.exec(_tried()))
+def crushed_jobs(session: Session, *, most: int) -> list[tuple[UUID, int]]:
+    """Return the newest jobs of which a block was crushed, newest first: which, and their numbers."""
+    crushed = (
+        select(Crushing.id)
+        .join(Block, col(Block.id) == col(Crushing.block_id))
+        .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
+        .join(Recipe, col(Recipe.id) == col(RecipeGroup.recipe_id))
+        .where(col(Recipe.job_id) == col(Job.id))
+        .exists()
+    )
+    return list(session.exec(select(Job.id, Job.number).where(crushed).order_by(col(Job.number).desc()).limit(most)))
 
 
-def recipes_with_jobs(session: Session) -> dict[UUID, tuple[Recipe, Job]]:
-    """Return every recipe of the shop with its job, by recipe."""
-    question = select(Recipe, Job).join(Job, col(Job.id) == col(Recipe.job_id))
-    return {recipe.id: (recipe, job) for recipe, job in session.exec(question)}
+def tried_blocks_of(session: Session, job_ids: Iterable[UUID]) -> list[TriedBlock]:
+    """Return every block of some jobs with all that happened to it but other tests, in one statement."""
+    question = _tried().where(col(Recipe.job_id).in_(list(job_ids)))
+    return _gathered((*row, *NO_OTHER_TESTS) for row in session.exec(question))
+
+
+def recipes_of(session: Session, job_ids: Iterable[UUID]) -> dict[UUID, Recipe]:
+    """Return every recipe of some jobs by its id."""
+    question = select(Recipe).where(col(Recipe.job_id).in_(list(job_ids)))
+    return {recipe.id: recipe for recipe in session.exec(question)}
 
 
 NO_OTHER_TESTS = (None,) * 7

@@ -4,10 +4,13 @@ import pytest
 from sqlmodel import Session, select
 
 from service.desk.results import live, starting_values
+from service.desk.results.starting_values import PriorView
 from service.errors import Conflict, Forbidden
-from service.records import shop
+from service.records import result_queries, shop
 from service.records.shop import Prior
 from service.trade.strength.estimate_result import Prior as Assumed
+from service.trade.strength.estimate_result import Settings
+from service.trade.strength.shop_history import History
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job
 
@@ -88,7 +91,7 @@ def test_adopting_works_nothing_out_while_others_wait_to_write(cast, eight, monk
     monkeypatch.setattr(starting_values, "learned", learned)
     starting_values.adopt(cast.olu, seen_rests_on=seen)
     monkeypatch.setattr(starting_values, "_kept", {})
-    with pytest.raises(Conflict, match="Look again"):
+    with pytest.raises(Conflict, match="changed since"):
         starting_values.adopt(cast.olu, seen_rests_on=seen)
 
 
@@ -134,3 +137,35 @@ def test_the_page_asks_as_often_for_one_job_as_for_eight(cast, statements):
     for number in range(2, 9):
         a_tried_job(cast, number=number)
     assert asked() == few <= 12
+
+
+def test_a_look_whose_time_is_up_says_how_far_it_came_and_the_next_goes_on_from_there(cast, eight, monkeypatch):
+    asked: list[int] = []
+    read = result_queries.tried_blocks_of
+    monkeypatch.setattr(
+        result_queries, "tried_blocks_of", lambda session, jobs: asked.append(len(jobs)) or read(session, jobs)
+    )
+    monkeypatch.setattr(starting_values, "_AT_ONCE", 3)
+    monkeypatch.setattr(starting_values, "LOOK_SECONDS", 0.0)
+    told = [starting_values.compared(cast.olu) for _ in range(2)]
+    assert [one.because for one in told] == [
+        f"{done} of 8 jobs are read so far. Look again in a moment." for done in (3, 6)
+    ]
+    monkeypatch.setattr(starting_values, "LOOK_SECONDS", 60.0)
+    assert starting_values.compared(cast.olu).would_rest_on == "1, 2, 3, 4, 5, 6, 7, 8"
+    starting_values.compared(cast.olu)
+    # Each job was read once, however often the owner looked.
+    assert asked == [3, 3, 2]
+
+
+def test_only_the_newest_jobs_teach(cast, eight, monkeypatch):
+    monkeypatch.setattr(starting_values, "MOST_JOBS", 8)
+    a_tried_job(cast, number=9)
+    assert starting_values.compared(cast.olu).would_rest_on == "2, 3, 4, 5, 6, 7, 8, 9"
+
+
+def test_a_long_run_of_jobs_is_named_by_its_ends():
+    jobs = tuple(str(number) for number in (*range(1, 31), 40))
+    history = History(Assumed(), 0.05, jobs, (), 100, 0, 31, 0)
+    view = PriorView(Settings(), None, None, history, "")
+    assert view.would_rest_on == "1–30, 40"

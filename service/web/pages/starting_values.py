@@ -24,7 +24,7 @@ def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
 def adopt(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Adopt what the shop's jobs teach."""
     with reading(form, caller.shop) as read:
-        seen = read.text("seen_rests_on", most=4000)
+        seen = read.text("seen_rests_on", most=8000)
     starting_values.compared(caller)
     starting_values.adopt(caller, seen_rests_on=seen)
     return see("/starting-values")
