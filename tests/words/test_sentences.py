@@ -108,4 +108,5 @@ def test_a_reader_of_spanish_is_told_nothing_in_english_by_the_shop(pages):
     )
     typed = (Path(demo_shop.__file__).parent / "shop.toml").read_text("utf-8")
     assert len(translated) > 50
-    assert sorted(one for one in english & translated if one not in typed) == []
+    # An address breaks before its "@" where a line ends.
+    assert sorted(one for one in english & translated if one.replace(" @", "@") not in typed) == []
