@@ -75,7 +75,7 @@ def test_what_was_weighed_gives_the_achieved_shares_on_both_bases(ready):
 def test_pounds_are_kept_as_typed_and_in_kilograms(ready):
     batch_id = ready.begin(ready.plan(), scale_graduation_kg=Typed(0.0045359237, "0.01", "lb"))
     soil = sheet(ready, batch_id).parts[0]
-    assert (sheet(ready, batch_id).scale.unit, sheet(ready, batch_id).scale.decimals) == ("lb", 2)
+    assert (sheet(ready, batch_id).scale.unit, sheet(ready, batch_id).scale.step) == ("lb", "0.01")
     # 14.79763 kg are 32.6232 lb, to the hundredth 32.62 lb = 14.796183 kg.
     assert soil.planned_kg == pytest.approx(14.7961831, abs=1e-7)
     weigh(ready.cast.tess, batch_id=batch_id, weighed=[(soil.id, Typed(14.7961831094, "32.62", "lb"))])
