@@ -109,7 +109,7 @@ def test_the_square_leads_to_the_page_where_the_paper_is_checked_and_holds_no_se
 
 def test_what_else_stands_on_the_paper_is_frozen_with_its_data(drawn):
     frozen = json.loads(drawn[0].data)
-    assert set(frozen["beside"]) == {"letterhead", "soils", "site", "site_missing"}
+    assert set(frozen["beside"]) == {"letterhead", "photos", "soils", "site", "site_missing"}
     assert frozen["language"] == "en"
 
 
