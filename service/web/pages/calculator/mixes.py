@@ -34,7 +34,7 @@ RECIPE: tuple[Part, ...] = (COMPONENTS, _stabilisers(required=False), *WATER, SC
 PARTS = (
     Field("name", "Name", "words"),
     Field("parts", "Parts by volume", "plain"),
-    Field("bulk_density_kg_l", "Density, damp, as it lies", "density", stored="kg/L"),
+    Field("bulk_density_kg_l", "Bulk density, damp", "density", stored="kg/L"),
 )
 BY_PARTS: tuple[Part, ...] = (
     Rows(
