@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from service import __version__
-from service.cli import example, rescue, shop, upkeep
+from service.cli import example, rescue, shop, tables, upkeep
 
 REFUSED = 2
 
@@ -76,6 +76,8 @@ app.command()(upkeep.checkup)
 app.command()(upkeep.mail)
 app.command()(upkeep.archive)
 app.command()(upkeep.restore)
+app.command()(tables.export)
+app.command("import")(tables.import_readings)
 app.command()(upkeep.log)
 # What it was called before.
 app.command("trail", hidden=True)(upkeep.log)

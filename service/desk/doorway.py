@@ -42,7 +42,9 @@ CONFIRM = "This changes who has access or exports data. Enter your password agai
 # What the input of an act is remembered by must not be a way to find these out.
 SECRETS = frozenset({"password", "new_password", "pin", "code"})
 # Acts of these subjects are told to the log as well: they change who comes in, or let something out.
-TOLD = ("address.", "archive.hand_out", "device.", "person.", "session.", "share.", "shop.", "token.")
+TOLD = (
+    "address.", "archive.hand_out", "device.", "person.", "readings.hand_out", "session.", "share.", "shop.", "token.",
+)  # fmt: skip
 log = logging.getLogger(__name__)
 KEY = re.compile(r"[!-~]{1,64}")
 P = ParamSpec("P")

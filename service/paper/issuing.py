@@ -54,7 +54,7 @@ def issue(
         unchanged=unchanged,
     )
     page = issued_page(draft, beside, caller.shop, address=caller.stores.address)
-    told, printed = page.encode(), pdf(page, enclosed(draft))
+    told, printed = page.encode(), pdf(page, enclosed(draft, caller.shop))
     with storing(caller, told, printed) as (page_sha256, pdf_sha256):
         done = issued.issue(
             caller,
@@ -120,16 +120,15 @@ def issued_page(draft: Draft, beside: Beside, shop: ShopFacts, *, address: str) 
     return unbroken(page)
 
 
-def enclosed(draft: Draft) -> tuple[Enclosed, ...]:
+def enclosed(draft: Draft, shop: ShopFacts) -> tuple[Enclosed, ...]:
     """Return what travels inside the PDF: the frozen data, and the readings as a table."""
     # The day of issue and no clock, so that drawing it again gives the same bytes.
     made_at = datetime.combine(draft.issued_on, time(), UTC)
     name = f"job-{draft.result.job.number}-result-{draft.number}"
+    table = readings_table.as_table(draft.data, shop, language=draft.language)
     return (
         Enclosed(f"{name}.json", draft.data.encode(), "The frozen data of this result", made_at),
-        Enclosed(
-            f"{name}.csv", readings_table.as_table(draft.data).encode(), "Every reading, one row a block", made_at
-        ),
+        Enclosed(f"{name}.csv", table.encode(), "Every reading, one row a block", made_at),
     )
 
 

@@ -79,6 +79,13 @@ def by_number(session: Session, number: int) -> Job | None:
     return session.exec(select(Job).where(Job.number == number)).one_or_none()
 
 
+def after_number(session: Session, number: int, *, most: int) -> list[tuple[Job, Customer]]:
+    """Return the next jobs after a number, with whose they are."""
+    question = select(Job, Customer).join(Customer, col(Customer.id) == col(Job.customer_id))
+    found = session.exec(question.where(Job.number > number).order_by(col(Job.number)).limit(most))
+    return [(job, customer) for job, customer in found]
+
+
 def next_number(session: Session) -> int:
     """Return the number of the next job; two who take it at once clash on its UNIQUE."""
     return (session.exec(select(func.max(Job.number))).one() or 0) + 1

@@ -1,5 +1,6 @@
 """Recipes: what goes in, how hard it is pressed, and how many blocks are crushed in which state at which age."""
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import NamedTuple
 from uuid import UUID
@@ -139,6 +140,11 @@ def planned_days(session: Session, job_ids: list[UUID]) -> dict[UUID, tuple[date
         .group_by(col(Recipe.job_id))
     )
     return {job_id: (mix_on, age_days) for job_id, mix_on, age_days in session.exec(question)}
+
+
+def recipes_of_jobs(session: Session, job_ids: Collection[UUID]) -> list[WholeRecipe]:
+    """Return every recipe of some jobs, in three statements."""
+    return _whole(session, list(session.exec(select(Recipe).where(col(Recipe.job_id).in_(job_ids)))))
 
 
 def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:

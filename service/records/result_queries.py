@@ -1,6 +1,6 @@
 """Everything that a job's result rests on, in few statements: a page that shows it all must not ask block by block."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -98,13 +98,13 @@ def setting(session: Session, job_id: UUID) -> Setting:
     return Setting(*found)
 
 
-def batches_with_parts(session: Session, job_id: UUID) -> dict[UUID, list[BatchPart]]:
-    """Return what was weighed into each mixed batch of a job, by batch."""
+def batches_with_parts(session: Session, job_ids: Collection[UUID]) -> dict[UUID, list[BatchPart]]:
+    """Return what was weighed into each mixed batch of some jobs, by batch."""
     question = (
         select(BatchPart)
         .join(Batch, col(Batch.id) == col(BatchPart.batch_id))
         .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .where(Recipe.job_id == job_id, col(Batch.mixed_at).is_not(None))
+        .where(col(Recipe.job_id).in_(job_ids), col(Batch.mixed_at).is_not(None))
         .order_by(col(BatchPart.created_at))
     )
     by_batch: dict[UUID, list[BatchPart]] = {}
@@ -210,6 +210,11 @@ def materials_priced(
     ids = set(material_ids)
     question = select(Material, Price).outerjoin(Price, valid_on(on)).where(col(Material.id).in_(ids))
     return {material.id: (material, price) for material, price in session.exec(question)}
+
+
+def materials_named(session: Session, material_ids: Collection[UUID]) -> dict[UUID, Material]:
+    """Return materials by id, ended ones too."""
+    return {one.id: one for one in session.exec(select(Material).where(col(Material.id).in_(material_ids)))}
 
 
 def criteria_checked(session: Session, job_id: UUID) -> list[tuple[JobCriterion, list[CriterionCheck]]]:

@@ -99,6 +99,12 @@ def page_words(language: str) -> dict[str, str]:
     return {"as cured": glossary()["not-soaked"].name} if language == "en" else _messages(language, context="page")
 
 
+@cache
+def table_words(language: str) -> dict[str, str]:
+    """Return the translations of the heads and the words of a table that leaves as a file."""
+    return {**page_words(language), **_messages(language, context="table")}
+
+
 def refused(sentence: str, *, language: str) -> str:
     """Return a refusal in the reader's language; one that holds a figure is found by the words around it.
 

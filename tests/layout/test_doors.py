@@ -20,13 +20,15 @@ DOORS = {
     "segno": {"paper/labels.py"},
     "icalendar": {"paper/calendar.py"},
     "xlsxwriter": {"paper/tables.py"},
-    "openpyxl": {"paper/tables.py"},
+    "openpyxl": {"paper/tables_read.py"},
     "PIL": {"paper/pictures.py"},
     "fsspec": {"records/files.py"},
     "smtplib": {"mailing.py"},
     "pwdlib": {"desk/signing_in/_passwords.py"},
     "pyotp": {"desk/signing_in/_factors.py"},
-    "typer": {f"cli/{name}.py" for name in ("__init__", "example", "installation", "rescue", "shop", "upkeep")},
+    "typer": {
+        f"cli/{name}.py" for name in ("__init__", "example", "installation", "rescue", "shop", "tables", "upkeep")
+    },
 }
 TRADE_MAY_IMPORT = {"numpy", "scipy", "service.trade", "service.errors", "service.phrase", "service.typed"}
 MOST_LINES = 400

@@ -16,7 +16,7 @@ from service.paper.beside import Beside
 from service.paper.explained import charts
 from service.paper.pdf import Enclosed, pdf
 from service.typed import Typed
-from tests.cast import Cast
+from tests.cast import SHOP, Cast
 from tests.conformity import ARCHIVE, READER, faults
 from tests.pdfs import opened
 from tests.trials import a_tried_job
@@ -70,7 +70,7 @@ def test_every_way_back_on_the_page_leads_somewhere_and_no_name_stands_twice(pag
 
 
 def test_the_paper_is_kept_by_both_standards_as_a_checker_of_others_reads_them(cast, drawn, page):
-    written = pdf(page, issuing.enclosed(drawn[0]))
+    written = pdf(page, issuing.enclosed(drawn[0], SHOP))
     assert faults(written, READER) == []
     assert faults(written, ARCHIVE) == []
 
@@ -83,16 +83,16 @@ def test_the_checker_does_find_a_figure_that_says_nothing():
 
 def test_the_frozen_data_and_the_readings_travel_inside_the_paper(drawn, page):
     draft, _ = drawn
-    inside = {one.name: one.content for one in issuing.enclosed(draft)}
+    inside = {one.name: one.content for one in issuing.enclosed(draft, SHOP)}
     job = draft.result.job.number
     assert set(inside) == {f"job-{job}-result-1.json", f"job-{job}-result-1.csv"}
     assert inside[f"job-{job}-result-1.json"].decode() == draft.data
-    unpacked = opened(pdf(page, issuing.enclosed(draft)))
+    unpacked = opened(pdf(page, issuing.enclosed(draft, SHOP)))
     assert draft.data.encode() in unpacked and b"1-A1" in inside[f"job-{job}-result-1.csv"]
 
 
 def test_drawing_a_paper_again_gives_the_same_bytes(drawn, page):
-    assert pdf(page, issuing.enclosed(drawn[0])) == pdf(page, issuing.enclosed(drawn[0]))
+    assert pdf(page, issuing.enclosed(drawn[0], SHOP)) == pdf(page, issuing.enclosed(drawn[0], SHOP))
 
 
 def test_another_file_inside_makes_another_paper():

@@ -15,7 +15,7 @@ def test_typed_text_cannot_become_a_formula(typed):
 
 
 def test_a_negative_number_stays_a_number():
-    assert as_csv(["value"], [[-1.5], [None]]) == 'value\r\n-1.5\r\n""\r\n'
+    assert as_csv(["value"], [[-1.5], [None]]) == '\ufeffvalue\r\n-1.5\r\n""\r\n'
 
 
 def test_commas_quotes_and_line_ends_survive():

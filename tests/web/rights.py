@@ -236,6 +236,16 @@ POST /jobs/{job_id}/shares/{link_id}/end                          | owner
 GET  /results/{issued_id}.pdf                                     | own
 GET  /results/{issued_id}.json                                    | own
 GET  /results/{issued_id}.csv                                     | own
+GET  /results/{issued_id}.xlsx                                    | own
+GET  /jobs/{job_id}/readings.{form}                               | shop
+GET  /export                                                      | owner
+POST /export                                                      | owner
+GET  /import                                                      | owner
+POST /import                                                      | owner
+GET  /import/{file_id}                                            | owner
+GET  /import/{file_id}/problems.csv                               | owner
+POST /import/{file_id}                                            | owner
+POST /import/{file_id}/end                                        | owner
 GET  /results/{issued_id}                                         | own
 GET  /results/{issued_id}/links                                   | customers
 POST /results/{issued_id}/links                                   | customers

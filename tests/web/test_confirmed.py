@@ -46,6 +46,7 @@ def hard_acts(cast: Cast) -> Iterator[tuple[str, dict[str, Any]]]:
     yield "/settings/second-factor", {"form": "factor", "needed": "nobody"}
     yield "/tablets", {"name": "Press bench"}
     yield f"/backups/archives/{archive.name}", {}
+    yield "/export", {"as": "csv"}
     found = re.search(r"/you/sessions/[0-9a-f-]{36}/end", other.get("/you").text)
     assert found
     yield found[0], {}
@@ -217,6 +218,6 @@ def test_the_acts_that_ask_are_these_and_no_other_does_so_by_chance(cast: Cast) 
                     asking.add(name)
     assert asking == {
         "archive.hand_out", "device.enrol", "person.add_second_factor", "person.begin_second_factor", "person.end",
-        "person.invite", "person.make_address", "person.reset", "session.end_one", "shop.ask_second_factor",
-        "token.make",
+        "person.invite", "person.make_address", "person.reset", "readings.hand_out", "session.end_one",
+        "shop.ask_second_factor", "token.make",
     }  # fmt: skip

@@ -15,6 +15,11 @@ COSTLY = {
     "POST /api/v1/work/{name}",
     "POST /jobs/{job_id}/issue",
     "POST /backups/archives",
+    "POST /export",
+    "POST /import",
+    "GET /import/{file_id}",
+    "GET /import/{file_id}/problems.csv",
+    "POST /import/{file_id}",
     "POST /calculator/{name}",
 }
 

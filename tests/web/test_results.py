@@ -181,13 +181,14 @@ def test_the_frozen_page_pdf_and_data_are_what_was_stored(cast, issued_id):
 
 
 def test_the_readings_come_as_a_table_without_formulas(cast, issued_id):
-    rows = list(csv.DictReader(io.StringIO(cast.browser("cy").get(f"/results/{issued_id}.csv").text)))
+    text = cast.browser("cy").get(f"/results/{issued_id}.csv").text
+    rows = list(csv.DictReader(io.StringIO(text.lstrip("\ufeff"))))
     first = next(row for row in rows if row["block"] == "1-A1")
-    assert (first["gauge_as_read"], first["counted"], first["outcome"]) == ("12.4 MPa", "counted", "broke")
+    assert (first["gauge as read"], first["counted"], first["outcome"]) == ("12.4 MPa", "counted", "broke")
     assert len(rows) == 30
 
 
-@pytest.mark.parametrize("ending", ["", ".pdf", ".json", ".csv"])
+@pytest.mark.parametrize("ending", ["", ".pdf", ".json", ".csv", ".xlsx"])
 def test_another_customer_cannot_tell_that_the_result_exists(cast, issued_id, ending):
     theirs = cast.browser("dov").get(f"/results/{issued_id}{ending}")
     nobodys = cast.browser("dov").get(f"/results/{uuid4()}{ending}")

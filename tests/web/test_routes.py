@@ -178,7 +178,12 @@ def filled(opened: Opened, route: str, whose: str) -> str:
     elif path.startswith("/at/"):
         things = {**things, "thing_id": things["block_id"]}
     archive = next(opened.cast.app.state.archives.glob("*.zip")).name
-    words = {"name": archive if path.startswith("/backups") else "moisture", "key": "nmac-ceb", "test": "bending"}
+    words = {
+        "name": archive if path.startswith("/backups") else "moisture",
+        "key": "nmac-ceb",
+        "test": "bending",
+        "form": "csv",
+    }
     words["position"] = "1"
     return re.sub(r"{(\w+)}", lambda found: things.get(found[1]) or words.get(found[1]) or str(UUID(int=7)), path)
 

@@ -13,6 +13,7 @@ from babel.messages.pofile import read_po
 from fastapi import FastAPI
 
 from service import cli
+from service.desk.doorway import ShopFacts
 from service.paper import readings_table
 from service.web import routes
 
@@ -144,8 +145,8 @@ def _names() -> Iterator[tuple[str, str]]:
     for module in routes.PAGES:
         for route in module.router.routes:
             yield "address", str(getattr(route, "path", ""))
-    for column in readings_table.HEAD:
-        yield "column", column
+    for column in readings_table.columns(ShopFacts()):
+        yield "column", column.key
     for name in typer.main.get_command(cli.app).commands:  # type: ignore[attr-defined]
         yield "command", name
     for folder, ending in (("service", "py"), ("templates", "html")):

@@ -165,7 +165,7 @@ def _gather(session: Session, caller: Caller, job_id: UUID) -> Evidence:
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     gauges |= {one.bent.gauge.id for one in tried if one.bent and one.bent.gauge}
     scales = Scales(presses.calibrations_of(session, gauges), clock=clock)
-    mixes, moistures = _recipes.mixed(whole, tried, result_queries.batches_with_parts(session, job_id), materials)
+    mixes, moistures = _recipes.mixed(whole, tried, result_queries.batches_with_parts(session, [job_id]), materials)
     labels = {one.recipe.id: one.recipe.label for one in whole}
     criteria = _criteria.chosen(result_queries.criteria_checked(session, job_id), clock)
     tables = _criteria.tables(criteria)

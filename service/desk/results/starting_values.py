@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, Caller, Done, act, look
 from service.desk.results import _engine
+from service.desk.results._imported import imported_jobs
 from service.desk.results._readings import ReadBlock, read_blocks
 from service.desk.results._scales import Scales
 from service.errors import Conflict, Invalid, Unsettled
@@ -134,7 +135,8 @@ def _past_jobs(session: Session, caller: Caller, *, go_on: Callable[[], bool] = 
             key: PastJob(str(some[key]), groups) for key, groups in _groups_of(session, caller, list(some)).items()
         }
         _as_read = (end, known)
-    return [known[key] for key, _ in reversed(newest) if known[key].groups]
+    own = [known[key] for key, _ in reversed(newest) if known[key].groups]
+    return [*imported_jobs(session)[: MOST_JOBS - len(own)], *own]
 
 
 def _groups_of(session: Session, caller: Caller, jobs: Sequence[UUID]) -> dict[UUID, tuple[Group, ...]]:
@@ -157,7 +159,9 @@ def _numbers(jobs: Sequence[str]) -> str:
     """Return job numbers as text: long runs by their ends."""
     runs: list[list[str]] = []
     for number in jobs:
-        if runs and int(number) == int(runs[-1][-1]) + 1:
+        # A job out of an old table has a name of its own.
+        numbered = number.isdecimal() and bool(runs) and runs[-1][-1].isdecimal()
+        if numbered and int(number) == int(runs[-1][-1]) + 1:
             runs[-1].append(number)
         else:
             runs.append([number])

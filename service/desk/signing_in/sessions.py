@@ -6,10 +6,11 @@ from typing import cast
 
 from sqlmodel import Session
 
-from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, Language, Role, ShopFacts, Units, act, look
+from service.desk.doorway import ANYONE, EVERYONE, OWNERS, Caller, Done, Language, Role, ShopFacts, Units, act, look
 from service.desk.signing_in._opening import idle_lasts, is_ahead, noted_every
 from service.desk.signing_in.limits import CONFIRMED_LASTS
 from service.errors import NotFound
+from service.records import shop as shops
 from service.records import tablets, tokens
 from service.records.shop import Shop
 
@@ -63,6 +64,13 @@ def recognise(
         language=cast(Language, language or shop.language) if role is Role.CUSTOMER else "en",
     )
     return Known(known, stale)
+
+
+@look("shop.facts", by=OWNERS)
+def shop_facts(session: Session, caller: Caller) -> ShopFacts:
+    """Return how the shop writes, for a command, which nobody signed in for."""
+    shop = shops.shop(session)
+    return _facts_of(shop) if shop else ShopFacts()
 
 
 def _facts_of(shop: Shop) -> ShopFacts:

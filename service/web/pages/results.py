@@ -5,6 +5,7 @@ import hashlib
 import re
 from dataclasses import replace
 from datetime import timedelta
+from io import BytesIO
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -20,13 +21,14 @@ from service.desk.results.live import Draft
 from service.desk.results.shares import Shared
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
-from service.paper import issuing, notices, readings_table
+from service.paper import exporting, issuing, notices
 from service.paper.beside import site_asks
 from service.paper.content_chart import share_charts
 from service.paper.evidence import evidence
 from service.paper.explained import FORMULAS, charts
 from service.paper.glance import area_of, glance
 from service.paper.pdf import pdf
+from service.paper.readings_table import frozen_job
 from service.web.authentication import (
     COSTLY_PAPER,
     OwnerCaller,
@@ -216,10 +218,21 @@ def show_data(caller: PageCaller, issued_id: UUID) -> Response:
 
 @router.get("/results/{issued_id}.csv")
 def show_table(caller: PageCaller, issued_id: UUID) -> Response:
-    """Give the readings of an issued result as a table."""
-    frozen = issued.open_data(caller, issued_id=issued_id)
-    headers = {**NO_TRACE, "Content-Disposition": f'attachment; filename="{_name(frozen)}.csv"'}
-    return Response(readings_table.as_table(frozen.data), media_type="text/csv; charset=utf-8", headers=headers)
+    """Give the readings of an issued result as a table, in the language of its paper."""
+    return _table(caller, issued_id, "csv")
+
+
+@router.get("/results/{issued_id}.xlsx")
+def show_workbook(caller: PageCaller, issued_id: UUID) -> Response:
+    """Give the same as a workbook."""
+    return _table(caller, issued_id, "xlsx")
+
+
+def _table(caller: Caller, issued_id: UUID, form: str) -> Response:
+    frozen, out = issued.open_data(caller, issued_id=issued_id), BytesIO()
+    exporting.write(out, [frozen_job(frozen.data)], caller.shop, form=form, language=frozen.language)
+    headers = {**NO_TRACE, "Content-Disposition": f'attachment; filename="{_name(frozen)}.{form}"'}
+    return Response(out.getvalue(), media_type=exporting.FORMS[form], headers=headers)
 
 
 @router.get("/results/{issued_id}", name="issued_result")

@@ -1,0 +1,115 @@
+"""Tables that come in as files: comma-separated text as people's programs write it, or a workbook."""
+
+import csv
+import io
+import re
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from itertools import islice
+from typing import Any
+
+from service.errors import Invalid
+
+FIELD = "file"
+MOST_BYTES = 10_000_000
+# What a small file may unpack to, and how large a table may be.
+MOST_UNPACKED, MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 200_000_000, 50_000, 100, 1_000
+SEPARATORS = (",", ";", "\t", "|")
+XLSX, CSV = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"
+NO_TABLE = "This is no table. Save it as CSV or XLSX."
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table: what stands above its columns, and its rows that are not blank, with their numbers in the file."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    media_type: str
+
+
+def read_table(content: bytes) -> Sheet:
+    """Return the table in a file, every cell as the text that is seen in it; what is no table is refused."""
+    if not content:
+        raise Invalid("No file was sent.", {FIELD: "Choose a file first."})
+    if len(content) > MOST_BYTES:
+        raise _refused(f"A file has at most {MOST_BYTES // 1_000_000} MB.")
+    is_book = content.startswith(b"PK\x03\x04")
+    numbered = _book(content) if is_book else _text(content)
+    rows = [(number, row) for number, row in numbered if any(row)]
+    if not rows:
+        raise _refused("There is nothing in this table.")
+    if len(rows) > MOST_ROWS:
+        raise _refused(f"A table has at most {MOST_ROWS} rows. Split the file.")
+    # A title may stand above the heads: those are the first row in which several cells are filled.
+    place = next((at for at, (_, row) in enumerate(rows) if sum(map(bool, row)) >= 3), 0)
+    head = rows[place][1]
+    if sum(map(bool, head)) < 3:
+        raise _refused(NO_TABLE)
+    wide = len(head)
+    return Sheet(
+        head,
+        tuple((number, (*row[:wide], *("",) * (wide - len(row)))) for number, row in rows[place + 1 :]),
+        XLSX if is_book else CSV,
+    )
+
+
+def _text(content: bytes) -> Iterator[tuple[int, tuple[str, ...]]]:
+    text = _decoded(content)
+    begins = text[:4000].splitlines()[:5]
+    separator = max(SEPARATORS, key=lambda sign: max((line.count(sign) for line in begins), default=0))
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    try:
+        for row in islice(reader, MOST_ROWS + 1000):
+            yield reader.line_num, tuple(_cell(cell) for cell in row[:MOST_COLUMNS])
+    except csv.Error as error:
+        raise _refused(NO_TABLE) from error
+
+
+def _decoded(content: bytes) -> str:
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", "replace")
+    if b"\0" in content:
+        raise _refused(NO_TABLE)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        # As spreadsheets write where UTF-8 is not asked for; every byte has a sign in it but for a few.
+        return content.decode("cp1252", "replace")
+
+
+def _book(content: bytes) -> Iterator[tuple[int, tuple[str, ...]]]:
+    # Loaded when a workbook is read: few requests need it.
+    import openpyxl
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            if sum(each.file_size for each in packed.infolist()) > MOST_UNPACKED:
+                raise _refused("This workbook unpacks to too much.")
+        book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+        rows = book.worksheets[0].iter_rows(max_col=MOST_COLUMNS, max_row=MOST_ROWS + 1000, values_only=True)
+        for number, row in enumerate(rows, 1):
+            yield number, tuple(_cell(cell) for cell in row)
+    except Invalid:
+        raise
+    except Exception as error:
+        # A broken workbook breaks the library in many ways; none of them is a fault of ours.
+        raise _refused(NO_TABLE) from error
+
+
+def _cell(cell: Any) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(" ", "minutes")
+    if isinstance(cell, date):
+        return cell.isoformat()
+    if isinstance(cell, float):
+        return repr(int(cell)) if cell.is_integer() else f"{cell:.12g}"
+    return re.sub(r"\s+", " ", str(cell)).strip()[:LONGEST_CELL]
+
+
+def _refused(sentence: str) -> Invalid:
+    return Invalid(sentence, {FIELD: sentence})
