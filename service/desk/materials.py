@@ -65,6 +65,7 @@ class MaterialHistory:
     kind: str
     name: str
     customer: str | None
+    good_until: date | None
     prices: list[PriceView]
     corrections: list[Correction]
 
@@ -97,6 +98,7 @@ def history(session: Session, caller: Caller, *, material_id: UUID) -> MaterialH
         kind=material.kind,
         name=material.name,
         customer=customer.name if customer else None,
+        good_until=material.good_until,
         prices=prices,
         corrections=corrections_of(session, [price.id for price in found]),
     )

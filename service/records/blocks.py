@@ -26,6 +26,7 @@ class Block(Raw, table=True):
         together("lost_at", "lost_because"),
         CheckConstraint("wet_mass_kg IS NOT NULL OR lost_at IS NOT NULL", name="kept_has_mass"),
         Index(None, "created_at"),
+        Index(None, "pressed_at"),
     )
 
     batch_id: UUID = Field(foreign_key="batch.id")

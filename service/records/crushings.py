@@ -39,6 +39,7 @@ class Crushing(Versioned, table=True):
         CheckConstraint("(outcome = 'spoiled') = (spoiled_because IS NOT NULL)", name="spoiled_has_reason"),
         *versions("crushing", once="block_id"),
         Index(None, "crushed_by", "created_at"),
+        Index(None, "crushed_at"),
     )
 
     block_id: UUID = Field(foreign_key="block.id", index=True)

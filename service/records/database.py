@@ -29,6 +29,7 @@ from service.records import (  # noqa: F401
     durability_tests,
     files,
     idempotency,
+    imports,
     jobs,
     label_stock,
     materials,

@@ -1,11 +1,12 @@
 """Materials with their prices, and the sacks in which they came."""
 
+from collections.abc import Collection
 from datetime import date, datetime
 from decimal import Decimal
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, UniqueConstraint, and_
+from sqlalchemy import CheckConstraint, ColumnElement, Index, UniqueConstraint, and_, text
 from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, or_, select
 
@@ -26,6 +27,7 @@ from service.records.jobs import Job
 from service.records.people import Customer
 from service.records.versions import versions
 
+KEPT = "retained_until IS NOT NULL AND discarded_at IS NULL"
 KINDS = ("soil", "sand", "cement", "lime", "other")
 
 
@@ -38,6 +40,8 @@ class Material(Row, table=True):
     name: str
     customer_id: UUID | None = Field(default=None, foreign_key="customer.id", index=True)
     ended_at: datetime | None = None
+    # Until when what stands on the shelf is good: cement that drew water sets badly.
+    good_until: date | None = None
 
 
 class Price(Entered, table=True):
@@ -71,6 +75,8 @@ class Receipt(Raw, table=True):
         *positive("mass_kg"),
         *not_negative("depth_m"),
         together("retained", "retained_until"),
+        Index(None, "received_at"),
+        Index("ix_receipt_retained", "retained_until", sqlite_where=text(KEPT), postgresql_where=text(KEPT)),
     )
 
     job_id: UUID = Field(foreign_key="job.id", index=True)
@@ -90,6 +96,7 @@ class Receipt(Raw, table=True):
     remarks: str | None = None
     retained: str | None = None
     retained_until: date | None = None
+    discarded_at: datetime | None = None
 
 
 class Preparation(Versioned, table=True):
@@ -193,17 +200,34 @@ class SackOfMaterial(NamedTuple):
 
 def receipts_of_material(session: Session, material_id: UUID) -> list[SackOfMaterial]:
     """Return every sack of a material with its job and preparation, in order of arrival."""
-    question = (
+    return [SackOfMaterial(*row) for row in session.exec(_sacks_of([material_id]))]
+
+
+def _sacks_of(material_ids: Collection[UUID]) -> Any:
+    return (
         select(Receipt, Job, Preparation)
         .join(Job, col(Job.id) == col(Receipt.job_id))
         .outerjoin(
             Preparation,
             and_(col(Preparation.receipt_id) == col(Receipt.id), col(Preparation.ended_at).is_(None)),
         )
-        .where(Receipt.material_id == material_id)
+        .where(col(Receipt.material_id).in_(material_ids))
         .order_by(col(Receipt.received_at), col(Receipt.label))
     )
-    return [SackOfMaterial(*row) for row in session.exec(question)]
+
+
+def soils_of_customer(session: Session, customer_id: UUID, *, most: int) -> tuple[list[Material], int]:
+    """Return the newest soils of a customer that are in use, by the index of the customer, and how many there are."""
+    mine = (col(Material.customer_id) == customer_id, col(Material.ended_at).is_(None))
+    total = select(func.count()).select_from(Material).where(*mine).scalar_subquery()
+    question = select_many(Material, total).where(*mine).order_by(col(Material.created_at).desc(), col(Material.id))
+    found = session.execute(question.limit(most)).all()
+    return [material for material, _ in found], found[0][1] if found else 0
+
+
+def sacks_of_materials(session: Session, material_ids: Collection[UUID]) -> list[SackOfMaterial]:
+    """Return every sack of some materials with its job and preparation, in order of arrival."""
+    return [SackOfMaterial(*row) for row in session.exec(_sacks_of(material_ids))]
 
 
 def receipt_with_material(session: Session, receipt_id: UUID) -> tuple[Receipt, Material] | None:

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import UniqueConstraint
+from sqlalchemy import Index, UniqueConstraint
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, func, select
@@ -28,6 +28,7 @@ class IssuedResult(Row, table=True):
         one_of("language", LANGUAGES),
         one_of("paper", PAPERS),
         together("withdrawn_at", "withdrawn_because"),
+        Index(None, "issued_at"),
     )
 
     job_id: UUID = Field(foreign_key="job.id")

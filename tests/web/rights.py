@@ -238,6 +238,10 @@ GET  /results/{issued_id}.json                                    | own
 GET  /results/{issued_id}.csv                                     | own
 GET  /results/{issued_id}.xlsx                                    | own
 GET  /jobs/{job_id}/readings.{form}                               | shop
+GET  /customers/{customer_id}/soils                               | shop
+GET  /overview                                                    | shop
+POST /overview/sacks/{receipt_id}/discarded                       | shop
+POST /materials/{material_id}/good-until                          | shop
 GET  /export                                                      | owner
 POST /export                                                      | owner
 GET  /import                                                      | owner

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import customers, people
 from service.desk.doorway import Caller
+from service.desk.intake import compared
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -58,3 +59,9 @@ def show_one(
     """Show one customer."""
     found = customers.customer(caller, customer_id=customer_id, page=page_number, closed=closed)
     return page(request, "customer.html", caller=caller, customer=found, closed=closed, languages=dict(LANGUAGES))
+
+
+@router.get("/{customer_id}/soils")
+def show_soils(request: Request, caller: StaffCaller, customer_id: UUID) -> HTMLResponse:
+    """Show the soils of a customer side by side."""
+    return page(request, "soils_beside.html", caller=caller, found=compared.beside(caller, customer_id=customer_id))
