@@ -24,7 +24,7 @@ OUTCOMES = {"held": "did not break", "spoiled": "invalid test"}
 FATES = {
     "left out": "not counted",
     "spoiled": "invalid test",
-    "lost": "broke before testing",
+    "lost": "broken or missing",
     "waiting": "not crushed yet",
 }
 OTHER: dict[Units, Units] = {"imperial": "metric", "metric": "imperial"}

@@ -11,7 +11,6 @@ from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.paper import issuing
 from service.records.jobs import Job
 from service.records.materials import Material, Receipt
-from service.records.presses import Calibration
 from tests.cast import Cast
 from tests.trials import a_tried_job
 
@@ -69,13 +68,15 @@ def test_a_job_is_late_from_the_day_after_its_promise_until_its_result(cast: Cas
 
 
 def test_a_calibration_is_told_before_it_ends(cast: Cast) -> None:
-    a_tried_job(cast)
-    today = cast.olu.clock.today
-    told = {}
+    end = cast.olu.clock.today + timedelta(days=90)
+    a_tried_job(cast, valid_until=end)
+    told = []
     for days in (31, 30, 0, -1):
-        changed(cast, Calibration, valid_until=today + timedelta(days=days))
-        told[days] = [one.over for one in overview.overview(cast.olu).endings]
-    assert told == {31: [], 30: [False], 0: [False], -1: [True]}
+        # The job took some days of the shop's clock.
+        cast.clock.forward(days=(end - cast.olu.clock.today).days - days)
+        told.append([one.over for one in overview.overview(cast.olu).endings])
+    # A month before its last day it is told, and from the day after it is over.
+    assert told == [[], [False], [False], [True]]
 
 
 def test_kept_soil_is_listed_until_somebody_discards_it(cast: Cast) -> None:

@@ -25,7 +25,7 @@ from service.desk.results import live, shares
 from service.desk.signing_in import own_access, tablets
 from service.desk.signing_in.limits import MOST_TRIES
 from service.desk.today import feed
-from service.paper import archiving, issuing, pictures
+from service.paper import archiving, importing, issuing, pictures
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.materials import Material, Receipt
@@ -93,6 +93,8 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
     link = shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
     photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     photos.show(cast.olu, photo_id=photo_id, shown=True)
+    table = f"job,recipe,age\nOld job of {name},A,7\n"
+    file_id = importing.bring(cast.olu, name="old.csv", content=table.encode())
     with Session(cast.stores.write, expire_on_commit=False) as session:
         receipt = session.exec(select(Receipt).where(Receipt.job_id == tried.job_id)).first()
         recipe = session.exec(select(Recipe).where(Recipe.job_id == tried.job_id)).first()
@@ -108,7 +110,7 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
             "job_id": tried.job_id, "receipt_id": receipt.id, "material_id": receipt.material_id, "sand_id": sand.id,
             "recipe_id": recipe.id, "batch_id": batch.id, "block_id": block.id, "issued_id": issued_id,
             "link_id": link.id, "customer_id": cast.customers[name], "person_id": cast.ids[name],
-            "photo_id": photo_id,
+            "photo_id": photo_id, "file_id": file_id,
         }  # fmt: skip
     return {**{key: str(value) for key, value in things.items()}, "share": share, "address": f"address of {name}"}
 

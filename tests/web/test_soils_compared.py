@@ -38,4 +38,4 @@ def test_the_soils_of_the_demo_say_what_their_own_pages_say(told_demo: Path, tmp
                     classed += 1
                 if verdict != "not yet":
                     assert f"{verdict.capitalize()}." in own
-        assert classed >= 3
+        assert classed >= 2
