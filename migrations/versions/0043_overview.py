@@ -20,9 +20,7 @@ KEPT = sa.text("retained_until IS NOT NULL AND discarded_at IS NULL")
 def upgrade() -> None:
     op.add_column("material", sa.Column("good_until", sa.Date(), nullable=True))
     op.add_column("receipt", sa.Column("discarded_at", sa.DateTime(timezone=True), nullable=True))
-    op.create_index(
-        "ix_receipt_retained", "receipt", ["retained_until"], sqlite_where=KEPT, postgresql_where=KEPT
-    )
+    op.create_index("ix_receipt_retained", "receipt", ["retained_until"], sqlite_where=KEPT, postgresql_where=KEPT)
     for table, column in INDEXES:
         op.create_index(op.f(f"ix_{table}_{column}"), table, [column])
 
