@@ -37,7 +37,7 @@ class Opening:
 @look("shop.opening", by=OWNERS)
 def opening(session: Session, caller: Caller) -> Opening:
     """Return when the shop is closed."""
-    kept, days = records.hours(session), records.closed_days(session, since=caller.clock.today)
+    kept, days = records.in_force(session, since=caller.clock.today)
     return Opening(
         tuple(kept.closed_weekdays) if kept else (),
         kept.opens_at if kept else None,

@@ -14,8 +14,7 @@ LOOKED_BACK = timedelta(days=60)
 
 def opening_days(session: Session, clock: ShopClock) -> OpeningDays:
     """Return the shop's week, hours and closed days; a shop that set nothing is never closed."""
-    kept = records.hours(session)
-    named = records.closed_days(session, since=clock.today - LOOKED_BACK)
+    kept, named = records.in_force(session, since=clock.today - LOOKED_BACK)
     return OpeningDays(
         zone=clock.zone,
         closed_weekdays=frozenset(int(digit) for digit in kept.closed_weekdays) if kept else frozenset(),

@@ -7,6 +7,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, not_blank, together
+from service.records.shop import Shop
 
 
 class OpeningHours(Row, table=True):
@@ -37,9 +38,19 @@ class ClosedDay(Row, table=True):
     entered_by: UUID = Field(foreign_key="person.id")
 
 
-def hours(session: Session) -> OpeningHours | None:
-    """Return the week and hours in force, or None before they were chosen."""
-    return session.exec(select(OpeningHours).order_by(col(OpeningHours.created_at).desc()).limit(1)).one_or_none()
+def in_force(session: Session, *, since: date) -> tuple[OpeningHours | None, list[ClosedDay]]:
+    """Return the week and hours in force, None before they were chosen, and the closed days from a day on, in order."""
+    newest = select(OpeningHours.id).order_by(col(OpeningHours.created_at).desc()).limit(1).scalar_subquery()
+    question = (
+        select(OpeningHours, ClosedDay)
+        .select_from(Shop)
+        .outerjoin(OpeningHours, col(OpeningHours.id) == newest)
+        .outerjoin(ClosedDay, col(ClosedDay.day) >= since)
+        .where(Shop.id == 1)
+        .order_by(col(ClosedDay.day))
+    )
+    rows = list(session.exec(question))
+    return rows[0][0] if rows else None, [day for _, day in rows if day is not None]
 
 
 def closed_days(session: Session, *, since: date) -> list[ClosedDay]:

@@ -123,10 +123,8 @@ class WholeRecipe(NamedTuple):
 
 
 def recipes_of_job(session: Session, job_id: UUID) -> list[WholeRecipe]:
-    """Return every recipe of a job, dropped and replaced ones too, in three statements."""
-    return _whole(
-        session, list(session.exec(select(Recipe).where(Recipe.job_id == job_id).order_by(col(Recipe.label))))
-    )
+    """Return every recipe of a job, dropped and replaced ones too, in two statements."""
+    return recipes_of_jobs(session, [job_id])
 
 
 def planned_days(session: Session, job_ids: list[UUID]) -> dict[UUID, tuple[date | None, float]]:
@@ -143,8 +141,19 @@ def planned_days(session: Session, job_ids: list[UUID]) -> dict[UUID, tuple[date
 
 
 def recipes_of_jobs(session: Session, job_ids: Collection[UUID]) -> list[WholeRecipe]:
-    """Return every recipe of some jobs, in three statements."""
-    return _whole(session, list(session.exec(select(Recipe).where(col(Recipe.job_id).in_(job_ids)))))
+    """Return every recipe of some jobs, by their letters, in two statements."""
+    question = (
+        select(Recipe, RecipeGroup)
+        .outerjoin(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .where(col(Recipe.job_id).in_(job_ids))
+        .order_by(col(Recipe.label), col(Recipe.id), col(RecipeGroup.age_days), col(RecipeGroup.condition))
+    )
+    whole: dict[UUID, WholeRecipe] = {}
+    for recipe, group in session.exec(question):
+        one = whole.setdefault(recipe.id, WholeRecipe(recipe, [], [], {}))
+        if group is not None:
+            one.groups.append(group)
+    return _with_parts(session, whole)
 
 
 def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:
@@ -201,6 +210,13 @@ def planned_lately(session: Session, customer_id: UUID, *, but: UUID) -> list[Pl
 
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
     whole = {each.id: WholeRecipe(each, [], [], {}) for each in recipes}
+    groups = select(RecipeGroup).where(col(RecipeGroup.recipe_id).in_(whole))
+    for group in session.exec(groups.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))):
+        whole[group.recipe_id].groups.append(group)
+    return _with_parts(session, whole)
+
+
+def _with_parts(session: Session, whole: dict[UUID, WholeRecipe]) -> list[WholeRecipe]:
     if not whole:
         return []
     parts = (
@@ -213,7 +229,4 @@ def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
         whole[part.recipe_id].parts.append(part)
         if volume is not None:
             whole[part.recipe_id].volumes[part.id] = volume
-    groups = select(RecipeGroup).where(col(RecipeGroup.recipe_id).in_(whole))
-    for group in session.exec(groups.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))):
-        whole[group.recipe_id].groups.append(group)
     return list(whole.values())

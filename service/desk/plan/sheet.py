@@ -100,8 +100,10 @@ def _out_of_reach(
     session: Session, caller: Caller, unmixed: Sequence[Open], moulds: Mapping[UUID, Mould]
 ) -> tuple[Phrase, ...]:
     """Return the remarks on recipes that no press of the shop may press as they are planned."""
+    planned = [one.whole.recipe for one in unmixed]
+    if not planned:
+        return ()
     forming = forming_gauges(session, today=caller.clock.today)
-    planned = (one.whole.recipe for one in unmixed)
     return tuple(
         Phrase("Recipe {recipe} cannot be pressed here: no press makes its stress below its working limit.",
                {"recipe": one.label})
