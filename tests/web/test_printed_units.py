@@ -159,7 +159,7 @@ def test_no_page_shows_a_unit_of_the_other_system_alone(
 NAMED_BY_RIGHT = (
     (r"/results/[*]", r""),
     (r"/batches/[*].*|/presses", r"^(kg|g|lb|MPa|psi)$"),
-    (r"/soil-limits|/soils/[*]", r"^(From, )?mm$|sodium hexametaphosphate|Temperature"),
+    (r"/soil-limits|/soils/[*]", r"^(From, |Size, )?mm$|sodium hexametaphosphate|Temperature"),
     (r"/calculator/.*", r"share =|m²"),
     (r".*", r"CO₂e|CO2e"),
 )

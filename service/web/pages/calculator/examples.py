@@ -96,7 +96,7 @@ def _reading(one: Mapping[str, Any]) -> str:
 def offers(kind: str, *, units: known.Units) -> tuple[str, ...]:
     """Return the units in which something of a kind may be typed, none for what has no unit."""
     if kind == "price":
-        return tuple(prices.KG_PER)
+        return tuple(per for per in prices.PER[units] if per in prices.KG_PER)
     return known.offered(kind, units) if kind in known.KINDS else ()
 
 
