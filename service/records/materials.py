@@ -176,11 +176,13 @@ def preparations_of_job(session: Session, job_id: UUID) -> list[Preparation]:
     return list(session.exec(question.order_by(col(Preparation.created_at))))
 
 
-def with_customer(session: Session, material_id: UUID) -> tuple[Material, Customer | None] | None:
-    """Return a material and the customer whose it is, if it is not the shop's."""
-    question = select(Material, Customer).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
+def with_customer(session: Session, material_id: UUID) -> tuple[Material, Customer | None, float | None] | None:
+    """Return a material, the customer whose it is if it is not the shop's, and the newest bulk density of a price."""
+    priced = select(Price.bulk_kg_m3).where(col(Price.material_id) == material_id, col(Price.bulk_kg_m3).is_not(None))
+    newest = priced.order_by(col(Price.valid_from).desc()).limit(1).scalar_subquery()
+    question = select(Material, Customer, newest).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
     found = session.exec(question.where(Material.id == material_id)).one_or_none()
-    return (found[0], found[1]) if found is not None else None
+    return (found[0], found[1], found[2]) if found is not None else None
 
 
 def named_like(session: Session, words: str, *, most: int) -> list[tuple[Material, Customer | None]]:

@@ -16,7 +16,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 
-from service.desk.doorway import CAME_BY_PIN, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
+from service.desk.doorway import CAME_BY_PIN, CUSTOMERS, OWES, OWNERS, STAFF, TECHNICIANS, Caller, Stores, Via
 from service.desk.signing_in import own_access
 from service.desk.signing_in.rate_limit import note_attempt, note_costly
 from service.desk.signing_in.sessions import note_use, recognise
@@ -166,6 +166,13 @@ async def owning(caller: Annotated[Caller, Depends(of_the_shop)]) -> Caller:
     return caller
 
 
+async def of_a_customer(caller: Annotated[Caller, Depends(signed_in)]) -> Caller:
+    """Return one of a customer's people."""
+    if caller.role not in CUSTOMERS:
+        raise Forbidden("That is for customers.")
+    return caller
+
+
 async def by_password(caller: Annotated[Caller, Depends(somebody)]) -> Caller:
     """Return the person at the page, who came in by more than a PIN; an owner may still lack his second factor."""
     if caller.by_pin:
@@ -185,6 +192,7 @@ GlancingCaller = Annotated[Caller, Depends(glancing)]
 UnfinishedCaller = Annotated[Caller, Depends(somebody)]
 PageCaller = Annotated[Caller, Depends(signed_in)]
 StaffCaller = Annotated[Caller, Depends(of_the_shop)]
+CustomerCaller = Annotated[Caller, Depends(of_a_customer)]
 PasswordCaller = Annotated[Caller, Depends(by_password)]
 TechnicianCaller = Annotated[Caller, Depends(technician)]
 OwnerCaller = Annotated[Caller, Depends(owning)]

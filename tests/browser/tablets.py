@@ -219,10 +219,10 @@ def save(page: Page) -> None:
 
 def crush(page: Page, gauge: str, *, goes_on: bool = True) -> str:
     """Record at the page of a block that it broke at so much, and go on to the next; return the block's label."""
-    label = page.inner_text("h1")
+    title = page.inner_text("h1")
     page.locator(".option:has([value=broke])").first.click()
     page.fill("[name=gauge_mpa]", gauge)
     save(page)
     if goes_on:
-        expect(page.locator("h1")).not_to_have_text(label)
-    return label
+        expect(page.locator("h1")).not_to_have_text(title)
+    return title.removeprefix("Block ")

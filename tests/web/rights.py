@@ -279,8 +279,8 @@ GET  /api/v1/jobs/{job_id}/results                                | shop
 POST /api/v1/jobs/{job_id}/results                                | owner
 GET  /api/v1/results/{issued_id}                                  | own
 POST /api/v1/results/{issued_id}/withdraw                         | owner
-POST /api/v1/results/{issued_id}/shares                           | owner
-POST /api/v1/shares/{link_id}/end                                 | owner
+POST /api/v1/results/{issued_id}/shares                           | sharers
+POST /api/v1/shares/{link_id}/end                                 | sharers
 GET  /api/v1/customers                                            | shop
 POST /api/v1/customers                                            | shop
 GET  /api/v1/customers/{customer_id}                              | shop

@@ -16,6 +16,8 @@ from service.records.database import METADATA
 from tests.demo_pages import Demo, kind_of, told, walk
 
 MOST, JOBS = 12, METADATA.tables["job"]
+# The page before issuing works out both the result and the site sheet of the recipe that will do, once a job.
+MOST_OF_A_KIND = {"/jobs/*/issue": 18}
 # What grows with the years. Gone through from end to end, a table of these makes a page slower each year.
 GROWING = frozenset({
     "job", "customer", "receipt", "recipe", "recipe_group", "recipe_part", "batch", "batch_part", "block",
@@ -98,7 +100,7 @@ def asked_by(client: TestClient, path: str, sent: Sent) -> int:
 def test_every_page_of_the_demo_asks_at_most_twelve_times(walked: Walked, role: str) -> None:
     asked = {path: len(statements) for path, statements in walked(role).items()}
     assert len(asked) > (50 if role != "customer" else 3)
-    assert {path: count for path, count in asked.items() if count > MOST} == {}
+    assert {path: count for path, count in asked.items() if count > MOST_OF_A_KIND.get(kind_of(path), MOST)} == {}
 
 
 def test_no_page_of_the_day_goes_through_what_grows_with_the_years(demo: Demo, walked: Walked) -> None:

@@ -249,6 +249,7 @@ def may(right: str, who: str, whose: str, *, api: bool) -> str:
         return "in" if whose == "cy" else "404"
     admitted = {"signed in": SHOP | CUSTOMERS, "shop": SHOP, "own": SHOP, "owner": OWNERS, "customers": CUSTOMERS}
     admitted |= {"by password": admitted["signed in"] - TABLET, "technician": {"technician"}}
+    admitted["sharers"] = OWNERS | CUSTOMERS
     return "in" if who in admitted[right] else "403"
 
 
@@ -256,7 +257,10 @@ def callers(right: str) -> Iterator[tuple[str, str]]:
     """Yield who asks, for whose thing: another's makes a difference where a customer is let in at all."""
     for who in (*PEOPLE, *PROGRAMS):
         yield who, "cy"
-        if right in ("own", "shop", "owner", "signed in", "by password", "anyone", "key") and who in CUSTOMERS:
+        if (
+            right in ("own", "shop", "owner", "sharers", "signed in", "by password", "anyone", "key")
+            and who in CUSTOMERS
+        ):
             yield who, "dov"
 
 

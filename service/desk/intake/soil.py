@@ -163,7 +163,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
     placed = materials.with_customer(session, material_id)
     if placed is None:
         raise NotFound("There is no such soil or material.")
-    material, customer = placed
+    material, customer, priced_kg_m3 = placed
     sacks = materials.receipts_of_material(session, material.id)
     cans = soil_tests.cans_of_receipts(session, [one.receipt.id for one in sacks])
     whole = soil_tests.all_tests(session, [material.id])
@@ -194,7 +194,7 @@ def soil(session: Session, caller: Caller, *, material_id: UUID) -> SoilView:
         shrinkage,
         _layers(newest.get("jar")),
         _bulk_densities(counting),
-        next((one.bulk_kg_m3 for one in materials.prices_of(session, material.id) if one.bulk_kg_m3), None),
+        priced_kg_m3,
         held_against(found, bands),
         classed(
             found,

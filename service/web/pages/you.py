@@ -14,6 +14,7 @@ from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import PasswordNeeded
 from service.paper import labels
 from service.web.authentication import (
+    CustomerCaller,
     PageCaller,
     PasswordCaller,
     SentForm,
@@ -82,7 +83,7 @@ def change_password(request: Request, caller: PasswordCaller, form: SentForm) ->
 
 @router.post("/language")
 @form_of("/you")
-def choose_language(caller: PageCaller, form: SentForm) -> RedirectResponse:
+def choose_language(caller: CustomerCaller, form: SentForm) -> RedirectResponse:
     """Choose the language of a customer's pages and of their results to come."""
     with reading(form, caller.shop) as read:
         language = read.choice("language", ("en", "es"))
