@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, UniqueConstraint, insert
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Raw, Row, Sha256, not_blank, not_negative, one_of, positive, together
@@ -143,29 +144,22 @@ def customers_named(session: Session, names: Collection[str]) -> dict[str, UUID]
     return {name.casefold(): customer_id for customer_id, name in found if name.casefold() in small}
 
 
-def whole(session: Session, *, file_id: UUID | None = None, customer_id: UUID | None = None) -> list[ImportedWhole]:
-    """Return the jobs of one file, or out of all files that count, of one customer if asked, with their readings."""
-    question = (
-        select(ImportedJob, ImportFile, Customer)
+def whole(session: Session, *, file_id: UUID | None = None) -> list[ImportedWhole]:
+    """Return the jobs of one file, or of all files that count, with their readings, in one statement."""
+    question: Any = (
+        select_many(ImportedReading, ImportedJob, ImportFile, Customer)
+        .join(ImportedJob, col(ImportedJob.id) == col(ImportedReading.imported_job_id))
         .join(ImportFile, col(ImportFile.id) == col(ImportedJob.import_file_id))
         .outerjoin(Customer, col(Customer.id) == col(ImportedJob.customer_id))
-        .order_by(col(ImportFile.created_at), col(ImportedJob.name))
+        .order_by(col(ImportFile.created_at), col(ImportedJob.name), col(ImportedReading.row))
     )
     if file_id is not None:
-        question = question.where(ImportedJob.import_file_id == file_id)
+        question = question.where(col(ImportedJob.import_file_id) == file_id)
     else:
         question = question.where(col(ImportFile.ended_at).is_(None))
-    if customer_id is not None:
-        question = question.where(ImportedJob.customer_id == customer_id)
-    found = {job.id: ImportedWhole(job, file, customer, []) for job, file, customer in session.exec(question)}
-    readings = select(ImportedReading).join(ImportedJob, col(ImportedJob.id) == col(ImportedReading.imported_job_id))
-    if file_id is not None:
-        readings = readings.where(ImportedJob.import_file_id == file_id)
-    if customer_id is not None:
-        readings = readings.where(ImportedJob.customer_id == customer_id)
-    for one in session.exec(readings.order_by(col(ImportedReading.row))):
-        if one.imported_job_id in found:
-            found[one.imported_job_id].readings.append(one)
+    found: dict[UUID, ImportedWhole] = {}
+    for reading, job, file, customer in session.execute(question):
+        found.setdefault(job.id, ImportedWhole(job, file, customer, [])).readings.append(reading)
     return list(found.values())
 
 

@@ -13,7 +13,11 @@ Order = Literal["day", "month"]
 
 CONDITIONS = (
     ("oven-dry", ("oven", "horno", "kiln")),
-    ("as cured", ("as cured", "sin sumergir", "como curado")),
+    # Before "soaked", which they hold.
+    (
+        "as cured",
+        ("as cured", "not soaked", "unsoaked", "no soak", "sin sumergir", "no sumergid", "sin remoj", "no remoj"),
+    ),
     ("soaked", ("soak", "wet", "satur", "submer", "immer", "sumerg", "humed", "moj", "remoj", "inmer")),
     ("air-dry", ("air", "dry", "seco", "seca", "aire")),
     ("as cured", ("cured", "curado")),

@@ -88,6 +88,7 @@ READ = {
     "receipt.remarks": ("templates/sack.html", "values.remarks"),
     "receipt.retained": ("templates/sack.html", "values.retained"),
     "receipt.retained_until": ("templates/sack.html", "values.retained_until"),
+    "receipt.discarded_at": ("service/records/overview.py", "Receipt.discarded_at"),
 }
 # Columns that no form writes: nobody is promised anything by them, and they stay empty.
 NOT_WRITTEN = {

@@ -140,7 +140,7 @@ def test_marks_between_digits() -> None:
     [
         ("Wet", "soaked"), ("Saturada", "soaked"), ("soaked 4 h, 7 days", "soaked"), ("oven-dry", "oven-dry"),
         ("seco al horno", "oven-dry"), ("Seco", "air-dry"), ("as cured, 7 days", "as cured"),
-        ("sin sumergir", "as cured"), ("blue", None),
+        ("sin sumergir", "as cured"), ("not soaked, 7 days", "as cured"), ("sin remojar", "as cured"), ("blue", None),
     ],
 )  # fmt: skip
 def test_words_for_the_state_of_a_block(word: str, meant: str | None) -> None:
