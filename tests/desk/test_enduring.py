@@ -306,7 +306,7 @@ def test_a_test_sent_twice_is_kept_once_and_stands_in_the_trail_of_its_block(cas
     assert again == first
     with Session(cast.stores.read) as session:
         assert audit_log.verify(session) is None
-    with pytest.raises(Conflict, match="Tess recorded it for 2027-03-08"):
+    with pytest.raises(Conflict, match="Tess recorded it for 8 Mar 2027"):
         recording.record(cast.olu, block_id=ids["1-A1-1"], given=bending(force_kn=kn("3")))
 
 
