@@ -74,5 +74,5 @@ def test_every_one_of_these_addresses_is_counted(cast: Cast, monkeypatch: pytest
     if path.startswith("/api/"):
         client = cast.program("olu")
     body = {"json": {"remark": "", "seen_sha256": "0" * 64}} if path.endswith("/results") else {}
-    answer = client.request(method, path.format(job_id=job, name="batch"), **body)
+    answer = client.request(method, path.format(job_id=job, name="batch", file_id=uuid4()), **body)
     assert answer.status_code == 429
