@@ -141,4 +141,4 @@ def test_limits_on_other_tests_are_said_not_to_be_judged_until_the_text_is_read(
     for one in published().values():
         said = " ".join(note.english for note in notes(one, confirmed=confirmed))
         off = not confirmed and one.standing in ("second-hand", "memory")
-        assert ("not judged until" in said) == bool(one.demands and off)
+        assert ("We do not judge those until" in said) == bool(one.demands and off)

@@ -20,8 +20,8 @@ _BUDGET, _MOST, _FEWEST = 12_000, 4096, 512
 # A recipe with intervals has many parts a node, so that fewer nodes speak for it.
 _SPOKEN_FOR = 1600
 _LIGHT = 1e-4
-# Of the way to the next point; so many points of a level are one part.
-_STRETCH, _NEIGHBOURS = 0.4, 3
+# Of the way to the next point.
+_STRETCH = 0.4
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,8 @@ class Fit:
             pick = _systematic(self.node_weight, self._told(recipe, conditions[0]), many)
             node_weight = np.full(len(pick), 1 / len(pick))
         focus = next((key for key in keys if key[0] in conditions), keys[0])
-        return self._in_points(focus, conditions, pick, node_weight)
+        # Where all nodes speak, what is told of a recipe rests on these points.
+        return self._in_points(focus, conditions, pick, node_weight, every=2 if nodes is None else 3)
 
     def _told(self, recipe: int, condition: int) -> tuple[Array, Array]:
         """Return level and log scatter of a recipe by node: what nodes that are near each other must be alike in."""
@@ -127,8 +128,10 @@ class Fit:
         own = whole[chosen, min(recipe, whole.shape[1] - 1)][:, :, pick]
         return np.broadcast_to(own, (len(chosen), scatters, len(pick)))
 
-    def _in_points(self, focus: Key, conditions: Sequence[int], pick: Whole, node_weight: Array) -> Parts:
-        """Return parts for points of a cell of intervals, whose level is not normal."""
+    def _in_points(
+        self, focus: Key, conditions: Sequence[int], pick: Whole, node_weight: Array, *, every: int
+    ) -> Parts:
+        """Return parts for points of a cell of intervals, whose level is not normal: so many neighbours as one."""
         chosen, recipe = list(conditions), focus[2]
         sites, hard = self.local.sites, self.local.hard
         assert sites is not None
@@ -138,7 +141,7 @@ class Fit:
         level, variance, with_levels = (
             one[..., 0, :, :] for one in cell_levels(data, solved, places_of((focus[0], focus[1], 0)))
         )
-        x, share, stretch = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick])
+        x, share, stretch = _together(sites.x[:, place][..., pick], sites.share[:, place][..., pick], every)
         gain = with_levels[chosen] / variance
         middle = self.local.base[chosen, recipe][:, None, pick] + solved.mean[chosen, 0] - gain * level
         mean = middle[:, None] + gain[:, None] * x
@@ -215,8 +218,8 @@ def places_of(key: Key) -> Places:
     return c, b, r
 
 
-def _together(x: Array, share: Array) -> tuple[Array, Array, Array]:
-    """Return neighbouring points as one: their mean, their share, and the variance about it.
+def _together(x: Array, share: Array, every: int) -> tuple[Array, Array, Array]:
+    """Return so many neighbouring points as one: their mean, their share, and the variance about it.
 
     Between two points lies a stretch, which each stands for; all are drawn together by as much as that adds.
     """
@@ -228,7 +231,7 @@ def _together(x: Array, share: Array) -> tuple[Array, Array, Array]:
     x = x - middle
     wide = (share * x**2).sum(axis=0)
     x *= np.sqrt(np.maximum(1 - (share * own).sum(axis=0) / np.maximum(wide, 1e-300), 0.0))
-    begin = np.arange(0, len(x), _NEIGHBOURS)
+    begin = np.arange(0, len(x), every)
     total = np.maximum(np.add.reduceat(share, begin), 1e-300)
     mean = np.add.reduceat(share * x, begin) / total
     square = np.add.reduceat(share * (x**2 + own), begin) / total

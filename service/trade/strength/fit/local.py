@@ -227,7 +227,7 @@ def inverse(matrix: Array) -> tuple[Array, Array]:
     Examples
     --------
     >>> found, log_det = inverse(np.array([[[2.0], [0.0]], [[0.0], [4.0]]]))
-    >>> found[:, :, 0].tolist(), round(float(log_det[0]), 6)
+    >>> (found[:, :, 0] + 0.0).tolist(), round(float(log_det[0]), 6)
     ([[0.5, 0.0], [0.0, 0.25]], 2.079442)
     """
     size = len(matrix)
