@@ -309,7 +309,7 @@ def test_a_soils_standing_tests_come_with_their_readings(shop: SmallShop) -> Non
 
 
 BULK: list[tuple[str, int, Callable[[Session, Any], object]]] = [
-    ("recipes", 3, lambda session, shop: recipes.recipes_of_job(session, shop.job)),
+    ("recipes", 2, lambda session, shop: recipes.recipes_of_job(session, shop.job)),
     ("batches", 2, lambda session, shop: batches.batches_of_job(session, shop.job)),
     ("waiting", 1, lambda session, shop: block_queries.waiting(session)),
     ("crushings", 1, lambda session, shop: crushings.standing_of(session, shop.blocks)),
