@@ -2,15 +2,17 @@
 
 import shutil
 import socket
-import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 import uvicorn
 from fastapi import FastAPI
 
+from tests.served import running
+
 CHROMIUM = shutil.which("chromium")
+# A browser that keeps a request open must not hold up the tests.
+LAST_REQUESTS_S = 2
 
 
 @contextmanager
@@ -18,11 +20,6 @@ def serving(app: FastAPI) -> Iterator[str]:
     """Serve an application on a free port of this machine and yield its address."""
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-        thread.start()
-        while not server.started:
-            time.sleep(0.01)
-        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-        server.should_exit = True
-        thread.join(10)
+        config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=LAST_REQUESTS_S)
+        with running(config, listening):
+            yield f"http://127.0.0.1:{listening.getsockname()[1]}"
