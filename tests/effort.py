@@ -3,7 +3,8 @@
 The job is that of docs/seen.md: three recipes of six blocks in pounds and psi, in a new shop, from its settings to a
 shared result, with one correction. A field that is filled in costs a tap and its keys, a choice a tap, a select two,
 a fold that is opened one, a button or a link one; what the page had filled in already costs nothing. A page is
-whatever is shown next. No browser: what counts is what the forms ask.
+whatever is shown next. A block is measured at one corner: the count from before leaves room for no more. No browser:
+what counts is what the forms ask.
 """
 
 import re
@@ -180,9 +181,10 @@ def mix_and_press(tess: Hand, count: Count, job: str) -> None:
     """Weigh out, mix and press every recipe."""
     for number in range(3):
         with count.part("mix"):
-            tess.open(f"{job}/mixing").follow(f"/recipes/{ID}/mix")
-            scale = {"scale_graduation_kg": "0.01"} if not number else {}
-            tess.send(f"/recipes/{ID}/mix", dry_mass_per_block_kg="4.6", test_charges="0", **scale)
+            (tess if number else tess.open(f"{job}/mixing")).follow(f"/recipes/{ID}/mix")
+            # From the second recipe on the scale, the mass of a block and its charge are known.
+            first = {"scale_graduation_kg": "0.01", "dry_mass_per_block_kg": "4.6", "test_charges": "0"}
+            tess.send(f"/recipes/{ID}/mix", **({} if number else first))
             batch = tess.path
             names = [str(one["name"]) for one in tess.forms(f"{batch}/weighed")[0].find_all("input")
                      if re.fullmatch(rf"weighed_kg\.{ID}|water_kg", str(one.get("name", "")))]  # fmt: skip
@@ -192,8 +194,7 @@ def mix_and_press(tess: Hand, count: Count, job: str) -> None:
             tess.open(f"{batch}/press")
             for block in range(6):
                 once = {"pressed_gauge_mpa": "3,000", "charge_kg": "5.05"} if not block and not number else {}
-                heights = {f"heights_mm.{corner}": "2.96" for corner in range(4)}
-                tess.send(f"{batch}/press", wet_mass_kg=f"5.0{block}", **once, **heights)
+                tess.send(f"{batch}/press", wet_mass_kg=f"5.0{block}", **once, **{"heights_mm.0": "2.96"})
 
 
 def cure_and_crush(tess: Hand, cast: Cast, count: Count, job: str) -> None:

@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 
 from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
-from service.measured.crushed import condition_of
+from service.measured.crushed import name_of, step_of
 from service.records import batch_queries, block_queries, label_stock
 from service.records.batches import Batch
 from service.records.blocks import Block, block_by_label
@@ -17,17 +17,17 @@ from service.records.label_stock import LabelStock
 from service.records.materials import Material, Receipt
 from service.records.people import Customer
 from service.records.recipes import RecipeGroup
-from service.trade.block.curing_steps import Meant, next_step
 
-Act = Literal["soak", "crush", "block", "press", "batch", "sack"]
+Act = Literal["soak", "crush", "test", "block", "press", "batch", "sack"]
 
 
 @dataclass(frozen=True)
 class LeadsTo:
-    """What a label is stuck on, and what is to be done with it."""
+    """What a label is stuck on, and what is to be done with it; ``test`` is the kind of the test that is due."""
 
     act: Act
     id: UUID
+    test: str = ""
 
 
 @look("label.leads_to", by=STAFF)
@@ -58,13 +58,10 @@ def _of_block(session: Session, caller: Caller, block: Block) -> LeadsTo:
     row = next((one for one in block_queries.waiting(session, block_id=block.id)), None)
     if row is None:
         return LeadsTo("block", block.id)
-    meant = Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
-    step = next_step(
-        meant, pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
-    )
+    step = step_of(row)
     if step.when(caller.stores.clock()) == "ahead":
         return LeadsTo("block", block.id)
-    return LeadsTo("soak" if step.do == "soak" else "crush", block.id)
+    return LeadsTo("crush" if step.do == "take out" else step.do, block.id, row.test or "")
 
 
 def _of_batch(session: Session, batch_id: UUID) -> LeadsTo:
@@ -172,7 +169,7 @@ def of_block(session: Session, caller: Caller, *, block_id: UUID) -> list[Label]
 
 
 def _of_one(caller: Caller, block: Block, group: RecipeGroup) -> Label:
-    lines = (condition_of(group).name, f"pressed {caller.clock.said(block.pressed_at)}")
+    lines = (name_of(group), f"pressed {caller.clock.said(block.pressed_at)}")
     return Label(block.id, block.label, lines)
 
 

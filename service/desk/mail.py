@@ -17,12 +17,12 @@ from sqlmodel import Session
 from service.desk.doorway import EVERYONE, OWNERS, Caller, Done, Language, act, look
 from service.errors import NotFound
 from service.form_secret import secret_of_form
+from service.measured.crushed import step_of
 from service.records import archive_runs, block_queries, jobs, materials, outbox, people, shop, tokens
 from service.records.outbox import Outbox
 from service.records.people import Person
 from service.records.results import IssuedResult
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Meant, next_step
 
 # Longer than a server may take over one mail; what is claimed for longer was claimed by a process that is gone.
 CLAIM_LASTS = timedelta(minutes=10)
@@ -223,19 +223,12 @@ def tell_day(session: Session, caller: Caller) -> Done:
     if day is None or outbox.has_event(session, event):
         return done
     midnight = datetime.combine(clock.today + timedelta(days=1), time(), clock.zone)
-    count = sum(_starts_at(row) < midnight for row in block_queries.waiting(session))
+    count = sum(step_of(row).starts_at < midnight for row in block_queries.waiting(session))
     if count:
         staff = people.people_of_the_shop(session)
         facts = {"count": count, "on": day}
         outbox.put(session, staff, kind="blocks due", event=event, subject_id=UUID(int=0), at=clock.now, facts=facts)
     return done
-
-
-def _starts_at(row: block_queries.Waiting) -> datetime:
-    meant = Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
-    return next_step(
-        meant, pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
-    ).starts_at
 
 
 @look("mail.own", by=EVERYONE)

@@ -1,6 +1,7 @@
 """What one crushing comes to: its force and stress, and what keeps it from counting."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
@@ -11,7 +12,8 @@ from service.phrase import Phrase
 from service.records.blocks import Soak
 from service.records.crushings import LOADED, Crushing
 from service.records.presses import Gauge, PressSession
-from service.trade.block.curing_steps import Meant, left_out_because
+from service.trade.block.curing_steps import Meant, Step, left_out_because, next_step
+from service.trade.block.durability_tests import SET_ASIDE
 from service.trade.block.test_conditions import Condition
 from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
 from service.typed import as_shown
@@ -32,6 +34,19 @@ class Planned(Protocol):
     def soak_hours(self) -> float | None: ...
     @property
     def soak_hours_max(self) -> float | None: ...
+    @property
+    def test(self) -> str | None: ...
+
+
+class Waits(Planned, Protocol):
+    """A block that waits, what it was planned for, and its last stay in the water."""
+
+    @property
+    def pressed_at(self) -> datetime: ...
+    @property
+    def soak_started_at(self) -> datetime | None: ...
+    @property
+    def soak_ended_at(self) -> datetime | None: ...
 
 
 def meant_of(group: Planned) -> Meant:
@@ -42,6 +57,21 @@ def meant_of(group: Planned) -> Meant:
 def condition_of(group: Planned) -> Condition:
     """Return the condition that the blocks of a group are meant for."""
     return Condition(group.condition, group.soak_hours, group.age_days)  # type: ignore[arg-type]
+
+
+def name_of(group: Planned) -> str:
+    """Return what the blocks of a group are for, in the words of a plan: a condition, or another test and its age."""
+    if group.test is None:
+        return condition_of(group).name
+    return f"{SET_ASIDE[group.test]}, {group.age_days:g} {'day' if group.age_days == 1 else 'days'}"
+
+
+def step_of(row: Waits) -> Step:
+    """Return what is to be done next with a block that waits; one that was set aside goes to its test."""
+    step = next_step(
+        meant_of(row), pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
+    )
+    return step if row.test is None else replace(step, do="test")
 
 
 def peak_of(

@@ -22,7 +22,7 @@ from service.records.crushings import Crushing
 from service.records.durability_tests import used_up
 from service.records.people import Person
 from service.records.presses import PressSession
-from service.records.recipes import Recipe, RecipeGroup
+from service.records.recipes import IN_ORDER, Recipe, RecipeGroup
 from service.records.result_queries import TriedBlock, TriedCrushing
 
 OF_BLOCK = ("id", "label", "pressed_at", "length_mm", "width_mm", "wet_mass_kg", "cracked_because", "lost_at")
@@ -92,7 +92,7 @@ def _blocks() -> Select[Any]:
         .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
         .where(col(Recipe.job_id).in_(JOB_IDS))
         .order_by(
-            *(col(Recipe.label), col(RecipeGroup.age_days), col(RecipeGroup.condition)),
+            *(col(Recipe.label), *IN_ORDER),
             *(col(Batch.number), col(Block.position)),
         )
     )

@@ -13,7 +13,7 @@ from service.records.blocks import Block
 from service.records.jobs import Job
 from service.records.materials import Material, Receipt
 from service.records.presses import Mould
-from service.records.recipes import Recipe, RecipeGroup, RecipePart
+from service.records.recipes import IN_ORDER, Recipe, RecipeGroup, RecipePart
 from service.records.soil_tests import MoistureCan
 
 
@@ -91,7 +91,7 @@ def parts_of_batch(session: Session, batch_id: UUID) -> list[NamedPart]:
 def groups_of(session: Session, recipe_id: UUID) -> list[RecipeGroup]:
     """Return the groups of a recipe in the order in which the lot knows them."""
     question = select(RecipeGroup).where(RecipeGroup.recipe_id == recipe_id)
-    return list(session.exec(question.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))))
+    return list(session.exec(question.order_by(*IN_ORDER)))
 
 
 def blocks_of_batch(session: Session, batch_id: UUID) -> list[Block]:
@@ -103,6 +103,17 @@ def blocks_of_recipe(session: Session, recipe_id: UUID) -> list[Block]:
     """Return the blocks of all batches of a recipe, lost ones too."""
     question = select(Block).join(Batch, col(Batch.id) == col(Block.batch_id)).where(Batch.recipe_id == recipe_id)
     return list(session.exec(question.order_by(col(Block.pressed_at), col(Block.position))))
+
+
+def masses_in_mould(session: Session, job_id: UUID, mould_id: UUID) -> list[float]:
+    """Return what the blocks of a job weighed that were pressed in a mould, lost ones left out."""
+    question = (
+        select(Block.wet_mass_kg)
+        .join(Batch, col(Batch.id) == col(Block.batch_id))
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .where(col(Recipe.job_id) == job_id, col(Recipe.mould_id) == mould_id, col(Block.lost_at).is_(None))
+    )
+    return [mass for mass in session.exec(question) if mass]
 
 
 def last_kept_blocks(session: Session) -> list[Block]:

@@ -16,7 +16,7 @@ from service.records.batches import Batch
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.corrections import Correction
 from service.records.crushings import Crushing
-from service.records.durability_tests import used_up
+from service.records.durability_tests import is_over, used_up
 from service.records.jobs import Job
 from service.records.people import Customer, Person
 from service.records.presses import Gauge, Mould, Press, PressSession
@@ -24,7 +24,7 @@ from service.records.recipes import Recipe, RecipeGroup
 
 
 class Waiting(NamedTuple):
-    """A block neither crushed, lost nor used up: whose it is, what is planned, and its last stay in the water.
+    """A block to be crushed, or whose test has not begun: whose it is, what is planned, and its last stay in the water.
 
     Plain columns and no rows: a shop has thousands of them, and the queue shows the first few.
     """
@@ -39,6 +39,7 @@ class Waiting(NamedTuple):
     tolerance_hours: float
     soak_hours: float | None
     soak_hours_max: float | None
+    test: str | None
     batch_id: UUID
     batch_number: int
     covered_at: datetime | None
@@ -88,7 +89,7 @@ class GaugeAtHand(NamedTuple):
 
 
 def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | None = None) -> list[Waiting]:
-    """Return every block of the open jobs, or of one job, or one block, still to be crushed, in one statement."""
+    """Return every block of the open jobs, one job or one block still to be crushed or tested, in one statement."""
     question = _waiting()
     if job_id is not None:
         question = question.where(col(Job.id) == job_id)
@@ -105,6 +106,7 @@ def _waiting() -> Any:
             *(col(Block.id), col(Block.label), col(Block.crush_order), col(Block.pressed_at)),
             *(col(RecipeGroup.id), col(RecipeGroup.condition), col(RecipeGroup.age_days)),
             *(col(RecipeGroup.tolerance_hours), col(RecipeGroup.soak_hours), col(RecipeGroup.soak_hours_max)),
+            col(RecipeGroup.test),
             *(col(Batch.id), col(Batch.number), col(Batch.covered_at), col(Batch.uncovered_at)),
             *(col(Recipe.label), col(Job.id), col(Job.number), col(Job.site), col(Customer.name)),
             *(col(Soak.started_at), col(Soak.ended_at)),
@@ -118,7 +120,7 @@ def _waiting() -> Any:
         .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.started_at) == last))
         .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
         .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
-        .where(used_up(col(Block.id)).is_(None))
+        .where(used_up(col(Block.id)).is_(None), ~is_over(col(Block.id)))
         .order_by(col(Job.number), col(Block.crush_order), col(Block.label))
     )
 

@@ -5,7 +5,7 @@ from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, and_, case, literal, union_all
+from sqlalchemy import CheckConstraint, ColumnElement, and_, case, func, literal, union_all
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col
@@ -16,7 +16,7 @@ from service.records.blocks import Block
 from service.records.jobs import Job
 from service.records.people import Customer, Person
 from service.records.presses import Gauge, Press, PressSession
-from service.records.recipes import CONDITIONS, Recipe
+from service.records.recipes import CONDITIONS, Recipe, RecipeGroup
 from service.records.versions import versions
 
 BENT = ("broke", "held")
@@ -182,6 +182,16 @@ def used_up(block_id: Any) -> ColumnElement[Any]:
         (stands(Absorption, state_before="oven-dry"), literal("absorption")),
         else_=None,
     )
+
+
+def is_over(block_id: Any) -> ColumnElement[bool]:
+    """Return whether the test that a block was set aside for has begun, beside those that use a block up.
+
+    Joined to the group of the block. An absorption alone leaves a block whole that was not dried in the oven.
+    """
+    wetted = another(Absorption)
+    begun = select_many(wetted.id).where(wetted.block_id == block_id, wetted.ended_at.is_(None)).exists()
+    return and_(func.coalesce(RecipeGroup.test, "") == "absorption", begun)
 
 
 def use_of(session: Session, block_id: UUID) -> str | None:

@@ -234,7 +234,8 @@ def _blocks() -> Subquery:
         .scalar_subquery()
     )
     dried = and_(col(Absorption.id).is_not(None), col(Absorption.state_before) == "oven-dry")
-    used = or_(col(Flexure.id).is_not(None), col(Erosion.id).is_not(None), cycled.is_not(None), dried)
+    wetted = and_(func.coalesce(RecipeGroup.test, "") == "absorption", col(Absorption.id).is_not(None))
+    used = or_(col(Flexure.id).is_not(None), col(Erosion.id).is_not(None), cycled.is_not(None), dried, wetted)
     waiting = and_(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), not_(used))
     pressed_s = extract("epoch", col(Block.pressed_at))
     age_s = NOW_S - pressed_s

@@ -14,7 +14,7 @@ from sqlmodel import Session, col, select
 from service.records.base import another
 from service.records.blocks import Block
 from service.records.crushings import Crushing
-from service.records.durability_tests import used_up
+from service.records.durability_tests import is_over, used_up
 from service.records.jobs import Job
 from service.records.materials import Material, Receipt
 from service.records.people import Customer
@@ -77,7 +77,7 @@ def coming(session: Session) -> Sequence[tuple[datetime, float]]:
         .join(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
         .join(Block, col(Block.recipe_group_id) == col(RecipeGroup.id))
         .where(col(Job.closed_at).is_(None), col(Block.lost_at).is_(None), ~standing)
-        .where(used_up(col(Block.id)).is_(None))
+        .where(used_up(col(Block.id)).is_(None), ~is_over(col(Block.id)))
     )
     return [(pressed_at, age) for pressed_at, age in session.execute(question)]
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, Index, UniqueConstraint
@@ -12,6 +12,7 @@ from sqlmodel import Field, Session, col, func, select
 from service.records.base import Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
 from service.records.jobs import Job
 from service.records.people import Customer
+from service.records.versions import one_where
 
 MOISTURE_BASES = ("dry mix", "dry soil")
 ROLES = ("component", "stabiliser")
@@ -20,6 +21,8 @@ GIVEN_AS = ("mass", "volume")
 # Of so many of the newest recipes are the plans that can be repeated, and so many plans are offered.
 LATELY, OFFERED = 24, 3
 CONDITIONS = ("as cured", "air-dry", "oven-dry", "soaked")
+# What blocks can be set aside for instead of crushing, by the words of durability_tests.TABLES.
+TESTS = ("absorption", "bending", "erosion", "cycles")
 
 
 class Recipe(Raw, table=True):
@@ -92,11 +95,14 @@ class PartVolume(Raw, table=True):
 
 
 class RecipeGroup(Row, table=True):
-    """So many blocks of a recipe, crushed in one state at one age."""
+    """So many blocks of a recipe, crushed in one state at one age, or set aside for one other test."""
 
     __table_args__ = (
-        UniqueConstraint("recipe_id", "condition", "age_days"),
+        one_where("uq_recipe_group_crushed", ("recipe_id", "condition", "age_days"), "test IS NULL"),
+        one_where("uq_recipe_group_set_aside", ("recipe_id", "test"), "test IS NOT NULL"),
         one_of("condition", CONDITIONS),
+        one_of("test", TESTS),
+        CheckConstraint("test IS NULL OR soak_hours IS NULL", name="test_not_soaked"),
         *positive("age_days", "soak_hours", "blocks"),
         *not_negative("tolerance_hours"),
         CheckConstraint("(condition = 'soaked') = (soak_hours IS NOT NULL)", name="soaked_has_hours"),
@@ -111,6 +117,11 @@ class RecipeGroup(Row, table=True):
     soak_hours: float | None = None
     soak_hours_max: float | None = None
     blocks: int
+    test: str | None = None
+
+
+# The order in which the lot knows the groups of a recipe; one test stands there once.
+IN_ORDER: tuple[Any, ...] = (col(RecipeGroup.age_days), col(RecipeGroup.condition), func.coalesce(RecipeGroup.test, ""))
 
 
 class WholeRecipe(NamedTuple):
@@ -146,7 +157,7 @@ def recipes_of_jobs(session: Session, job_ids: Collection[UUID]) -> list[WholeRe
         select(Recipe, RecipeGroup)
         .outerjoin(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
         .where(col(Recipe.job_id).in_(job_ids))
-        .order_by(col(Recipe.label), col(Recipe.id), col(RecipeGroup.age_days), col(RecipeGroup.condition))
+        .order_by(col(Recipe.label), col(Recipe.id), *IN_ORDER)
     )
     whole: dict[UUID, WholeRecipe] = {}
     for recipe, group in session.exec(question):
@@ -211,7 +222,7 @@ def planned_lately(session: Session, customer_id: UUID, *, but: UUID) -> list[Pl
 def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
     whole = {each.id: WholeRecipe(each, [], [], {}) for each in recipes}
     groups = select(RecipeGroup).where(col(RecipeGroup.recipe_id).in_(whole))
-    for group in session.exec(groups.order_by(col(RecipeGroup.age_days), col(RecipeGroup.condition))):
+    for group in session.exec(groups.order_by(*IN_ORDER)):
         whole[group.recipe_id].groups.append(group)
     return _with_parts(session, whole)
 

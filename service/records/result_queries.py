@@ -20,7 +20,7 @@ from service.records.jobs import Job, JobCriterion
 from service.records.materials import Material, Price, valid_on
 from service.records.people import Customer, Person
 from service.records.presses import Gauge, Mould, Press, PressSession
-from service.records.recipes import Recipe, RecipeGroup
+from service.records.recipes import IN_ORDER, Recipe, RecipeGroup
 from service.records.results import IssuedResult
 from service.records.shop import Prior
 from service.records.tokens import Ticket
@@ -178,7 +178,7 @@ def _tried() -> Any:
         .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
         # By state before position, or the lot would settle which state a reader meets first.
         .order_by(
-            *(col(Recipe.label), col(RecipeGroup.age_days), col(RecipeGroup.condition)),
+            *(col(Recipe.label), *IN_ORDER),
             *(col(Batch.number), col(Block.position), col(Soak.started_at), col(Crushing.created_at)),
         )
     )

@@ -12,7 +12,7 @@ from service.desk.block_tests._force import Force, force_of
 from service.desk.block_tests.given import OFFERED
 from service.desk.block_tests.recording import WEIGHED_AGAIN
 from service.desk.doorway import STAFF, Caller, look
-from service.measured.crushed import condition_of
+from service.measured.crushed import name_of
 from service.phrase import Phrase
 from service.records import block_queries, durability_tests
 from service.records.block_queries import WholeBlock
@@ -63,6 +63,8 @@ class TestedBlock:
     recipe: str
     batch_number: int
     condition: str
+    # The kind of the test that it was set aside for; nothing where it is to be crushed.
+    set_aside: str
     state: str
     length_mm: float
     width_mm: float
@@ -121,7 +123,8 @@ def _of_the_block(whole: WholeBlock) -> dict[str, Any]:
         "customer": whole.customer.name,
         "recipe": whole.recipe.label,
         "batch_number": whole.batch.number,
-        "condition": condition_of(whole.group).name,
+        "condition": name_of(whole.group),
+        "set_aside": whole.group.test or "",
         "state": whole.group.condition,
         "height_mm": whole.height_mm,
         "used_up": whole.used_up,

@@ -6,9 +6,8 @@ from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
-from service.measured.crushed import condition_of, meant_of
+from service.measured.crushed import condition_of, meant_of, step_of
 from service.records.block_queries import Waiting
-from service.trade.block.curing_steps import next_step
 
 
 @dataclass(frozen=True)
@@ -61,11 +60,8 @@ def due_blocks(rows: Iterable[Waiting], *, now: datetime) -> Due:
 
 
 def _due(row: Waiting, now: datetime) -> DueBlock | datetime | None:
-    meant = meant_of(row)
-    step = next_step(
-        meant, pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
-    )
-    if step.do == "soak":
+    meant, step = meant_of(row), step_of(row)
+    if step.do in ("soak", "test"):
         return None
     when = step.when(now)
     if when == "ahead":

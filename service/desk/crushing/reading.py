@@ -20,8 +20,9 @@ from service.records.corrections import amend
 from service.records.crushings import LOADED, Crushing
 from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, calibrations_of
+from service.records.recipes import RecipeGroup
 from service.shop_clock import as_kept
-from service.trade.block.durability_tests import USED_UP
+from service.trade.block.durability_tests import SET_ASIDE, USED_UP
 from service.typed import Typed, as_shown
 
 QUANTITIES = (
@@ -47,6 +48,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     if block.lost_at is not None:
         raise Conflict(f"{block.label} is broken or missing: {block.lost_because}. Record first that it can be tested.")
     _refuse_used(session, block)
+    _refuse_set_aside(session, block)
     press_session, gauge = _press_session(session, given)
     given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
     at = _crushed_at(caller, given, block)
@@ -112,6 +114,12 @@ def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -
     lines = f"{block.remark}\n{line}" if block.remark else line
     amend(session, block, {"remark": lines}, as_read={}, at=now, by=by.id, because="A note was added.")
     return Done("block", block.id, {"label": block.label, "remark": remark.strip()})
+
+
+def _refuse_set_aside(session: Session, block: Block) -> None:
+    test = session.get_one(RecipeGroup, block.recipe_group_id).test
+    if test is not None:
+        raise Conflict(f"{block.label} is set aside for {SET_ASIDE[test]}, so it is not crushed.")
 
 
 def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:

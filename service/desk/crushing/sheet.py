@@ -17,7 +17,7 @@ from service.desk.crushing._scale import PressSessionView, press_session_view
 from service.desk.crushing.queue import GaugeChoice
 from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
-from service.measured.crushed import condition_of, meant_of
+from service.measured.crushed import meant_of, name_of
 from service.measured.gauge import line_on
 from service.records import block_queries
 from service.records.audit_log import Trail
@@ -89,6 +89,7 @@ class BlockSheet:
     mould: str
     state: str
     condition: str
+    test: str
     soak_hours: float | None
     age_days: float
     tolerance_hours: float
@@ -216,7 +217,8 @@ def _pressed(whole: WholeBlock) -> dict[str, Any]:
         "mould": mould.name,
         "used_up": USED_UP.get(whole.used_up or "", ""),
         "state": group.condition,
-        "condition": condition_of(group).name,
+        "condition": name_of(group),
+        "test": group.test or "",
         "soak_hours": group.soak_hours,
         "age_days": group.age_days,
         "tolerance_hours": group.tolerance_hours,

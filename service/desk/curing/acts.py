@@ -16,7 +16,7 @@ from service.records.blocks import STILL_IN, Block, Soak
 from service.records.crushings import standing_of
 from service.records.recipes import RecipeGroup
 from service.shop_clock import as_kept
-from service.trade.block.durability_tests import USED_UP
+from service.trade.block.durability_tests import SET_ASIDE, USED_UP
 
 
 def _moment(caller: Caller, given: datetime | None, *, field: str, not_before: datetime, what: str) -> datetime:
@@ -72,10 +72,12 @@ def put_to_soak(
 
 def _check_meant_to_soak(session: Session, blocks: Sequence[Block]) -> None:
     groups = select(RecipeGroup).where(col(RecipeGroup.id).in_({block.recipe_group_id for block in blocks}))
-    dry = {group.id: group.condition for group in session.exec(groups) if group.soak_hours is None}
+    dry = {group.id: group for group in session.exec(groups) if group.soak_hours is None}
     wrong = next((block for block in blocks if block.recipe_group_id in dry), None)
     if wrong is not None:
-        sentence = f"{wrong.label} is to be crushed {dry[wrong.recipe_group_id]}, not soaked."
+        group = dry[wrong.recipe_group_id]
+        meant = f"set aside for {SET_ASIDE[group.test]}" if group.test else f"to be crushed {group.condition}"
+        sentence = f"{wrong.label} is {meant}, not soaked."
         raise Invalid(sentence, {"block_ids": sentence})
 
 

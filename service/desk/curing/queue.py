@@ -9,12 +9,12 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.measured.crushed import condition_of, meant_of
+from service.measured.crushed import meant_of, name_of, step_of
 from service.measured.opening import opening_days
 from service.records import block_queries, durability_tests
 from service.records.block_queries import Waiting
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Do, Meant, Step, When, next_step
+from service.trade.block.curing_steps import Do, Meant, Step, When
 from service.trade.block.opening_days import Closed, OpeningDays
 
 PAGE_SIZE = 25
@@ -44,6 +44,8 @@ class WaitingSet:
     covered: bool
     state: str
     condition: str
+    # The kind of the test that they were set aside for; nothing where they are crushed.
+    test: str
     recipe: str
     batch_id: UUID
     batch_number: int
@@ -114,6 +116,7 @@ class CuringQueue:
     soak: list[WaitingSet]
     take_out: list[WaitingSet]
     crush: list[WaitingSet]
+    test: list[WaitingSet]
     later: list[WaitingSet]
     batches: list[CoveredBatch]
     testing: list[OtherTest]
@@ -140,6 +143,7 @@ def queue(session: Session, caller: Caller, *, job_id: UUID | None = None, page:
         soak=[one for one in due if one.do == "soak"],
         take_out=[one for one in due if one.do == "take out"],
         crush=[one for one in due if one.do == "crush"],
+        test=[one for one in due if one.do == "test"],
         later=[one for one in shown if one.when == "ahead"],
         batches=batches[first : first + PAGE_SIZE],
         testing=testing[first : first + PAGE_SIZE],
@@ -163,13 +167,7 @@ def _urgency(members: list[Member], now: datetime) -> tuple[bool, datetime, date
 def _sets(rows: Iterable[Waiting], now: datetime) -> list[list[Member]]:
     found: dict[tuple[UUID, UUID, Do, When], list[Member]] = {}
     for row in rows:
-        meant = meant_of(row)
-        step = next_step(
-            meant,
-            pressed_at=row.pressed_at,
-            soak_started_at=row.soak_started_at,
-            soak_ended_at=row.soak_ended_at,
-        )
+        meant, step = meant_of(row), step_of(row)
         key = (row.batch_id, row.group_id, step.do, step.when(now))
         found.setdefault(key, []).append((row, meant, step))
     return list(found.values())
@@ -194,7 +192,8 @@ def _set(members: list[Member], clock: ShopClock, opening: OpeningDays) -> Waiti
         in_water_since=min(since, default=None),
         covered=row.covered_at is not None and row.uncovered_at is None,
         state=row.condition,
-        condition=condition_of(row).name,
+        condition=name_of(row),
+        test=row.test or "",
         recipe=row.recipe,
         batch_id=row.batch_id,
         batch_number=row.batch_number,

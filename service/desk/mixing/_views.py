@@ -7,7 +7,7 @@ from math import fsum
 from uuid import UUID
 
 from service.desk.mixing._places import Place
-from service.measured.crushed import condition_of
+from service.measured.crushed import name_of
 from service.measured.density import densities
 from service.records.batch_queries import NamedPart
 from service.records.batches import Batch, TrialBlock
@@ -286,9 +286,7 @@ def beside_each_other(lines: Sequence[BlockLine]) -> list[BlockLine]:
 def place_line(place: Place, block: BlockLine | None) -> PlaceLine:
     """Return a place with its block."""
     group = place.group
-    return PlaceLine(
-        place.position, group.condition, condition_of(group).name, place.crush_order, place.in_place_of, block
-    )
+    return PlaceLine(place.position, group.condition, name_of(group), place.crush_order, place.in_place_of, block)
 
 
 def change_lines(corrections: Sequence[Correction], names: Mapping[UUID, str]) -> list[ChangeLine]:

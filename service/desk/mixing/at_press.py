@@ -20,6 +20,7 @@ from service.desk.mixing._views import (
     scale_of,
     test_charge_line,
 )
+from service.desk.mixing.sheets import job_round
 from service.measured.forming import Forming, forming_gauges
 from service.records import batch_queries
 from service.records import batches as records
@@ -65,6 +66,8 @@ class Remembered:
     height_unit: str
     press_gauge_id: UUID | None
     mould_release: str
+    # At how many corners the last block was measured; 0: there is none.
+    corners: int
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,9 @@ class PressForm:
     full_mould_kg: float
     scale: Scale
     gauges: list[GaugeOffer]
+    # Where the work goes on once all blocks are pressed.
+    next_path: str
+    next_word: str
 
 
 @dataclass(frozen=True)
@@ -128,6 +134,7 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
     place = _wanted(free, position)
     newest = max(blocks, key=lambda one: one.created_at, default=None)
     trials = records.trial_blocks_of(session, [batch_id])
+    then = None if place else job_round(session, found.job.id)
     return PressForm(
         batch_id=batch_id,
         job_id=found.job.id,
@@ -150,6 +157,8 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         full_mould_kg=_full_mould_kg(found),
         scale=scale_of(found.batch),
         gauges=_gauges(session, caller, found),
+        next_path=then.next_path if then else "",
+        next_word=then.next_word if then else "",
     )
 
 
@@ -185,6 +194,8 @@ def _last_line(session: Session, found: PlacedBatch, newest: Block | None) -> Bl
 def _remembered(session: Session, kept: Sequence[Block], trials: Sequence[TrialBlock]) -> Remembered:
     lately = [*kept[:2], *(batch_queries.last_kept_blocks(session) if not kept else [])]
     last = lately[0] if lately else None
+    found = block_records.heights_of(session, [one.id for one in lately])
+    measured = [found.get(one.id, []) for one in lately]
     typed = last.as_read if last else {}
     accepted = next((trial for trial in reversed(trials) if trial.accepted), None)
     # The accepted trial settles the charge of this batch; from the second block on the last block says it.
@@ -196,16 +207,11 @@ def _remembered(session: Session, kept: Sequence[Block], trials: Sequence[TrialB
         pressed_stroke_mm=put_back(settled.get("pressed_stroke_mm") or typed.get("pressed_stroke_mm", {})),
         dwell_s=put_back(typed.get("dwell_s", {})),
         wet_mass_unit=unit_of([one.as_read.get("wet_mass_kg", {}) for one in lately]),
-        height_unit=_height_unit(session, lately),
+        height_unit=unit_of([heights[0].as_read.get("height_mm", {}) for heights in measured if heights]),
         press_gauge_id=last.press_gauge_id if last else None,
         mould_release=(last.mould_release or "") if last else "",
+        corners=len(measured[0]) if measured else 0,
     )
-
-
-def _height_unit(session: Session, lately: Sequence[Block]) -> str:
-    found = block_records.heights_of(session, [one.id for one in lately])
-    first = [heights[0] for one in lately if (heights := found.get(one.id))]
-    return unit_of([one.as_read.get("height_mm", {}) for one in first])
 
 
 def _gauges(session: Session, caller: Caller, found: PlacedBatch) -> list[GaugeOffer]:

@@ -85,6 +85,8 @@ class StartForm:
     has_binder: bool
     pot_text: str
     pot_unit: str
+    # How many trial charges are asked for: none once blocks of this job came out of the same mould.
+    test_charges: int
 
 
 @look("batch.start_form", by=STAFF)
@@ -99,7 +101,8 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
     pot_read = pot.as_read.get("pot_kg", {}) if pot else {}
     known = sacks.last_moistures(session, [part.material_id for part in _of_role(ready.whole, "component")])
     lost_share = last.waste if last else WORKING_WASTE
-    soil_kg = (ready.blocks + USUAL_TRIALS) * block_kg * (1 + lost_share) * _soil_share(ready.whole)
+    trials = 0 if taken_from in ("blocks", "job") else USUAL_TRIALS
+    soil_kg = (ready.blocks + trials) * block_kg * (1 + lost_share) * _soil_share(ready.whole)
     return StartForm(
         recipe_id=recipe.id,
         job_id=recipe.job_id,
@@ -117,6 +120,7 @@ def start_form(session: Session, caller: Caller, *, recipe_id: UUID) -> StartFor
         has_binder=any(ready.materials[part.material_id].kind in ("cement", "lime") for part in ready.whole.parts),
         pot_text=pot_read.get("text", ""),
         pot_unit=pot_read.get("unit", ""),
+        test_charges=trials,
     )
 
 
@@ -210,13 +214,14 @@ def _density(job: Job) -> float:
 
 
 def _block_kg(session: Session, ready: _Ready) -> tuple[float, str]:
-    """Return the dry mass of a block, and where it comes from: blocks of this recipe, else mould and density."""
+    """Return the dry mass of a block, and where it comes from: pressed blocks of recipe or job, else the mould."""
     recipe = ready.whole.recipe
     blocks = batch_queries.blocks_of_recipe(session, recipe.id) if ready.begun else []
-    pressed = [one.wet_mass_kg for one in blocks if one.wet_mass_kg]
+    own = [one.wet_mass_kg for one in blocks if one.wet_mass_kg]
+    pressed = own or batch_queries.masses_in_mould(session, ready.job.id, recipe.mould_id)
     if pressed:
         over_mix = recipe.target_moisture * (1.0 if recipe.moisture_basis == "dry mix" else _soil_share(ready.whole))
-        return median(pressed) / (1 + over_mix), "blocks"
+        return median(pressed) / (1 + over_mix), "blocks" if own else "job"
     density, mould = _density(ready.job), ready.mould
     mass = dry_mass_per_block_kg(
         length_mm=mould.length_mm, width_mm=mould.width_mm, height_mm=mould.height_mm, dry_density_kg_m3=density

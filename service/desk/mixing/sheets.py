@@ -124,6 +124,8 @@ class BatchSheet:
     mixer_kg: float | None
     mixer_loads: MixerLoads | None
     rough: list[Rough]
+    # Whether blocks of this job came out of the same mould, so that no trial charge is needed.
+    charge_known: bool
 
     @property
     def blocks(self) -> list[BlockLine]:
@@ -145,16 +147,21 @@ class BatchSheet:
 def round_of(session: Session, caller: Caller, *, job_id: UUID) -> Round:
     """Return the recipes of a job with their batches and what is next."""
     job = jobs.visible(session, job_id, seen_by=caller.seen_by)
-    planned = recipe_records.recipes_of_job(session, job.id)
+    return job_round(session, job.id)
+
+
+def job_round(session: Session, job_id: UUID) -> Round:
+    """Return the recipes of a job with their batches and what is next."""
+    planned = recipe_records.recipes_of_job(session, job_id)
     begun: dict[UUID, list[records.WholeBatch]] = {}
-    for one in records.batches_of_job(session, job.id):
+    for one in records.batches_of_job(session, job_id):
         begun.setdefault(one.batch.recipe_id, []).append(one)
-    counts = batch_queries.pressed_counts(session, job.id)
+    counts = batch_queries.pressed_counts(session, job_id)
     replaced = {one.recipe.replaces_id for one in planned}
     steps = [
         _recipe_step(one, begun.get(one.recipe.id, []), counts, replaced=one.recipe.id in replaced) for one in planned
     ]
-    return Round(job.id, steps, *_next(job.id, steps))
+    return Round(job_id, steps, *_next(job_id, steps))
 
 
 def _recipe_step(
@@ -241,6 +248,7 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
         mixer_kg=pot.pot_kg if pot else None,
         mixer_loads=_mixer_loads(placed, parts, pot) if pot else None,
         rough=_rough(placed, parts),
+        charge_known=bool(batch_queries.masses_in_mould(session, placed.job.id, placed.recipe.mould_id)),
     )
 
 

@@ -137,6 +137,7 @@ def fill(session: Session, recipe: Recipe, asked: RecipeGiven, weighed: Mapping[
                 soak_hours=group.soak_hours.value if group.soak_hours else None,
                 soak_hours_max=group.soak_hours_max.value if group.soak_hours_max else None,
                 blocks=group.blocks,
+                test=group.test,
             )
         )
     session.flush()

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from service.errors import Invalid
 from service.records.materials import Material
-from service.records.recipes import CONDITIONS, MOISTURE_BASES
+from service.records.recipes import CONDITIONS, MOISTURE_BASES, TESTS
 from service.trade.mix.batch import Stabiliser, shares_on_both_bases
 from service.typed import Typed
 
@@ -40,7 +40,7 @@ class StabiliserGiven:
 
 @dataclass(frozen=True)
 class GroupGiven:
-    """So many blocks of all batches together, crushed in one state at one age."""
+    """So many blocks of all batches together, crushed in one state at one age, or set aside for another test."""
 
     condition: str
     age_days: Typed
@@ -48,6 +48,8 @@ class GroupGiven:
     tolerance_hours: Typed
     soak_hours: Typed | None = None
     soak_hours_max: Typed | None = None
+    # The kind of the test that the blocks are set aside for; None: they are crushed.
+    test: str | None = None
 
 
 @dataclass(frozen=True)
@@ -165,17 +167,24 @@ def _group_faults(groups: Sequence[GroupGiven], batches: int) -> dict[str, str]:
     if not groups:
         return {"groups.0.condition": "Say how at least one group of blocks is crushed."}
     faults: dict[str, str] = {}
-    seen = set()
+    seen: set[str | tuple[str, float]] = set()
     for index, group in enumerate(groups):
         faults |= {f"groups.{index}.{name}": told for name, told in _one_group(group).items()}
-        if (group.condition, group.age_days.value) in seen:
-            faults[f"groups.{index}.age_days"] = "There is a group in this state at this age already."
-        seen.add((group.condition, group.age_days.value))
+        own = group.test or (group.condition, group.age_days.value)
+        if own in seen:
+            twice = (
+                "There is a group for this test already."
+                if group.test
+                else "There is a group in this state at this age already."
+            )
+            faults[f"groups.{index}.age_days"] = twice
+        seen.add(own)
     total = sum(group.blocks for group in groups)
     if total < batches:
         faults["batches"] = f"At most {total}: every batch gives a block."
     if total > MOST_BLOCKS:
-        faults[f"groups.{len(groups) - 1}.blocks"] = f"At most {MOST_BLOCKS} blocks of one recipe; these are {total}."
+        last = max((index for index, group in enumerate(groups) if group.test is None), default=0)
+        faults[f"groups.{last}.blocks"] = f"At most {MOST_BLOCKS} blocks of one recipe; these are {total}."
     return faults
 
 
@@ -187,6 +196,10 @@ def _one_group(group: GroupGiven) -> dict[str, str]:
         faults["age_days"] = "This must be above 0."
     elif not 0 <= group.tolerance_hours.value < 24 * group.age_days.value:
         faults["tolerance_hours"] = "From 0 to less than the age itself."
+    if group.test is not None and group.test not in TESTS:
+        faults["test"] = "Choose one from the list."
+    if group.test is not None and group.condition == "soaked":
+        faults["condition"] = "A test has its own water: these blocks are not soaked before it."
     if group.blocks < 1:
         faults["blocks"] = "At least one block."
     return _soak_faults(group) | faults

@@ -37,7 +37,7 @@ def detectable_difference(planned: Sequence[WholeRecipe], adopted: Prior | None)
             )
             for mixes in MIXES
         },
-        planned=tuple(sorted({group.blocks for one in planned for group in one.groups})),
+        planned=tuple(sorted({group.blocks for one in planned for group in one.groups if group.test is None})),
         scatter=scatter,
         batch_sd=batch_sd,
         rests_on=adopted.rests_on if adopted else None,

@@ -66,7 +66,8 @@ def _group(group: RecipeGroup, blocks: int) -> GroupGiven:
     return GroupGiven(
         condition=group.condition,
         age_days=Typed(group.age_days, f"{group.age_days:.6g}", "d"),
-        blocks=blocks,
+        blocks=group.blocks if group.test else blocks,
+        test=group.test,
         tolerance_hours=Typed(group.tolerance_hours, f"{group.tolerance_hours:.6g}", "h"),
         soak_hours=_typed(group.soak_hours, "h"),
         soak_hours_max=_typed(group.soak_hours_max, "h"),

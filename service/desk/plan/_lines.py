@@ -7,7 +7,7 @@ from math import fsum
 from uuid import UUID
 
 from service.desk.plan._supply import block_mass_kg, over_dry_mix
-from service.measured.crushed import condition_of
+from service.measured.crushed import name_of
 from service.records.batches import Batch
 from service.records.materials import Material
 from service.records.presses import Mould
@@ -42,7 +42,7 @@ class PartLine:
 
 @dataclass(frozen=True)
 class GroupLine:
-    """So many blocks in one state at one age."""
+    """So many blocks in one state at one age; ``test`` is the kind of the test they are set aside for."""
 
     condition: str
     name: str
@@ -51,6 +51,7 @@ class GroupLine:
     soak_hours: float | None
     soak_hours_max: float | None
     blocks: int
+    test: str | None
 
 
 @dataclass(frozen=True)
@@ -185,12 +186,13 @@ def _volume(part: RecipePart, volume: PartVolume | None) -> VolumeLine | None:
 def _group(group: RecipeGroup) -> GroupLine:
     return GroupLine(
         condition=group.condition,
-        name=condition_of(group).name,
+        name=name_of(group),
         age_days=group.age_days,
         tolerance_hours=group.tolerance_hours,
         soak_hours=group.soak_hours,
         soak_hours_max=group.soak_hours_max,
         blocks=group.blocks,
+        test=group.test,
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import fsum
 from uuid import UUID
 
-from service.measured.crushed import condition_of
+from service.measured.crushed import name_of
 from service.records.materials import Material
 from service.records.presses import Mould
 from service.records.recipes import WholeRecipe
@@ -139,7 +139,7 @@ def _needs(material_id: UUID, recipes: Sequence[Open], waste: float) -> list[Gro
     return [
         GroupNeed(
             recipe=one.whole.recipe.label,
-            condition=condition_of(group).name,
+            condition=name_of(group),
             soaked=group.condition == "soaked",
             blocks=group.blocks,
             kg_per_block=one.block_kg * (1 + waste) * over_dry_mix(one.whole).get(material_id, 0.0),

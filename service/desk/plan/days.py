@@ -66,7 +66,7 @@ def _of_recipe(recipe: RecipeLine, opening: OpeningDays, today: date) -> RecipeD
             return None
         return RecipeDays(None, False, "", [], good[:DAYS_OFFERED], True)
     groups = [
-        GroupOnClosedDays(one, falls, _ages(one, mix_on, opening) if may_move else [])
+        GroupOnClosedDays(one, falls, _ages(one, mix_on, opening) if may_move and one.test is None else [])
         for one in recipe.groups
         if (falls := _falls(one, mix_on, opening))
     ]
@@ -124,7 +124,7 @@ def set_age(
     group = _group(groups, condition, age_days)
     if abs(new_age_days - group.age_days) * 24 > group.tolerance_hours:
         raise Invalid("This age is outside the tolerance of the plan.", {"new_age_days": "Change the recipe instead."})
-    if any((one.condition, one.age_days) == (condition, new_age_days) for one in groups):
+    if any((one.condition, one.age_days, one.test) == (condition, new_age_days, None) for one in groups):
         raise Conflict("Other blocks of this recipe have this age already.")
     group.age_days = new_age_days
     session.add(group)
@@ -132,7 +132,9 @@ def set_age(
 
 
 def _group(groups: Iterable[RecipeGroup], condition: str, age_days: float) -> RecipeGroup:
-    found = next((one for one in groups if (one.condition, one.age_days) == (condition, age_days)), None)
+    found = next(
+        (one for one in groups if (one.condition, one.age_days, one.test) == (condition, age_days, None)), None
+    )
     if found is None:
         raise NotFound("There is no such group in this recipe.")
     return found

@@ -126,12 +126,12 @@ def _details(asked: RecipeGiven, weighed: Mapping[UUID, Weighed]) -> dict[str, A
         **({"volumes": list(weighed.values())} if weighed else {}),
         "components": [(one.material_id, one.share.as_read()) for one in asked.components],
         "stabilisers": [(one.material_id, one.share.as_read(), one.basis) for one in asked.stabilisers],
-        "groups": [(one.condition, one.blocks, as_read(_typed_of(one))) for one in asked.groups],
+        "groups": [(one.test or one.condition, one.blocks, as_read(_typed_of(one))) for one in asked.groups],
     }
 
 
 def _typed_of(group: GroupGiven) -> dict[str, Any]:
-    return {name: value for name, value in vars(group).items() if name not in ("condition", "blocks")}
+    return {name: value for name, value in vars(group).items() if name not in ("condition", "blocks", "test")}
 
 
 def _said(whole: WholeRecipe) -> dict[str, Any]:

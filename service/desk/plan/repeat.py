@@ -125,6 +125,7 @@ def _group(group: RecipeGroup) -> GroupGiven:
         Typed(group.tolerance_hours, f"{group.tolerance_hours:g}", "h"),
         Typed(group.soak_hours, f"{group.soak_hours:g}", "h") if group.soak_hours else None,
         Typed(group.soak_hours_max, f"{group.soak_hours_max:g}", "h") if group.soak_hours_max else None,
+        test=group.test,
     )
 
 

@@ -61,7 +61,7 @@ class Asked:
 def asked_of(session: Session, caller: Caller, job_id: UUID) -> Asked:
     """Return what the records of a job have the engine asked, and its answer."""
     found = _gather(session, caller, job_id)
-    conditions = tuple(dict.fromkeys(condition_of(one.group) for one in found.tried))
+    conditions = tuple(dict.fromkeys(condition_of(one.group) for one in found.tried if one.group.test is None))
     settings = _engine.settings_of(
         found.setting.prior, found.blocks, assurance=caller.shop.assurance, margin=caller.shop.margin
     )

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from service.desk.results._scales import Scale, Scales
 from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
-from service.measured.crushed import condition_of, gauge_typed, left_out, meant_of, peak_of, zero_wandered
+from service.measured.crushed import gauge_typed, left_out, meant_of, name_of, peak_of, zero_wandered
 from service.measured.density import densities
 from service.measured.water import in_water
 from service.records.crushings import Crushing
@@ -65,7 +65,7 @@ def _read(
         block=tried.block.label,
         recipe=labels[tried.batch.recipe_id],
         batch=tried.batch.number,
-        condition=condition_of(tried.group).name,
+        condition=name_of(tried.group),
         soaked=tried.group.condition == "soaked",
         fate=fate,
         because=because,
@@ -98,7 +98,9 @@ def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
     if tried.block.lost_at is not None:
         return "lost", tried.block.lost_because
     if standing is None:
-        return ("other test", USED_UP[tried.used_up]) if tried.used_up else ("waiting", None)
+        if tried.used_up:
+            return "other test", USED_UP[tried.used_up]
+        return ("other test" if tried.group.test else "waiting"), None
     crushing = standing.crushing
     if crushing.outcome == "spoiled":
         return "spoiled", crushing.spoiled_because

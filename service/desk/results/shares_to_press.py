@@ -59,7 +59,7 @@ def which_shares(session: Session, caller: Caller, *, job_id: UUID) -> SharesShe
     """Return which shares to press, and how many blocks of each, for a job's soil and its limits."""
     job, _, adopted = result_queries.setting(session, job_id)
     like = recipes.newest_of_job(session, job.id) or recipes.newest_recipe(session)
-    planned = tuple(condition_of(group) for group in like.groups) if like else ()
+    planned = tuple(condition_of(one) for one in like.groups if one.test is None) if like else ()
     rules = _criteria.chosen(result_queries.criteria_checked(session, job.id), caller.clock)
     limits = _criteria.limits(rules, planned)
     soil = _soil_of(session, job.id)

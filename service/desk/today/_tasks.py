@@ -6,16 +6,16 @@ from datetime import datetime, time, timedelta
 from typing import Literal
 from uuid import UUID
 
+from service.measured.crushed import name_of, step_of
 from service.records.block_queries import Waiting
 from service.records.durability_tests import Running
 from service.records.today import InHand
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Meant, Step, When, next_step
+from service.trade.block.curing_steps import Step, When
 from service.trade.block.opening_days import Closed, OpeningDays
 from service.trade.block.random_order import blocks_of_batches
-from service.trade.block.test_conditions import condition_name
 
-Do = Literal["soak", "take out", "crush", "cover", "uncover", "weigh", "press", "mix", "test"]
+Do = Literal["soak", "take out", "crush", "test", "cover", "uncover", "weigh", "press", "mix", "weigh again"]
 
 WHENS: tuple[When, ...] = ("late", "now", "ahead")
 # A damp mix with binder sets and dries while it waits; common practice, no published source.
@@ -81,7 +81,7 @@ def beside_closed_days(tasks: Iterable[Task], *, now: datetime, opening: Opening
 
 
 def _closed(task: Task, now: datetime, opening: OpeningDays) -> Closed | None:
-    if task.ends_at is None or task.when == "late" or task.do not in ("soak", "take out", "crush", "mix"):
+    if task.ends_at is None or task.when == "late" or task.do not in ("soak", "take out", "crush", "test", "mix"):
         return None
     start = max(task.starts_at or now, now)
     # A mix is planned for a day, whatever the hour.
@@ -98,19 +98,13 @@ def of_blocks(rows: Iterable[Waiting], now: datetime) -> list[Task]:
     """
     sets: dict[tuple[object, ...], list[tuple[Waiting, Step]]] = {}
     for row in rows:
-        step = _step(row)
+        step = step_of(row)
         when = step.when(now)
-        at_press = when != "ahead" and step.do != "soak"
-        whose: tuple[object, ...] = ("crush", row.job_id) if at_press else (step.do, when, row.batch_id, row.group_id)
+        whose: tuple[object, ...] = (step.do, when, row.batch_id, row.group_id)
+        if when != "ahead" and step.do != "soak":
+            whose = (row.test or "crush", row.job_id)
         sets.setdefault(whose, []).append((row, step))
     return [_of_set(members, now) for members in sets.values()]
-
-
-def _step(row: Waiting) -> Step:
-    meant = Meant(row.condition, row.age_days, row.tolerance_hours, row.soak_hours, row.soak_hours_max)
-    return next_step(
-        meant, pressed_at=row.pressed_at, soak_started_at=row.soak_started_at, soak_ended_at=row.soak_ended_at
-    )
 
 
 def _of_set(members: list[tuple[Waiting, Step]], now: datetime) -> Task:
@@ -133,14 +127,11 @@ def _of_set(members: list[tuple[Waiting, Step]], now: datetime) -> Task:
         batch_id=row.batch_id,
         batch_number=row.batch_number,
         state=row.condition if alike else "",
-        condition=_condition(row) if alike else "",
+        condition=name_of(row) if alike else "",
+        test=row.test or "",
         since=min(since, default=None),
         blocks=tuple(TaskBlock(one.block_id, one.label) for one, _ in members),
     )
-
-
-def _condition(row: Waiting) -> str:
-    return condition_name(state=row.condition, soak_hours=row.soak_hours, age_days=row.age_days)  # type: ignore[arg-type]
 
 
 def of_batches(
@@ -173,7 +164,7 @@ def _first_steps(waiting: Iterable[Waiting]) -> Mapping[UUID, datetime]:
     """Return for each batch when the first of its blocks leaves the covers for the water or the press."""
     comes: dict[UUID, datetime] = {}
     for row in waiting:
-        at = _step(row).starts_at
+        at = step_of(row).starts_at
         comes[row.batch_id] = min(at, comes.get(row.batch_id, at))
     return comes
 
@@ -231,7 +222,7 @@ def of_tests(rows: Iterable[Running]) -> list[Task]:
     """Return the blocks that stand in another test and are to be weighed again."""
     return [
         Task(
-            "test", "now", None, None, one.job_id, one.job_number, one.customer, one.recipe,
+            "weigh again", "now", None, None, one.job_id, one.job_number, one.customer, one.recipe,
             count=1, batch_number=one.batch_number, since=one.since, state=one.manner,
             blocks=(TaskBlock(one.block_id, one.label),), test="cycles" if one.manner == "cycles" else "absorption",
         )

@@ -1,4 +1,4 @@
-"""What is to be done next with a block that waits: put to soak, take out of the water, crush; and what then counts."""
+"""What is to be done next with a block that waits: soak, take out of the water, crush, test; and what then counts."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -8,7 +8,7 @@ from service.phrase import Phrase
 from service.trade.block.age_window import AgeWindow, age_window
 from service.trade.validation import require
 
-Do = Literal["soak", "take out", "crush"]
+Do = Literal["soak", "take out", "crush", "test"]
 When = Literal["late", "now", "ahead"]
 
 # A soak that was a little short still is that soak; common practice, no published source.

@@ -18,6 +18,14 @@ USED_UP = {
     "absorption": "dried in the oven, which changes what it was cured to",
 }
 
+# What a block can be set aside for instead of crushing, by the kind of its test.
+SET_ASIDE = {
+    "absorption": "absorption",
+    "bending": "bending",
+    "erosion": "erosion",
+    "cycles": "wetting and drying",
+}
+
 # A pit of exactly 5 mm is in the next class, an erosion of exactly 20 mm in an hour in the lower one.
 DRIP_MM = (5.0, 10.0, 15.0)
 SPRAY_MM_PER_HOUR = (20.0, 50.0, 90.0, 120.0)

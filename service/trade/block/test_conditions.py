@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from service.phrase import Phrase
+from service.trade.block.durability_tests import SET_ASIDE
 
 State = Literal["as cured", "air-dry", "oven-dry", "soaked"]
 
@@ -92,17 +93,24 @@ def condition_phrase(name: str) -> Phrase:
     --------
     >>> condition_phrase("as cured, 7 days").values["state"].english
     'without soaking'
+    >>> condition_phrase("absorption, 7 days").values["state"].english
+    'absorption'
     >>> condition_phrase("of the shop's own").english
     "of the shop's own"
     """
     found = _NAME.fullmatch(name)
     if found is None:
-        return Phrase(name)
+        test, _, age = name.partition(", ")
+        aside = test in SET_ASIDE.values() and _AGE.fullmatch(age)
+        return (
+            Phrase("{state} at {age}", {"state": Phrase(test), "age": days(float(aside[1]))}) if aside else Phrase(name)
+        )
     state, soak, age = found.groups()
     return Condition(state, float(soak) if soak else None, float(age) if age else None).phrase()  # type: ignore[arg-type]
 
 
 _NAME = re.compile(rf"({'|'.join(get_args(State))})(?: ([\d.]+) h)?(?:, ([\d.]+) days?)?")
+_AGE = re.compile(r"([\d.]+) days?")
 
 
 def days(count: float) -> Phrase:

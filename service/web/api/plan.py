@@ -63,7 +63,7 @@ class VolumesForm(Sent):
 
 
 class GroupForm(Sent):
-    """So many blocks of all batches together, crushed in one state at one age."""
+    """So many blocks of all batches together, crushed in one state at one age, or set aside for another test."""
 
     condition: Literal["as cured", "air-dry", "oven-dry", "soaked"]
     age_days: Annotated[Number, Field(examples=[7])]
@@ -71,6 +71,10 @@ class GroupForm(Sent):
     soak_hours: Annotated[Number | None, Field(examples=[4])] = None
     soak_hours_max: Annotated[Number | None, Field(examples=[24])] = None
     blocks: Annotated[Count, Field(examples=[5])]
+    test: Annotated[
+        Literal["absorption", "bending", "erosion", "cycles"] | None,
+        Field(description="The test that these blocks are set aside for; without it they are crushed."),
+    ] = None
 
 
 class RecipeForm(Sent):
@@ -130,6 +134,7 @@ def _group(one: GroupForm) -> GroupGiven:
         tolerance_hours=typed(one.tolerance_hours, "h"),
         soak_hours=maybe_typed(one.soak_hours, "h"),
         soak_hours_max=maybe_typed(one.soak_hours_max, "h"),
+        test=one.test,
     )
 
 

@@ -21,6 +21,7 @@ from service.desk.plan.recipes import (
 )
 from service.desk.results import shares_to_press
 from service.paper.detectable_difference_chart import Told, apart_chart
+from service.trade.block.durability_tests import SET_ASIDE
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -215,6 +216,7 @@ def _form(
         by=by,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,
+        tests=SET_ASIDE,
         bases=BASES,
     )
 
@@ -242,7 +244,7 @@ def _recipe(read: FormReader) -> tuple[RecipeGiven, VolumesGiven | None]:
             )
             for row in stabilisers
         ),
-        groups=tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS)),
+        groups=_groups(read),
         target_moisture=read.quantity("target_moisture", "moisture", unit="%"),
         moisture_basis=read.choice("moisture_basis", tuple(basis for basis, _ in BASES)),
         mould_id=read.id("mould_id"),
@@ -267,6 +269,20 @@ def _volume(read: FormReader, row: str) -> VolumeGiven:
 def _filled(read: FormReader, what: str, column: str, rows: int) -> list[str]:
     """Return the rows of a table that somebody filled in, each by the beginning of its fields' names."""
     return [row for row in (f"{what}.{number}" for number in range(rows)) if read.raw(f"{row}.{column}")]
+
+
+def _groups(read: FormReader) -> tuple[GroupGiven, ...]:
+    """Return the groups that are crushed and, at the age of the oldest of them, those set aside for other tests."""
+    crushed = tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS))
+    aside = {test: read.maybe_count(f"tests.{test}", most=60) for test in SET_ASIDE}
+    oldest = max(crushed, key=lambda one: one.age_days.value, default=None)
+    if oldest is None:
+        return crushed
+    return crushed + tuple(
+        GroupGiven("as cured", oldest.age_days, blocks, oldest.tolerance_hours, test=test)
+        for test, blocks in aside.items()
+        if blocks
+    )
 
 
 def _group(read: FormReader, row: str) -> GroupGiven:

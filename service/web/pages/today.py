@@ -42,8 +42,10 @@ def _kept(today: todays.Today) -> list[str]:
         if task.do == "press":
             at = f"/batches/{task.batch_id}/press"
             pages += [at, *(f"{at}?position={task.pressed + n}" for n in range(1, task.count + 1))]
-        if task.do == "test":
+        if task.do == "weigh again":
             pages.append(f"/blocks/{task.blocks[0].id}/tests/{task.test}")
+    ahead = [*today.tasks, *today.later]
+    pages += [f"/blocks/{one.id}/tests/{task.test}" for task in ahead if task.do == "test" for one in task.blocks]
     blocks = [one.id for task in [*today.tasks, *today.soaking, *today.later] for one in task.blocks]
     return pages + [f"/blocks/{one}" for one in list(dict.fromkeys(blocks))[:MOST_BLOCKS_KEPT]]
 
@@ -78,6 +80,8 @@ def _path(found: labels.LeadsTo) -> str:
     match found.act:
         case "soak":
             return f"/today?block={found.id}"
+        case "test":
+            return f"/blocks/{found.id}/tests/{found.test}"
         case "crush" | "block":
             return f"/blocks/{found.id}"
         case "press":
