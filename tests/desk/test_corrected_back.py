@@ -15,24 +15,23 @@ from service.desk.block_tests.given import Wetting
 from service.desk.crushing import press, reading, sheet
 from service.desk.crushing.given import Given
 from service.desk.curing import acts
-from service.desk.mixing import at_press, pressing, sheets, weighing
+from service.desk.mixing import at_press, cancelling, pressing, sheets, weighing
 from service.desk.mixing.pressing import Pressed
+from service.desk.plan import recipes, repeat
+from service.desk.plan import sheet as plans
 from service.desk.today import page, undo
 from service.desk.today._slips import CALLED, CORRECTED
 from service.errors import Conflict
 from service.records import crushings
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import Cast
+from tests.desk.test_repeat_plan import another_job
 from tests.mixes import a_ready_job, kg, mm, mpa
 
 SOAKED = {"condition": "soaked", "soak_hours": 24.0}
 DESK = Path(opening.__file__).parent
 ACT = re.compile(r'@act\(\s*"([a-z_.]+)"')
 WHOLE = Pressed(charge_kg=kg(2.62), heights_mm=(mm(99), mm(101), mm(100), mm(100)), wet_mass_kg=kg(2.6))
-# Acts of the bench that one tap does not take back, and why.
-NOT_BY_A_TAP = {
-    "batch.cancel": "its parts are gone with it; the batch is begun again",
-}
 
 
 def undo_last(cast: Cast) -> None:
@@ -43,11 +42,43 @@ def spoiled(faces: str) -> Given:
     return Given("spoiled", "air-dry", spoiled_because="dropped", orientation="flat", faces=faces)
 
 
-def test_every_act_of_the_bench_is_undone_by_a_tap_or_says_why_not() -> None:
+def test_every_act_of_the_bench_is_undone_by_a_tap() -> None:
     rooms = ("batch.", "block.", "crushing.", "curing.", "enduring.", "moisture.", "photo.")
     acts_of_desks = (name for path in DESK.rglob("*.py") for name in ACT.findall(path.read_text("utf-8")))
     of_the_bench = {name for name in acts_of_desks if name.startswith(rooms)} - {"photo.show"}
-    assert of_the_bench == {*CALLED, *CORRECTED, *NOT_BY_A_TAP}
+    assert of_the_bench == {*CALLED, *CORRECTED} - {"plan.repeat"}
+
+
+def test_a_batch_taken_back_is_there_again_as_it_was(cast: Cast) -> None:
+    job = a_ready_job(cast)
+    recipe = job.plan()
+    batch = job.begin(recipe, mixer_kg=kg(8))
+    before = sheets.batch(cast.tess, batch_id=batch)
+    cancelling.cancel_batch(cast.tess, batch_id=batch, because="begun twice")
+    undo_last(cast)
+    assert sheets.batch(cast.tess, batch_id=batch) == before
+    # Once another stands in its place it does not come back.
+    cancelling.cancel_batch(cast.tess, batch_id=batch, because="begun twice")
+    job.begin(recipe)
+    slip = next(one for one in page.page(cast.tess).slips if one.act == "batch.cancel")
+    with pytest.raises(Conflict):
+        undo.undo(cast.tess, position=slip.position)
+
+
+def test_a_repeated_plan_is_taken_back_until_something_is_done_with_it(cast: Cast) -> None:
+    first = a_ready_job(cast)
+    first.plan()
+    first.plan(dose=0.08)
+    job_id = another_job(cast)
+    repeat.repeat(cast.tess, job_id=job_id, number=1)
+    slip = page.page(cast.tess).slips[0]
+    assert (slip.called, slip.what) == ("Planned", "as job 1: A, B")
+    undo.undo(cast.tess, position=slip.position)
+    assert plans.sheet(cast.tess, job_id=job_id).recipes == []
+    repeat.repeat(cast.tess, job_id=job_id, number=1)
+    recipes.drop_recipe(cast.tess, recipe_id=plans.sheet(cast.tess, job_id=job_id).recipes[0].id, because="not wanted")
+    with pytest.raises(Conflict):
+        undo_last(cast)
 
 
 def test_a_corrected_reading_and_one_withdrawn_stand_again(cast: Cast) -> None:

@@ -23,10 +23,11 @@ def cancel_batch(session: Session, caller: Caller, *, batch_id: UUID, because: s
     if found.batch.number != max(one.number for one in batches.batches_of_recipe(session, found.recipe.id)):
         raise Conflict("A later batch of this recipe was started. Cancel that one first.")
     pot = moisture_trials.pot_of(session, batch_id)
+    rows = {"batch": found.batch.model_dump(), "parts": [part.model_dump() for part in parts]}
+    rows |= {"pot": pot.model_dump()} if pot else {}
     for row in (*parts, *([pot] if pot else [])):
         session.delete(row)
     session.flush()
     session.delete(found.batch)
-    planned = {str(part.recipe_part_id): part.planned_kg for part in parts}
-    details = {"job": found.job.number, "recipe": found.recipe.label, "number": found.batch.number, "planned": planned}
-    return Done("batch", batch_id, {**details, "because": because.strip()})
+    label = f"{found.job.number}-{found.recipe.label}{found.batch.number}"
+    return Done("batch", batch_id, {"label": label, "rows": rows, "because": because.strip()})

@@ -15,7 +15,7 @@ from service.records import recipes as records
 from service.records import sack_stock
 from service.records.jobs import Job
 from service.records.materials import Material
-from service.records.recipes import RecipeGroup, RecipePart, WholeRecipe
+from service.records.recipes import Recipe, RecipeGroup, RecipePart, WholeRecipe
 from service.typed import Typed
 
 
@@ -51,8 +51,10 @@ def repeat(session: Session, caller: Caller, *, job_id: UUID, number: int) -> Do
         sentence = "No other job of this number has a plan."
         raise Invalid(sentence, {"number": sentence})
     soils = _own_soils(session, job, like, recipes)
-    labels = [_repeated(session, caller, job, one, soils) for one in recipes]
-    return Done("job", job.id, {"like": number, "recipes": labels})
+    planned = [_repeated(session, caller, job, one, soils) for one in recipes]
+    said = f"as job {number}: {', '.join(one.label for one in planned)}"
+    parts = [part.id for one in records.recipes_of_job(session, job.id) for part in one.parts]
+    return Done("job", job.id, {"label": said, "recipes": [one.id for one in planned], "parts": parts})
 
 
 def _in_force(planned: Sequence[WholeRecipe]) -> list[WholeRecipe]:
@@ -83,7 +85,7 @@ def _soils(count: int) -> str:
     return f"{count} soil" if count == 1 else f"{count} soils"
 
 
-def _repeated(session: Session, caller: Caller, job: Job, whole: WholeRecipe, soils: Mapping[UUID, UUID]) -> str:
+def _repeated(session: Session, caller: Caller, job: Job, whole: WholeRecipe, soils: Mapping[UUID, UUID]) -> Recipe:
     recipe = whole.recipe
     asked = RecipeGiven(
         components=tuple(_component(one, soils) for one in whole.parts if one.role == "component"),
@@ -98,7 +100,7 @@ def _repeated(session: Session, caller: Caller, job: Job, whole: WholeRecipe, so
         label=recipe.label,
     )
     try:
-        return add_one(session, caller, job, asked).label
+        return add_one(session, caller, job, asked)
     except Invalid as fault:
         # There is no form of this recipe to mark: what cannot be repeated is said of the whole.
         because = " ".join(dict.fromkeys(fault.fields.values())) or fault.sentence

@@ -28,6 +28,7 @@ CALLED = {
     "block.press": "Pressed",
     "batch.weigh": "Weighed",
     "batch.start": "Batch started",
+    "batch.cancel": "Batch taken back",
     "batch.try_charge": "Trial charge saved",
     "batch.weigh_can": "Can weighed",
     "moisture.weigh": "Cans weighed",
@@ -35,6 +36,7 @@ CALLED = {
     "crushing.open_spell": "Gauge read unloaded",
     "crushing.close_spell": "Crushing session ended",
     "block.lose": "Recorded as broken or missing",
+    "plan.repeat": "Planned",
     "photo.add": "Photo added",
     "photo.remove": "Photo removed",
 }

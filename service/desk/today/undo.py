@@ -12,15 +12,16 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.today._correct_back import LATER, SLIP, correct_back
 from service.desk.today._slips import CALLED, CORRECTED, UNDO, UNDONE_WITHIN, subject_of
 from service.errors import Conflict, NotFound
-from service.records import batch_queries, block_queries, blocks, crushings, durability_tests, today, versions
+from service.records import batch_queries, block_queries, blocks, crushings, durability_tests, recipes, today, versions
 from service.records.as_read import corrected
 from service.records.audit_log import Trail
 from service.records.base import canonical
-from service.records.batches import Batch, BatchPart, TrialBlock, trial_blocks_of
+from service.records.batches import Batch, BatchPart, TrialBlock, batches_of_recipe, trial_blocks_of
 from service.records.blocks import Block, Soak
 from service.records.corrections import Correction
 from service.records.crushings import Crushing
-from service.records.moisture_trials import pot_of
+from service.records.jobs import Job
+from service.records.moisture_trials import Pot, pot_of
 from service.records.photos import Photo
 from service.records.presses import PressSession, open_session
 from service.records.soil_tests import MoistureCan
@@ -176,6 +177,37 @@ def _start(session: Session, caller: Caller, entry: Trail, told: Mapping[str, An
     session.delete(batch)
 
 
+def _cancel(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]) -> None:
+    rows = told["rows"]
+    batch = Batch.model_validate(rows["batch"])
+    placed = batch_queries.placed_recipe(session, batch.recipe_id, lock=True)
+    begun = {one.number for one in batches_of_recipe(session, batch.recipe_id)}
+    is_over = placed.job.closed_at or placed.recipe.dropped_at or placed.replaced_by
+    if is_over or batch.number in begun or batch.number > placed.recipe.batches:
+        raise Conflict(LATER)
+    session.add(batch)
+    session.flush()
+    session.add_all(BatchPart.model_validate(part) for part in rows["parts"])
+    if "pot" in rows:
+        session.add(Pot.model_validate(rows["pot"]))
+
+
+def _repeat(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]) -> None:
+    job = session.get_one(Job, subject_of(entry), with_for_update=True)
+    planned = {str(one.recipe.id): one for one in recipes.recipes_of_job(session, job.id)}
+    ours = [planned[one] for one in told["recipes"] if one in planned]
+    # A recipe that was changed since then has other parts.
+    parts = {str(part.id) for one in ours for part in one.parts}
+    is_used = any(one.recipe.dropped_at or batches_of_recipe(session, one.recipe.id) for one in ours)
+    if job.closed_at or is_used or parts != set(told["parts"]) or len(ours) != len(told["recipes"]):
+        raise Conflict(LATER)
+    for one in ours:
+        for row in (*one.volumes.values(), *one.parts, *one.groups):
+            session.delete(row)
+        session.flush()
+        session.delete(one.recipe)
+
+
 def _try(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]) -> None:
     trial = session.get_one(TrialBlock, subject_of(entry))
     batch = batch_queries.placed_batch(session, trial.batch_id, lock=True).batch
@@ -243,6 +275,8 @@ UNDONE: dict[str, Callable[[Session, Caller, Trail, Mapping[str, Any]], None]] =
     "block.press": _press,
     "batch.weigh": _weigh,
     "batch.start": _start,
+    "batch.cancel": _cancel,
+    "plan.repeat": _repeat,
     "batch.try_charge": _try,
     "batch.weigh_can": _can,
     "moisture.weigh": _sack_cans,
