@@ -247,7 +247,7 @@ def test_no_page_asks_more_than_twelve_times_however_many_blocks_there_are(ready
     batch = f"/batches/{mixed}"
     ready.mix(second)
     counts: list[dict[str, int]] = []
-    for position in (1, 5):
+    for position in (1, 4):
         for place in range(1 if position == 1 else 2, position + 1):
             block_id = ready.press(mixed, place)
         pages = [
@@ -263,3 +263,8 @@ def test_no_page_asks_more_than_twelve_times_however_many_blocks_there_are(ready
         counts.append(asked)
     assert counts[0] == counts[1]
     assert max(counts[1].values()) <= 12, counts[1]
+    # After the last one the page says where the work goes on.
+    ready.press(mixed, 5)
+    statements.clear()
+    assert "Press batch 1 of recipe B" in tess.get(f"{batch}/press").text
+    assert len(statements) <= 12

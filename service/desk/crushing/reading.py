@@ -47,8 +47,8 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
         raise Conflict(f"{block.label} is broken or missing: {block.lost_because}. Record first that it can be tested.")
-    _refuse_used(session, block)
     _refuse_set_aside(session, block)
+    _refuse_used(session, block)
     press_session, gauge = _press_session(session, given)
     given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
     at = _crushed_at(caller, given, block)

@@ -70,6 +70,9 @@ class Remembered:
     corners: int
 
 
+NOTHING = Remembered({}, {}, {}, {}, "", "", None, "", 0)
+
+
 @dataclass(frozen=True)
 class PressForm:
     """The page at the press."""
@@ -122,8 +125,10 @@ class BlockForm:
 
 
 @look("block.press_form", by=STAFF)
-def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: int | None = None) -> PressForm:
-    """Return the page for the next block of a batch, or for the place that was asked for."""
+def press_form(
+    session: Session, caller: Caller, *, batch_id: UUID, position: int | None = None, is_trial: bool = False
+) -> PressForm:
+    """Return the page for the next block of a batch, for the place that was asked for, or for a trial charge."""
     found = the_batch(session, caller, batch_id)
     blocks = batch_queries.blocks_of_batch(session, batch_id)
     groups = batch_queries.groups_of(session, found.recipe.id)
@@ -134,7 +139,9 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
     place = _wanted(free, position)
     newest = max(blocks, key=lambda one: one.created_at, default=None)
     trials = records.trial_blocks_of(session, [batch_id])
-    then = None if place else job_round(session, found.job.id)
+    # Where no block is left to press, what the press needs is not looked up.
+    is_over = place is None and not is_trial
+    then = job_round(session, found.job.id) if is_over else None
     return PressForm(
         batch_id=batch_id,
         job_id=found.job.id,
@@ -148,7 +155,7 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         drawn=len(drawn),
         open_for_lost=[place_line(one, None) for one in free if one.in_place_of is not None],
         last=_last_line(session, found, newest),
-        remembered=_remembered(session, _last_kept(blocks), trials),
+        remembered=NOTHING if is_over else _remembered(session, _last_kept(blocks), trials),
         charge_settled=any(trial.accepted for trial in trials),
         test_charges=[test_charge_line(trial, found.mould) for trial in trials],
         press_stress_mpa=found.recipe.press_stress_mpa,
@@ -156,7 +163,7 @@ def press_form(session: Session, caller: Caller, *, batch_id: UUID, position: in
         mould_height_mm=found.mould.height_mm,
         full_mould_kg=_full_mould_kg(found),
         scale=scale_of(found.batch),
-        gauges=_gauges(session, caller, found),
+        gauges=[] if is_over else _gauges(session, caller, found),
         next_path=then.next_path if then else "",
         next_word=then.next_word if then else "",
     )

@@ -248,8 +248,13 @@ def batch(session: Session, caller: Caller, *, batch_id: UUID) -> BatchSheet:
         mixer_kg=pot.pot_kg if pot else None,
         mixer_loads=_mixer_loads(placed, parts, pot) if pot else None,
         rough=_rough(placed, parts),
-        charge_known=bool(batch_queries.masses_in_mould(session, placed.job.id, placed.recipe.mould_id)),
+        charge_known=bool(blocks) or _came_out_of_mould(session, placed),
     )
+
+
+def _came_out_of_mould(session: Session, placed: PlacedBatch) -> bool:
+    """Return whether blocks of the job were pressed in the mould of a batch."""
+    return bool(batch_queries.masses_in_mould(session, placed.job.id, placed.recipe.mould_id))
 
 
 def _mixer_loads(placed: PlacedBatch, parts: Sequence[NamedPart], pot: Pot) -> MixerLoads | None:

@@ -52,7 +52,8 @@ def press(caller: StaffCaller, form: SentForm, batch_id: UUID) -> RedirectRespon
 @router.get("/batches/{batch_id}/test-charge")
 def show_trial(request: Request, caller: StaffCaller, batch_id: UUID) -> HTMLResponse:
     """Show the page for a trial block."""
-    return page(request, "test_charge.html", caller=caller, asked=at_press.press_form(caller, batch_id=batch_id))
+    asked = at_press.press_form(caller, batch_id=batch_id, is_trial=True)
+    return page(request, "test_charge.html", caller=caller, asked=asked)
 
 
 @router.post("/batches/{batch_id}/test-charge")
