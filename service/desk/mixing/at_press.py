@@ -10,6 +10,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.mixing._checks import the_batch
 from service.desk.mixing._places import Place, places_of
+from service.desk.mixing._round import job_round
 from service.desk.mixing._views import (
     BlockLine,
     PlaceLine,
@@ -20,7 +21,6 @@ from service.desk.mixing._views import (
     scale_of,
     test_charge_line,
 )
-from service.desk.mixing.sheets import job_round
 from service.measured.forming import Forming, forming_gauges
 from service.records import batch_queries
 from service.records import batches as records
