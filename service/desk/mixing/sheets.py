@@ -42,6 +42,8 @@ from service.records.blocks import Block, BlockHeight
 from service.records.moisture_trials import Pot
 from service.trade.mix.mixer_loads import MOST_SCALE_ERROR, MixerLoads, mixer_loads, scale_error
 
+__all__ = ["BatchSheet", "Round", "batch", "round_of"]
+
 # The name under which a filling's water stands beside its parts.
 WATER = "water"
 
