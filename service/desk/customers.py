@@ -8,7 +8,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import NotFound
 from service.records import job_progress as records
-from service.records import jobs
+from service.records import imports, jobs
 from service.records import people as persons
 from service.records.job_progress import Progress
 from service.records.job_stage import Stage, stage_of
@@ -68,6 +68,8 @@ class CustomerPage:
     readers: list[Reader]
     page: int
     pages: int
+    # How many of their older jobs were imported.
+    imported: int
 
 
 @look("customer.list", by=STAFF)
@@ -104,6 +106,7 @@ def customer(
         readers,
         page,
         max(1, -(-own.total // PAGE_SIZE)),
+        imports.jobs_of_customer(session, found.id, most=1)[1],
     )
 
 

@@ -1,18 +1,22 @@
-"""Readings as a file: of one job, or of the whole shop, a few jobs at a time."""
+"""Tables as files: readings of one job or of the whole shop, and invoice lines; a few jobs at a time."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Literal
 from uuid import UUID
 
+from service.desk import invoices
 from service.desk.doorway import Caller, ShopFacts
 from service.desk.results import readings_out
 from service.desk.results.readings_out import JobReadings
-from service.paper.readings_table import columns, heads, rows
-from service.paper.tables import csv_pieces, json_pieces, write_xlsx
+from service.paper import invoice_table, readings_table
+from service.paper.tables import Cell, Column, csv_pieces, json_pieces
+from service.words.sentences import table_words
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FORMS = {"csv": "text/csv; charset=utf-8", "xlsx": XLSX, "json": "application/json"}
+Name = Literal["readings", "invoice-lines"]
+TABLES: tuple[Name, ...] = ("readings", "invoice-lines")
 
 
 def job_to(caller: Caller, to: IO[bytes], *, job_id: UUID, form: str) -> JobReadings:
@@ -22,48 +26,86 @@ def job_to(caller: Caller, to: IO[bytes], *, job_id: UUID, form: str) -> JobRead
     return job
 
 
-def shop_to(caller: Caller, to: Path, *, form: str) -> int:
-    """Write all readings of the shop to a file and return how many jobs there are."""
+def shop_to(caller: Caller, to: Path, *, form: str, table: Name = "readings") -> int:
+    """Write all readings or invoice lines of the shop to a file and return how many jobs there are."""
     written = 0
 
-    def counted() -> Iterator[JobReadings]:
+    def counted(jobs: Iterable[Any]) -> Iterator[Any]:
         nonlocal written
-        for job in _every_job(caller):
+        for job in jobs:
             written += 1
             yield job
 
+    shop = caller.shop
     with to.open("wb") as file:
-        write(file, counted(), caller.shop, form=form)
+        if table == "readings":
+            write(file, counted(_every_job(caller)), shop, form=form)
+        else:
+            rows = invoice_table.rows(counted(_every_charged(caller)))
+            _write(file, table, invoice_table.columns(shop), rows, shop, form=form)
     return written
 
 
-def write(to: IO[bytes], jobs: Iterable[Any], shop: ShopFacts, *, form: str, language: str = "en") -> None:
-    """Write the readings of jobs in one of the forms; the same rows in each."""
-    made, head = rows(jobs, shop, language=language), heads(shop, language=language)
+def write(
+    to: IO[bytes],
+    jobs: Iterable[Any],
+    shop: ShopFacts,
+    *,
+    form: str,
+    language: str = "en",
+    more: dict[str, object] | None = None,
+) -> None:
+    """Write the readings of jobs in one of the forms; the same rows in each. ``more`` is told to a program beside."""
+    made = readings_table.rows(jobs, shop, language=language)
+    _write(to, "readings", readings_table.columns(shop), made, shop, form=form, language=language, more=more)
+
+
+def _write(
+    to: IO[bytes],
+    name: Name,
+    columns: Sequence[Column],
+    rows: Iterable[Sequence[Cell]],
+    shop: ShopFacts,
+    *,
+    form: str,
+    language: str = "en",
+    more: dict[str, object] | None = None,
+) -> None:
+    words = table_words(language)
+    head = [column.head(words) for column in columns]
     if form == "xlsx":
-        write_xlsx(to, "readings", head, made)
+        # Loaded when a workbook is written: few requests need it.
+        from service.paper.workbooks import write_xlsx
+
+        write_xlsx(to, name, head, rows)
         return
-    for piece in csv_pieces(head, made) if form == "csv" else json_pieces(_facts(shop), _keys(shop), made):
+    facts, keys = {**_facts(shop, columns), **(more or {})}, [column.key for column in columns]
+    pieces = csv_pieces(head, rows) if form == "csv" else json_pieces(facts, name.replace("-", "_"), keys, rows)
+    for piece in pieces:
         to.write(piece.encode())
 
 
-def _facts(shop: ShopFacts) -> dict[str, object]:
+def _facts(shop: ShopFacts, columns: Sequence[Column]) -> dict[str, object]:
     """Return what a program has to know of the rows: the zone of their moments and the unit of each figure."""
     named = [
         {"key": column.key, "name": column.name, "unit": column.unit or None, "time_zone": column.zone or None}
-        for column in columns(shop)
+        for column in columns
     ]
     return {"shop": shop.name, "time_zone": shop.time_zone, "units_first": shop.units_first, "columns": named}
 
 
-def _keys(shop: ShopFacts) -> list[str]:
-    return [column.key for column in columns(shop)]
-
-
 def _every_job(caller: Caller) -> Iterator[JobReadings]:
-    number = 0
-    while found := readings_out.after(caller, number=number):
-        yield from found
-        number = int(found[-1].number)
+    yield from _by_number(lambda number: readings_out.after(caller, number=number))
     for file_id in readings_out.imported(caller):
         yield from readings_out.of_file(caller, file_id=file_id)
+
+
+def _every_charged(caller: Caller) -> Iterator[invoices.ChargedJob]:
+    return _by_number(lambda number: invoices.after(caller, number=number))
+
+
+def _by_number(after: Callable[[int], Sequence[Any]]) -> Iterator[Any]:
+    number = 0
+    while found := after(number):
+        yield from found
+        number = int(found[-1].number)

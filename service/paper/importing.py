@@ -164,9 +164,6 @@ class _Row:
         self.problems.append(Problem(self.number, head, self.cell(name)[:60], sentence))
 
     def _try(self, name: str, read: Callable[[], T]) -> T | None:
-        if self.cell(name).startswith("="):
-            self.wrong(name, "This is a formula: put its value here.")
-            return None
         try:
             return read()
         except Invalid as refusal:
@@ -186,6 +183,8 @@ class _Row:
         kind, unit = FIELDS[name].kind, self.choices.of[name].unit or None
 
         def read() -> Typed:
+            if said.startswith("="):
+                raise Invalid("This is a formula: put its value here.")
             given = with_point(said, self.choices.mark)
             found = read_quantity(given, field=name, kind=kind, unit=unit, writing=PLAIN)
             if found.value == 0 and name not in LOADS:

@@ -5,20 +5,19 @@ can tell, a moment stands on the shop's clock.
 """
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.desk.doorway import ShopFacts
-from service.paper.tables import Cell, as_csv
+from service.paper.tables import Cell, Column, as_csv
 from service.paper.templates import worded
 from service.words.numbers_to_text import percent, shown_in
 from service.words.sentences import table_words
 from service.words.table_numbers import as_shown, to_digits, to_step
-from service.words.units import KINDS, Units, convert, unit_label
+from service.words.units import KINDS, Units, convert
 
 OUTCOMES = {"held": "did not break", "spoiled": "invalid test"}
 FATES = {
@@ -29,25 +28,6 @@ FATES = {
 }
 OTHER: dict[Units, Units] = {"imperial": "metric", "metric": "imperial"}
 OF = {"dry soil": "of dry soil", "dry mix": "of dry mix", "blend": "of the blend"}
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column: its name in English, and the unit of its figures or the zone of its moments."""
-
-    name: str
-    unit: str = ""
-    zone: str = ""
-
-    @property
-    def key(self) -> str:
-        """What a program calls it."""
-        return f"{self.name} {self.unit}".strip().lower().replace(" ", "_").replace("/", "_")
-
-    def head(self, words: Mapping[str, str]) -> str:
-        """Return what stands above it, in the words of a language."""
-        behind = self.zone or words.get(self.unit, unit_label(self.unit))
-        return f"{words.get(self.name, self.name)} ({behind})" if behind else words.get(self.name, self.name)
 
 
 class _Frozen(SimpleNamespace):

@@ -1,14 +1,14 @@
-"""Tables that leave the shop as files, a row at a time: text, workbook or data for programs."""
+"""Tables that leave the shop as files, a row at a time: text, or data for programs; ``workbooks.py`` writes workbooks."""
 
 import csv
 import io
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
-from typing import IO
 
 from service.words.table_numbers import spelled
+from service.words.units import unit_label
 
 Cell = str | int | float | datetime | date | None
 # A spreadsheet runs a cell that begins with one of these; a tab or return hides one behind it.
@@ -16,6 +16,25 @@ STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "
 # Told by it, a spreadsheet reads the letters of every language right.
 BYTE_ORDER_MARK = "\ufeff"
 ROWS_AT_ONCE = 500
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: its name in English, and the unit of its figures or the zone of its moments."""
+
+    name: str
+    unit: str = ""
+    zone: str = ""
+
+    @property
+    def key(self) -> str:
+        """What a program calls it."""
+        return f"{self.name} {self.unit}".strip().lower().replace(" ", "_").replace("/", "_")
+
+    def head(self, words: Mapping[str, str]) -> str:
+        """Return what stands above it, in the words of a language."""
+        behind = self.zone or words.get(self.unit, unit_label(self.unit))
+        return f"{words.get(self.name, self.name)} ({behind})" if behind else words.get(self.name, self.name)
 
 
 def as_csv(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
@@ -54,9 +73,11 @@ def _said(value: Cell) -> str | int | float | None:
     return number
 
 
-def json_pieces(facts: dict[str, object], keys: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[str]:
-    """Yield an object with some facts and with ``readings``, one object a row, some rows at a time."""
-    yield json.dumps(facts, ensure_ascii=False, indent=1).removesuffix("\n}") + ',\n "readings": ['
+def json_pieces(
+    facts: dict[str, object], name: str, keys: Sequence[str], rows: Iterable[Sequence[Cell]]
+) -> Iterator[str]:
+    """Yield an object with some facts and with the rows under a name, one object a row, some rows at a time."""
+    yield json.dumps(facts, ensure_ascii=False, indent=1).removesuffix("\n}") + f',\n "{name}": ['
     held: list[str] = []
     for number, row in enumerate(rows, 1):
         one = {key: _said(value) for key, value in zip(keys, row, strict=True)}
@@ -65,40 +86,3 @@ def json_pieces(facts: dict[str, object], keys: Sequence[str], rows: Iterable[Se
             yield "".join(held)
             held.clear()
     yield "".join(held) + "\n ]\n}\n"
-
-
-def write_xlsx(to: Path | IO[bytes], sheet: str, head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
-    """Write a workbook of one sheet, row by row through a file of its own, so that memory does not grow with it.
-
-    Text is written as text, so that nothing typed becomes a formula or a link; a moment stands on its own clock, which
-    the head of its column has to name, for a workbook knows no zone.
-    """
-    # Loaded when a workbook is written: few requests need it.
-    import xlsxwriter
-
-    plain = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = xlsxwriter.Workbook(to, {"constant_memory": True, "remove_timezone": True, **plain})
-    made_at = datetime(2000, 1, 1)  # noqa: DTZ001
-    book.set_properties({"created": made_at})
-    page = book.add_worksheet(sheet)
-    bold, moment, day = (
-        book.add_format({"bold": True}),
-        book.add_format({"num_format": "yyyy-mm-dd hh:mm"}),
-        book.add_format({"num_format": "yyyy-mm-dd"}),
-    )
-    page.freeze_panes(1, 0)
-    page.autofilter(0, 0, 0, max(0, len(head) - 1))
-    for place, name in enumerate(head):
-        page.set_column(place, place, min(40, max(9, len(name) + 2)))
-        page.write_string(0, place, name, bold)
-    for number, row in enumerate(rows, 1):
-        for place, value in enumerate(row):
-            if value is None or value == "":
-                continue
-            if isinstance(value, str):
-                page.write_string(number, place, value)
-            elif isinstance(value, int | float):
-                page.write_number(number, place, value)
-            else:
-                page.write_datetime(number, place, value, moment if isinstance(value, datetime) else day)
-    book.close()

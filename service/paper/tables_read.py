@@ -11,6 +11,7 @@ from itertools import islice
 from typing import Any
 
 from service.errors import Invalid
+from service.paper.tables import STARTS_A_FORMULA
 
 FIELD = "file"
 MOST_BYTES = 10_000_000
@@ -19,6 +20,8 @@ MOST_UNPACKED, MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 200_000_000, 50_000, 100,
 SEPARATORS = (",", ";", "\t", "|")
 XLSX, CSV = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "text/csv"
 NO_TABLE = "This is no table. Save it as CSV or XLSX."
+UNIT_BEHIND = re.compile(r"[(\[][^)\]]*[)\]]$")
+Row = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -48,12 +51,34 @@ def read_table(content: bytes) -> Sheet:
     head = rows[place][1]
     if sum(map(bool, head)) < 3:
         raise _refused(NO_TABLE)
+    if place + 1 < len(rows) and _is_lower_head(head, rows[place + 1][1]):
+        place += 1
+        head = _joined(head, rows[place][1])
     wide = len(head)
     return Sheet(
         head,
         tuple((number, (*row[:wide], *("",) * (wide - len(row)))) for number, row in rows[place + 1 :]),
         XLSX if is_book else CSV,
     )
+
+
+def _is_lower_head(above: Row, below: Row) -> bool:
+    """Return whether a row is the lower half of heads: words alone, below a head that spans several columns."""
+    spanned = {place for place, cell in enumerate(above) if not cell and place and any(above[:place])}
+    filled = {place for place, cell in enumerate(below) if cell}
+    return bool(spanned & filled) and not any(re.search(r"[0-9]", cell) for cell in below)
+
+
+def _joined(above: Row, below: Row) -> Row:
+    """Return heads of two rows as one: the lower word, with the unit that a head across several columns says."""
+    heads, across = [], ""
+    for place in range(max(len(above), len(below))):
+        upper, lower = (row[place] if place < len(row) else "" for row in (above, below))
+        across = upper or across
+        unit = UNIT_BEHIND.search(across)
+        has_unit = UNIT_BEHIND.search(lower) is not None
+        heads.append(f"{lower} {unit[0]}" if lower and unit and not has_unit else lower or upper)
+    return tuple(heads)
 
 
 def _text(content: bytes) -> Iterator[tuple[int, tuple[str, ...]]]:
@@ -63,9 +88,14 @@ def _text(content: bytes) -> Iterator[tuple[int, tuple[str, ...]]]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     try:
         for row in islice(reader, MOST_ROWS + 1000):
-            yield reader.line_num, tuple(_cell(cell) for cell in row[:MOST_COLUMNS])
+            yield reader.line_num, tuple(_cell(_unguarded(cell)) for cell in row[:MOST_COLUMNS])
     except csv.Error as error:
         raise _refused(NO_TABLE) from error
+
+
+def _unguarded(cell: str) -> str:
+    # Our own tables put a quote before text that a spreadsheet would run; here it is text anyway.
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(STARTS_A_FORMULA) else cell
 
 
 def _decoded(content: bytes) -> str:

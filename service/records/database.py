@@ -30,6 +30,7 @@ from service.records import (  # noqa: F401
     files,
     idempotency,
     imports,
+    invoices,
     jobs,
     label_stock,
     materials,

@@ -144,8 +144,10 @@ def customers_named(session: Session, names: Collection[str]) -> dict[str, UUID]
     return {name.casefold(): customer_id for customer_id, name in found if name.casefold() in small}
 
 
-def whole(session: Session, *, file_id: UUID | None = None) -> list[ImportedWhole]:
-    """Return the jobs of one file, or of all files that count, with their readings, in one statement."""
+def whole(
+    session: Session, *, file_id: UUID | None = None, job_ids: Collection[UUID] | None = None
+) -> list[ImportedWhole]:
+    """Return the jobs of one file, some jobs, or those of all files that count, with their readings, in one statement."""
     question: Any = (
         select_many(ImportedReading, ImportedJob, ImportFile, Customer)
         .join(ImportedJob, col(ImportedJob.id) == col(ImportedReading.imported_job_id))
@@ -155,12 +157,28 @@ def whole(session: Session, *, file_id: UUID | None = None) -> list[ImportedWhol
     )
     if file_id is not None:
         question = question.where(col(ImportedJob.import_file_id) == file_id)
+    elif job_ids is not None:
+        question = question.where(col(ImportedJob.id).in_(job_ids))
     else:
         question = question.where(col(ImportFile.ended_at).is_(None))
     found: dict[UUID, ImportedWhole] = {}
     for reading, job, file, customer in session.execute(question):
         found.setdefault(job.id, ImportedWhole(job, file, customer, [])).readings.append(reading)
     return list(found.values())
+
+
+def jobs_of_customer(session: Session, customer_id: UUID, *, most: int) -> tuple[list[UUID], int]:
+    """Return the newest imported jobs of a customer whose files count, and how many there are."""
+    total = func.count().over()
+    question: Any = (
+        select_many(col(ImportedJob.id), total)
+        .join(ImportFile, col(ImportFile.id) == col(ImportedJob.import_file_id))
+        .where(col(ImportedJob.customer_id) == customer_id)
+        .where(col(ImportFile.imported_at).is_not(None), col(ImportFile.ended_at).is_(None))
+        .order_by(col(ImportedJob.created_at).desc(), col(ImportedJob.name))
+    )
+    found = session.execute(question.limit(most)).all()
+    return [job_id for job_id, _ in found], found[0][1] if found else 0
 
 
 def counting_files(session: Session) -> list[UUID]:

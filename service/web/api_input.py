@@ -1,5 +1,6 @@
 """Numbers and words as programs send them: strict, in fixed units, and kept as they were written."""
 
+from decimal import Decimal
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -34,6 +35,10 @@ Count = Annotated[int, Field(strict=True, ge=0, le=10_000)]
 Tick = Annotated[bool, Field(strict=True)]
 Line = Annotated[str, Field(strict=True, max_length=200), AfterValidator(_fit_to_keep)]
 Name = Annotated[str, Field(strict=True, max_length=80), AfterValidator(_fit_to_keep)]
+Money = Annotated[
+    Decimal,
+    Field(ge=0, le=1_000_000_000, decimal_places=2, examples=[180.5], description="In the shop's currency."),
+]
 Words = Annotated[str, Field(strict=True, max_length=1_000), AfterValidator(_fit_to_keep)]
 
 

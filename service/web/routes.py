@@ -7,8 +7,10 @@ from service.web.api import blending as blending_api
 from service.web.api import block_tests as block_tests_api
 from service.web.api import crushing as crushings_api
 from service.web.api import intake as intake_api
+from service.web.api import invoices as invoices_api
 from service.web.api import mixing as mixing_api
 from service.web.api import moisture as moisture_api
+from service.web.api import offers as offers_api
 from service.web.api import photos as photos_api
 from service.web.api import plan as plan_api
 from service.web.api import presses as presses_api
@@ -18,6 +20,7 @@ from service.web.api import sacks as sacks_api
 from service.web.api import site as site_api
 from service.web.api import soil_limits as soil_limits_api
 from service.web.api import soils as soils_api
+from service.web.api import tables as tables_api
 from service.web.api import work
 from service.web.pages import (
     backups,
@@ -35,6 +38,7 @@ from service.web.pages import (
     exporting,
     importing,
     intake,
+    invoices,
     jobs,
     labels,
     mail,
@@ -89,6 +93,7 @@ PAGES = (
     backups,
     exporting,
     importing,
+    invoices,
     presses,
     materials,
     codes,
@@ -126,6 +131,9 @@ PROGRAMS = (
     mixing_api,
     pressing_api,
     block_tests_api,
+    offers_api,
+    tables_api,
+    invoices_api,
 )
 
 

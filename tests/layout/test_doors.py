@@ -19,7 +19,7 @@ DOORS = {
     "matplotlib": {"paper/charts.py"},
     "segno": {"paper/labels.py"},
     "icalendar": {"paper/calendar.py"},
-    "xlsxwriter": {"paper/tables.py"},
+    "xlsxwriter": {"paper/workbooks.py"},
     "openpyxl": {"paper/tables_read.py"},
     "PIL": {"paper/pictures.py"},
     "fsspec": {"records/files.py"},

@@ -282,3 +282,49 @@ def test_a_workbook_with_days_and_blank_rows() -> None:
 def test_what_is_no_table_is_refused(content: bytes) -> None:
     with pytest.raises(Invalid):
         read_table(content)
+
+
+def test_heads_of_two_rows_are_read_as_one_with_the_unit_that_spans_them() -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (
+        ["Old tests of the yard"], ["job", "recipe", "condition", "age (days)", "Stress (MPa)", "Face (cm)"],
+        [None, None, None, None, None, "length", "width"], ["J1", "A", "dry", 28, 3.25, 14, 9],
+    ):  # fmt: skip
+        sheet.append(row)
+    for cells in ("A1:G1", "A2:A3", "B2:B3", "C2:C3", "D2:D3", "E2:E3", "F2:G2"):
+        sheet.merge_cells(cells)
+    out = BytesIO()
+    book.save(out)
+    table = read_table(out.getvalue())
+    assert table.head[4:] == ("Stress (MPa)", "length (cm)", "width (cm)")
+    (one,) = check(table, guessed(table, units="metric")).readings
+    assert (one.row, one.stress_mpa and one.stress_mpa.value) == (4, 3.25)
+    assert (one.length_mm and one.length_mm.value, one.width_mm and one.width_mm.value) == (140.0, 90.0)
+
+
+def test_days_of_three_kinds_blank_lines_and_units_in_heads_of_one_file() -> None:
+    text = (
+        "Trabajo;Receta;Estado;Edad (días);Resistencia [MPa];Fecha de ensayo;Observaciones\n"
+        "7;A;seco;28;3,1;13/2/2021;=1+1\n;;;;;;\n\n7;A;seco;28;3,2;4 de marzo de 2021;-sin nada\n"
+        "7;A;seco;28;3,3;2021-03-05;'@raro\n7;A;seco;28;3,4;31/2/2021;\n7;A;seco;28;=3+1;5/3/21;\n"
+    )
+    checked, choices = read(text, coded="cp1252")
+    assert (choices.order, choices.mark) == ("day", ",")
+    days = [date(2021, 2, 13), date(2021, 3, 4), date(2021, 3, 5)]
+    assert [one.crushed_on for one in checked.readings] == days
+    # What a spreadsheet would run is text here, and leaves as text again.
+    assert [one.remark for one in checked.readings] == ["=1+1", "-sin nada", "@raro"]
+    assert [(one.row, one.head, one.sentence) for one in checked.problems] == [
+        (7, "Fecha de ensayo", "There is no such day in the calendar."),
+        (8, "Resistencia [MPa]", "This is a formula: put its value here."),
+    ]
+
+
+def test_text_that_was_guarded_on_its_way_out_comes_back_as_it_was_typed(cast: Cast) -> None:
+    taken(cast, CLEAN.replace("J1,A,1,", "=J1,A,1,"))
+    out = BytesIO()
+    (file_id,) = readings_out.imported(cast.olu)
+    exporting.write(out, readings_out.of_file(cast.olu, file_id=file_id), cast.olu.shop, form="csv")
+    assert b"\n'=J1 (imported)," in out.getvalue()
+    assert read_table(out.getvalue()).rows[0][1][0] == "=J1 (imported)"

@@ -18,7 +18,7 @@ from service.desk.results import readings_out
 from service.errors import Forbidden
 from service.paper import exporting
 from service.paper.readings_table import heads
-from service.paper.tables import write_xlsx
+from service.paper.workbooks import write_xlsx
 from service.words import numbers_to_text
 from service.words.table_numbers import as_shown, to_digits, to_step
 from tests.cast import SHOP, Cast
@@ -162,7 +162,18 @@ def test_the_heads_are_said_in_spanish() -> None:
 def test_a_workbook_says_the_same_twice(tmp_path: Path) -> None:
     def made() -> dict[str, Any]:
         out = BytesIO()
-        write_xlsx(out, "readings", ["a"], [[1.5], ["=x"], [None], [True]])
+        rows = [[1.5], ["=x"], [None], [True], [" <a> & _x0041_ \x0b"], [datetime(2027, 3, 1, 14, 30)], [1e-7]]
+        write_xlsx(out, "readings", ["a"], rows)
         return {cell.coordinate: cell.value for row in openpyxl.load_workbook(out)["readings"] for cell in row}
 
-    assert made() == made() == {"A1": "a", "A2": 1.5, "A3": "=x", "A4": None, "A5": 1}
+    read = {"A1": "a", "A2": 1.5, "A3": "=x", "A4": None, "A5": 1, "A6": " <a> & _x0041_ \x0b"}
+    assert made() == made() == {**read, "A7": datetime(2027, 3, 1, 14, 30), "A8": 1e-7}
+
+
+def test_a_workbook_is_the_same_file_twice_and_refuses_what_is_no_number() -> None:
+    books = [BytesIO(), BytesIO()]
+    for out in books:
+        write_xlsx(out, "readings", ["a"], [["x"], [2.5]])
+    assert books[0].getvalue() == books[1].getvalue()
+    with pytest.raises(ValueError, match="no such number"):
+        write_xlsx(BytesIO(), "readings", ["a"], [[float("nan")]])

@@ -242,6 +242,12 @@ GET  /customers/{customer_id}/soils                               | shop
 GET  /overview                                                    | shop
 POST /overview/sacks/{receipt_id}/discarded                       | shop
 POST /materials/{material_id}/good-until                          | shop
+GET  /invoice-lines                                               | owner
+GET  /jobs/{job_id}/invoice                                       | owner
+POST /jobs/{job_id}/invoice                                       | owner
+POST /jobs/{job_id}/invoice/{line_id}/remove                      | owner
+POST /jobs/{job_id}/invoice/paid                                  | owner
+POST /jobs/{job_id}/invoice/not-paid                              | owner
 GET  /export                                                      | owner
 POST /export                                                      | owner
 GET  /import                                                      | owner
@@ -275,6 +281,25 @@ GET  /api/v1/blocks/{block_id}                                    | shop
 POST /api/v1/blocks/{block_id}/crushings                          | shop
 POST /api/v1/crushings/{crushing_id}/corrections                  | shop
 POST /api/v1/crushings/{crushing_id}/withdrawals                  | shop
+GET  /api/v1/invoice-lines                                        | owner
+GET  /api/v1/jobs/{job_id}/invoice                                | owner
+POST /api/v1/jobs/{job_id}/invoice                                | owner
+POST /api/v1/jobs/{job_id}/invoice/{line_id}/remove               | owner
+POST /api/v1/jobs/{job_id}/invoice/paid                           | owner
+POST /api/v1/jobs/{job_id}/invoice/not-paid                       | owner
+POST /api/v1/requests                                             | customers
+GET  /api/v1/jobs/{job_id}/offer                                  | own
+POST /api/v1/jobs/{job_id}/offer                                  | owner
+POST /api/v1/jobs/{job_id}/offer/accept                           | signed in
+POST /api/v1/jobs/{job_id}/offer/decline                          | signed in
+POST /api/v1/jobs/{job_id}/offer/start                            | owner
+GET  /api/v1/readings                                             | owner
+GET  /api/v1/jobs/{job_id}/readings                               | shop
+GET  /api/v1/results/{issued_id}/readings                         | own
+GET  /api/v1/imports                                              | owner
+GET  /api/v1/imports/{file_id}/readings                           | owner
+GET  /api/v1/overview                                             | shop
+GET  /api/v1/customers/{customer_id}/soils                        | shop
 GET  /api/v1/jobs/{job_id}/results                                | shop
 POST /api/v1/jobs/{job_id}/results                                | owner
 GET  /api/v1/results/{issued_id}                                  | own

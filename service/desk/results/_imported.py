@@ -1,6 +1,6 @@
 """Readings of imported jobs beside those of the shop's own: as the engine takes them, and as a table has them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -34,9 +34,11 @@ def imported_jobs(session: Session) -> list[PastJob]:
     return found
 
 
-def imported_facts(session: Session, file_id: UUID) -> list[tuple[ImportedWhole, tuple[ReadingFacts, ...]]]:
-    """Return the jobs of a file with their readings as a table has them."""
-    whole = imports.whole(session, file_id=file_id)
+def imported_facts(
+    session: Session, *, file_id: UUID | None = None, job_ids: Collection[UUID] | None = None
+) -> list[tuple[ImportedWhole, tuple[ReadingFacts, ...]]]:
+    """Return the jobs of a file, or some jobs, with their readings as a table has them."""
+    whole = imports.whole(session, file_id=file_id, job_ids=job_ids)
     gauges, calibrations = _gauges(session, whole)
     return [(one, tuple(_facts(each, gauges, calibrations) for each in one.readings)) for one in whole]
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from service.desk.results.shape import CalibrationFacts
@@ -28,6 +28,7 @@ class Scales:
     def __init__(self, calibrations: Mapping[UUID, list[Calibrated]], *, clock: ShopClock) -> None:
         self._calibrations, self.clock = calibrations, clock
         self._made: dict[UUID, Scale] = {}
+        self._on: dict[tuple[UUID, date], Scale] = {}
 
     def of(self, standing: TriedCrushing | None) -> Scale | None:
         """Return the line that counts for a crushing, None where no gauge was read."""
@@ -36,8 +37,15 @@ class Scales:
         return self.on(standing.gauge, standing.press, standing.crushing.crushed_at)
 
     def on(self, gauge: Gauge, press: Press, at: datetime) -> Scale:
-        """Return the line of a gauge that counts at a moment."""
-        known = line_on(self._calibrations.get(gauge.id, []), press, on=self.clock.day(at))
+        """Return the line of a gauge that counts at a moment; a line is fitted once a day of a gauge."""
+        day = self.clock.day(at)
+        found = self._on.get((gauge.id, day))
+        if found is None:
+            found = self._on[gauge.id, day] = self._line(gauge, press, day)
+        return found
+
+    def _line(self, gauge: Gauge, press: Press, day: date) -> Scale:
+        known = line_on(self._calibrations.get(gauge.id, []), press, on=day)
         identity = known.calibrated.calibration.id if known.calibrated else gauge.id
         if identity not in self._made:
             key = self._key(known.calibrated)

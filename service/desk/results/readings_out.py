@@ -85,14 +85,14 @@ def of_file(session: Session, caller: Caller, *, file_id: UUID) -> list[JobReadi
             {},
             facts,
         )
-        for one, facts in imported_facts(session, file_id)
+        for one, facts in imported_facts(session, file_id=file_id)
     ]
 
 
 @act("readings.hand_out", by=OWNERS, confirmed=True)
-def hand_out(session: Session, caller: Caller, *, form: str) -> Done:
-    """Let the owner take all readings of the shop away; the trail says who did and in which form."""
-    return Done("shop", THE_SHOP, {"form": form})
+def hand_out(session: Session, caller: Caller, *, form: str, table: str = "readings") -> Done:
+    """Let the owner take a table of the whole shop away; the trail says who did, which, and in which form."""
+    return Done("shop", THE_SHOP, {"form": form, "table": table})
 
 
 def _with_readings(session: Session, caller: Caller, found: Sequence[tuple[Job, Customer]]) -> list[JobReadings]:

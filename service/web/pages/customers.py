@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk import customers, people
 from service.desk.doorway import Caller
 from service.desk.intake import compared
+from service.desk.results import older_jobs
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -63,5 +64,6 @@ def show_one(
 
 @router.get("/{customer_id}/soils")
 def show_soils(request: Request, caller: StaffCaller, customer_id: UUID) -> HTMLResponse:
-    """Show the soils of a customer side by side."""
-    return page(request, "soils_beside.html", caller=caller, found=compared.beside(caller, customer_id=customer_id))
+    """Show the soils of a customer side by side, and what their imported readings came to."""
+    found, older = (ask(caller, customer_id=customer_id) for ask in (compared.beside, older_jobs.of_customer))
+    return page(request, "soils_beside.html", caller=caller, found=found, older=older)

@@ -1,9 +1,9 @@
-"""Readings as files: of one job for the shop's people, of the whole shop for its owner."""
+"""Tables as files: of one job for the shop's people, of the whole shop for its owner."""
 
 from io import BytesIO
 from pathlib import Path
 from tempfile import mkstemp
-from typing import Literal
+from typing import Any, Literal
 from uuid import UUID
 
 from fastapi import Request
@@ -35,23 +35,24 @@ def show_job(caller: StaffCaller, job_id: UUID, form: Form) -> Response:
 
 @router.get("/export")
 def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
-    """Show in which forms the readings of the whole shop can be taken away."""
+    """Show which tables of the whole shop can be taken away, and in which forms."""
     return page(request, "export.html", caller=caller, forms=tuple(exporting.FORMS))
 
 
 @router.post("/export", dependencies=[COSTLY_PAPER])
 @form_of("/export")
 def take_away(caller: OwnerCaller, sent: SentForm) -> FileResponse:
-    """Give all readings of the shop; the trail says who took them."""
+    """Give a table of the whole shop; the trail says who took it."""
     with reading(sent, caller.shop) as read:
         form = read.choice("as", tuple(exporting.FORMS))
-    readings_out.hand_out(caller, form=form)
+        table: Any = read.maybe_choice("table", exporting.TABLES) or "readings"
+    readings_out.hand_out(caller, form=form, table=table)
     path = Path(mkstemp(suffix=f".{form}")[1])
     try:
-        exporting.shop_to(caller, path, form=form)
+        exporting.shop_to(caller, path, form=form, table=table)
     except BaseException:
         path.unlink()
         raise
-    name = f"readings-{caller.clock.today}.{form}"
+    name = f"{table}-{caller.clock.today}.{form}"
     gone = BackgroundTask(path.unlink, missing_ok=True)
     return FileResponse(path, media_type=exporting.FORMS[form], filename=name, headers=NO_COPY, background=gone)
