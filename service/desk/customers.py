@@ -7,8 +7,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import NotFound
-from service.records import job_progress as records
 from service.records import imports, jobs
+from service.records import job_progress as records
 from service.records import people as persons
 from service.records.job_progress import Progress
 from service.records.job_stage import Stage, stage_of

@@ -60,9 +60,7 @@ class ChargedJobs:
 
 
 @look("invoice.list", by=OWNERS)
-def charged(
-    session: Session, caller: Caller, *, wanted: Wanted = "not paid", before: int | None = None
-) -> ChargedJobs:
+def charged(session: Session, caller: Caller, *, wanted: Wanted = "not paid", before: int | None = None) -> ChargedJobs:
     """Return a page of the jobs that there is something to charge for."""
     found = records.charged(session, wanted=wanted, before=before or BEYOND, after=0, most=PAGE_SIZE + 1)
     shown = _of_jobs(session, caller, found[:PAGE_SIZE])
@@ -175,9 +173,7 @@ def _accepted(caller: Caller, offer: Offer | None) -> tuple[LineSaid, ...]:
     return (LineSaid(None, "Test as offered", offer.price, caller.clock.day(offer.settled_at)),)
 
 
-def _charged(
-    done: Progress, lines: tuple[LineSaid, ...], issued_on: date | None, paid_on: date | None
-) -> ChargedJob:
+def _charged(done: Progress, lines: tuple[LineSaid, ...], issued_on: date | None, paid_on: date | None) -> ChargedJob:
     return ChargedJob(
         job_id=done.job.id,
         number=done.job.number,

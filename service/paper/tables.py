@@ -1,4 +1,4 @@
-"""Tables that leave the shop as files, a row at a time: text, or data for programs; ``workbooks.py`` writes workbooks."""
+"""Tables that leave the shop as files, a row at a time: text, or data for programs (workbooks: workbooks.py)."""
 
 import csv
 import io

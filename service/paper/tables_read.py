@@ -54,7 +54,9 @@ def read_table(content: bytes) -> Sheet:
     if place + 1 < len(rows) and _is_lower_head(head, rows[place + 1][1]):
         place += 1
         head = _joined(head, rows[place][1])
-    wide = len(head)
+    # A workbook's rows are as wide as may be: what is blank in all of them is no column.
+    wide = max(at for row in (head, *(row for _, row in rows[place:])) for at, cell in enumerate(row, 1) if cell)
+    head = (*head, *("",) * wide)[:wide]
     return Sheet(
         head,
         tuple((number, (*row[:wide], *("",) * (wide - len(row)))) for number, row in rows[place + 1 :]),

@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
+from html import escape
 from itertools import chain
 from math import isfinite
 from pathlib import Path
 from typing import IO
-from xml.sax.saxutils import escape
 
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
@@ -31,10 +31,17 @@ class _Sheet(Worksheet):
 
     def put(self, rows: Iterable[str], *, width: int) -> None:
         """Write all rows of the sheet."""
-        number = 0
-        for number, row in enumerate(rows, 1):
-            self.row_data_fh.write(row)
-        self.dim_rowmin, self.dim_rowmax = 0, max(0, number - 1)
+        written = 0
+        try:
+            for row in rows:
+                self.row_data_fh.write(row)
+                written += 1
+        except BaseException:
+            # The library removes its file when the workbook is closed, which now never is.
+            self.row_data_fh.close()
+            Path(self.row_data_filename).unlink()
+            raise
+        self.dim_rowmin, self.dim_rowmax = 0, max(0, written - 1)
         self.dim_colmin, self.dim_colmax = 0, max(0, width - 1)
 
 
@@ -96,4 +103,4 @@ def _text(at: str, text: str, style: str = "") -> str:
 
 @lru_cache(maxsize=4096)
 def _written(text: str) -> str:
-    return escape(UNWRITTEN.sub(lambda found: f"_x{ord(found[0]):04X}_", text))
+    return escape(UNWRITTEN.sub(lambda found: f"_x{ord(found[0]):04X}_", text), quote=False)

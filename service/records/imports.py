@@ -147,7 +147,7 @@ def customers_named(session: Session, names: Collection[str]) -> dict[str, UUID]
 def whole(
     session: Session, *, file_id: UUID | None = None, job_ids: Collection[UUID] | None = None
 ) -> list[ImportedWhole]:
-    """Return the jobs of one file, some jobs, or those of all files that count, with their readings, in one statement."""
+    """Return the jobs of one file, some jobs, or of all files that count, with their readings, in one statement."""
     question: Any = (
         select_many(ImportedReading, ImportedJob, ImportFile, Customer)
         .join(ImportedJob, col(ImportedJob.id) == col(ImportedReading.imported_job_id))

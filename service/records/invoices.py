@@ -1,4 +1,4 @@
-"""What a job is charged for beside its offer, and the day it was paid. A line or mark that was wrong ends, and stays."""
+"""What a job is charged for beside its offer, and the day it was paid. A wrong line or mark ends, and stays."""
 
 from collections.abc import Collection
 from datetime import date, datetime

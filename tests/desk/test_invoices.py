@@ -1,4 +1,4 @@
-"""Invoice lines: the accepted offer's price or what the owner wrote, and a paid mark with its day, on both databases."""
+"""Invoice lines: an accepted offer's price or what the owner wrote, and a paid mark with its day, on both databases."""
 
 from dataclasses import replace
 from datetime import timedelta

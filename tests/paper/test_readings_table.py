@@ -7,6 +7,7 @@ from datetime import datetime
 from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 import openpyxl
 import pytest
@@ -162,18 +163,20 @@ def test_the_heads_are_said_in_spanish() -> None:
 def test_a_workbook_says_the_same_twice(tmp_path: Path) -> None:
     def made() -> dict[str, Any]:
         out = BytesIO()
-        rows = [[1.5], ["=x"], [None], [True], [" <a> & _x0041_ \x0b"], [datetime(2027, 3, 1, 14, 30)], [1e-7]]
+        rows = [[1.5], ["=x"], [None], [True], [" <a> & "], [1e-7]]
         write_xlsx(out, "readings", ["a"], rows)
         return {cell.coordinate: cell.value for row in openpyxl.load_workbook(out)["readings"] for cell in row}
 
-    read = {"A1": "a", "A2": 1.5, "A3": "=x", "A4": None, "A5": 1, "A6": " <a> & _x0041_ \x0b"}
-    assert made() == made() == {**read, "A7": datetime(2027, 3, 1, 14, 30), "A8": 1e-7}
+    read = {"A1": "a", "A2": 1.5, "A3": "=x", "A4": None, "A5": 1, "A6": " <a> & "}
+    assert made() == made() == {**read, "A7": 1e-7}
 
 
 def test_a_workbook_is_the_same_file_twice_and_refuses_what_is_no_number() -> None:
     books = [BytesIO(), BytesIO()]
     for out in books:
-        write_xlsx(out, "readings", ["a"], [["x"], [2.5]])
+        write_xlsx(out, "readings", ["a"], [["_x0041_ \x0b"], [2.5]])
     assert books[0].getvalue() == books[1].getvalue()
+    # ECMA-376-1, 22.9.2.19: what XML cannot hold is written by its number, and so is what reads like one.
+    assert b">_x005F_x0041_ _x000B_<" in ZipFile(books[0]).read("xl/worksheets/sheet1.xml")
     with pytest.raises(ValueError, match="no such number"):
         write_xlsx(BytesIO(), "readings", ["a"], [[float("nan")]])

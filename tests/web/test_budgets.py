@@ -24,8 +24,8 @@ GROWING = frozenset({
     "block_height", "soak", "crushing", "absorption", "flexure", "erosion", "wet_dry_cycle", "issued_result",
     "moisture_can", "preparation", "soil_test", "trail", "photo", "correction", "material", "price",
 })  # fmt: skip
-# Pages about the past: the history from which starting values come, and a search among the soils of all customers.
-OF_THE_PAST = frozenset({"/starting-values", "/search", "/jobs/closed"})
+# Pages about the past: the history of starting values, a search among all soils, and what was not paid in any year.
+OF_THE_PAST = frozenset({"/starting-values", "/search", "/jobs/closed", "/invoice-lines"})
 # An index read in order up to the limit of the page is no reading of the past.
 ENDS_EARLY = (
     *("ix_customer_name_id", "ix_customer_created_at", "sqlite_autoindex_trail_1"),

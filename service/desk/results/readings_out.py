@@ -13,14 +13,15 @@ from service.desk.results._imported import IMPORTED, imported_facts
 from service.desk.results._readings import read_blocks
 from service.desk.results._scales import Scales
 from service.desk.results.shape import ReadingFacts
-from service.records import imports, jobs, presses, recipes, result_queries
-from service.records.bare_readings import bare_readings
+from service.records import imports, jobs, presses, result_queries
+from service.records.bare_readings import bare_readings, bare_recipes, bare_weighings
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.people import Customer
+from service.records.recipes import WholeRecipe
 
 # So many jobs at a time: enough that statements cost little, few enough that memory does not grow with the shop.
-AT_A_TIME = 40
+AT_A_TIME = 120
 THE_SHOP = UUID(int=0)
 
 
@@ -99,10 +100,9 @@ def _with_readings(session: Session, caller: Caller, found: Sequence[tuple[Job, 
     if not found:
         return []
     job_ids = [job.id for job, _ in found]
-    whole = recipes.recipes_of_jobs(session, job_ids)
-    tried = bare_readings(session, job_ids)
+    whole, tried = bare_recipes(session, job_ids), bare_readings(session, job_ids)
     materials = result_queries.materials_named(session, {part.material_id for one in whole for part in one.parts})
-    parts = result_queries.batches_with_parts(session, job_ids)
+    parts = bare_weighings(session, job_ids)
     _, moistures = _recipes.mixed(whole, tried, parts, {key: (one, None) for key, one in materials.items()})
     gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
     scales = Scales(presses.calibrations_of(session, gauges), clock=caller.clock)
@@ -132,7 +132,7 @@ def _with_readings(session: Session, caller: Caller, found: Sequence[tuple[Job, 
     ]
 
 
-def _ingredients(recipe: recipes.WholeRecipe, materials: dict[UUID, Material]) -> tuple[Ingredient, ...]:
+def _ingredients(recipe: WholeRecipe, materials: dict[UUID, Material]) -> tuple[Ingredient, ...]:
     return tuple(
         Ingredient(materials[part.material_id].name, part.role, part.share, part.basis) for part in recipe.parts
     )

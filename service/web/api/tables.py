@@ -67,7 +67,9 @@ def show_soils(caller: ApiCaller, customer_id: UUID) -> SoilsBeside:
     return compared.beside(caller, customer_id=customer_id)
 
 
-def _given(caller: ApiCaller, jobs: list[JobReadings] | list[object], more: dict[str, object] | None = None) -> Response:
+def _given(
+    caller: ApiCaller, jobs: list[JobReadings] | list[object], more: dict[str, object] | None = None
+) -> Response:
     out = BytesIO()
     exporting.write(out, jobs, caller.shop, form="json", more=more)
     return Response(out.getvalue(), media_type="application/json", headers={"Cache-Control": "private, no-store"})
