@@ -26,7 +26,7 @@ ONE_DAY = timedelta(days=1)
 UNWRITTEN = re.compile(r"[\x00-\x08\x0b-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 
 
-class _Sheet(Worksheet):
+class _Sheet(Worksheet):  # type: ignore[misc]
     """A sheet whose rows come as finished text; they go through a file of their own, so that memory does not grow."""
 
     def put(self, rows: Iterable[str], *, width: int) -> None:

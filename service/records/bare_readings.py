@@ -39,8 +39,10 @@ OF_WEIGHED = ("batch_id", "recipe_part_id", "moisture", "weighed_kg")
 _Block = namedtuple("_Block", (*OF_BLOCK, "lost_because"))  # type: ignore[misc]
 _Crushing = namedtuple("_Crushing", OF_CRUSHING)  # type: ignore[misc]
 _Stay = namedtuple("_Stay", ("started_at", "ended_at"))
-_Batch, _Group = namedtuple("_Batch", OF_BATCH), namedtuple("_Group", OF_GROUP)  # type: ignore[misc]
-_Recipe, _Part = namedtuple("_Recipe", OF_RECIPE), namedtuple("_Part", OF_PART)  # type: ignore[misc]
+_Batch = namedtuple("_Batch", OF_BATCH)  # type: ignore[misc]
+_Group = namedtuple("_Group", OF_GROUP)  # type: ignore[misc]
+_Recipe = namedtuple("_Recipe", OF_RECIPE)  # type: ignore[misc]
+_Part = namedtuple("_Part", OF_PART)  # type: ignore[misc]
 _Weighed = namedtuple("_Weighed", OF_WEIGHED)  # type: ignore[misc]
 # Identities that only lead from row to row stay as the database gives them: making them anew is a fifth of all.
 RAW = frozenset({"id", "recipe_id", "recipe_part_id", "batch_id", "gauge_id", "press_session_id", "crushed_by"})
@@ -55,8 +57,12 @@ def bare_readings(session: Session, job_ids: Collection[UUID]) -> list[TriedBloc
     """
     given = {"job_ids": list(job_ids)}
     rows = session.execute(_blocks(), given).all()
-    batches = {row[0]: _Batch._make(row) for row in session.execute(_of_recipes(Batch, OF_BATCH), given)}
-    groups = {row[0]: _Group._make(row) for row in session.execute(_of_recipes(RecipeGroup, OF_GROUP), given)}
+    batches: dict[Any, Any] = {
+        row[0]: _Batch._make(row) for row in session.execute(_of_recipes(Batch, OF_BATCH), given)
+    }
+    groups: dict[Any, Any] = {
+        row[0]: _Group._make(row) for row in session.execute(_of_recipes(RecipeGroup, OF_GROUP), given)
+    }
     stays: dict[UUID, list[Any]] = {}
     for block_id, started_at, ended_at in session.execute(_stays(), given):
         stays.setdefault(block_id, []).append(_Stay(started_at, ended_at))
@@ -91,11 +97,13 @@ def bare_readings(session: Session, job_ids: Collection[UUID]) -> list[TriedBloc
 def bare_recipes(session: Session, job_ids: Collection[UUID]) -> list[WholeRecipe]:
     """Return every recipe of some jobs with its parts, without groups and volumes."""
     given = {"job_ids": list(job_ids)}
-    recipes: dict[UUID, Any] = {
-        row[0]: WholeRecipe(_Recipe._make(row), [], [], {}) for row in session.execute(_recipes(), given)
-    }
+    recipes: dict[Any, WholeRecipe] = {}
+    for row in session.execute(_recipes(), given):
+        bare: Any = _Recipe._make(row)
+        recipes[bare.id] = WholeRecipe(bare, [], [], {})
     for row in session.execute(_of_recipes(RecipePart, OF_PART).order_by(col(RecipePart.position)), given):
-        recipes[row[1]].parts.append(_Part._make(row))
+        part: Any = _Part._make(row)
+        recipes[part.recipe_id].parts.append(part)
     return list(recipes.values())
 
 

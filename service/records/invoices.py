@@ -7,7 +7,6 @@ from typing import Any, Literal
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, or_
-from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Money, Row, not_blank, together
@@ -54,12 +53,12 @@ def charged(session: Session, *, wanted: Wanted, before: int | None, after: int,
     With ``before`` the newest come first, below that number; without, the oldest come first, above ``after``.
     """
     this = col(Job.id)
-    accepted = select_many(Offer.id).where(Offer.job_id == this, Offer.settled_as == "accepted").exists()
-    line = select_many(InvoiceLine.id).where(InvoiceLine.job_id == this, col(InvoiceLine.ended_at).is_(None)).exists()
-    told = select_many(IssuedResult.id).where(IssuedResult.job_id == this).exists()
+    accepted = select(Offer.id).where(Offer.job_id == this, Offer.settled_as == "accepted").exists()
+    line = select(InvoiceLine.id).where(InvoiceLine.job_id == this, col(InvoiceLine.ended_at).is_(None)).exists()
+    told = select(IssuedResult.id).where(IssuedResult.job_id == this).exists()
     question: Any = select(Job.id).where(or_(accepted, line, told))
     if wanted != "all":
-        paid = select_many(Payment.id).where(Payment.job_id == this, col(Payment.ended_at).is_(None)).exists()
+        paid = select(Payment.id).where(Payment.job_id == this, col(Payment.ended_at).is_(None)).exists()
         question = question.where(paid if wanted == "paid" else ~paid)
     if before is None:
         question = question.where(Job.number > after).order_by(col(Job.number))

@@ -1,5 +1,7 @@
 """How long a table of older readings takes to come in: ``python -m tests.bench.bench_import ROWS``."""
 
+import json
+import resource
 import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -32,7 +34,8 @@ def main() -> None:
         checked = importing.take_in(cast.olu, file_id=file_id, choices=guessed(read_table(content), units="metric"))
         took = process_time() - began
         assert not checked.problems and imports.show(cast.olu, file_id=file_id).readings == rows
-    sys.stdout.write(f"{rows} rows in {took:.1f} s of processor time\n")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    sys.stdout.write(json.dumps({"rows": rows, "busy_s": took, "peak_mb": peak, "mb": len(content) / 1e6}) + "\n")
 
 
 if __name__ == "__main__":

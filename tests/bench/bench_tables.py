@@ -1,9 +1,10 @@
 """How long tables of a big shop take, and how much memory: ``python -m tests.bench.bench_tables FOLDER``.
 
 FOLDER holds a shop that ``tests.bench.big_shop`` made. Each form is written by a process of its own, so that the memory
-told is its own.
+told is its own; then a table of 10,000 older readings is taken in. It writes docs/tables_speed.md.
 """
 
+import json
 import resource
 import subprocess
 import sys
@@ -12,10 +13,23 @@ from datetime import UTC, datetime
 from pathlib import Path
 from secrets import token_hex
 from tempfile import TemporaryDirectory
-from time import perf_counter, process_time
+from time import process_time
 
 from service.desk.doorway import Caller, Role, Via
 from service.paper import exporting
+
+DOCS = Path(__file__).parents[2] / "docs" / "tables_speed.md"
+IMPORTED, STEPS = 10_000, 5_000_000
+HEAD = """# Speed of tables
+
+Written by `python -m tests.bench.bench_tables FOLDER` with a shop that `tests.bench.big_shop` made, on SQLite. Seconds
+are of processor time, each of a process of its own, with the start of it left out. An empty loop of 5,000,000 steps
+took {slow:.2f} s just before: on a machine that is busy with other work everything takes longer.
+
+| what | seconds of the processor | wanted | peak memory, MB | wanted | file, MB |
+|---|---|---|---|---|---|
+"""
+WANTED = {"xlsx": ("20", "200"), "import": ("20", "")}
 
 
 def _caller(folder: Path) -> Caller:
@@ -35,21 +49,47 @@ def write(folder: Path, form: str) -> None:
     caller = _caller(folder)
     with TemporaryDirectory() as there:
         file = Path(there) / f"readings.{form}"
-        began, worked = perf_counter(), process_time()
+        began = process_time()
         jobs = exporting.shop_to(caller, file, form=form)
-        took, busy = perf_counter() - began, process_time() - worked
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        size = file.stat().st_size / 1e6
-    sys.stdout.write(f"{form}: {jobs} jobs, {size:.0f} MB, {took:.1f} s, {busy:.1f} s of processor, {peak:.0f} MB\n")
+        told = {"form": form, "jobs": jobs, "busy_s": process_time() - began, "mb": file.stat().st_size / 1e6}
+    told["peak_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    sys.stdout.write(json.dumps(told) + "\n")
+
+
+def _asked(*words: str) -> dict[str, float]:
+    done = subprocess.run([sys.executable, "-m", *words], check=True, capture_output=True, text=True)
+    found: dict[str, float] = json.loads(done.stdout)
+    return found
+
+
+def _readings(folder: Path) -> int:
+    from sqlalchemy import text
+
+    with _caller(folder).stores.read.connect() as connection:
+        return int(connection.execute(text("SELECT count(*) FROM block")).scalar_one())
 
 
 def main() -> None:
-    """Write each form in a process of its own."""
+    """Write each form in a process of its own, take a table in, and write what it took."""
+    folder = Path(sys.argv[1])
     if len(sys.argv) == 3:
-        write(Path(sys.argv[1]), sys.argv[2])
+        write(folder, sys.argv[2])
         return
+    began = process_time()
+    for _ in range(STEPS):
+        pass
+    lines = [HEAD.format(slow=process_time() - began)]
+    readings = _readings(folder)
     for form in exporting.FORMS:
-        subprocess.run([sys.executable, "-m", "tests.bench.bench_tables", sys.argv[1], form], check=True)
+        told = _asked("tests.bench.bench_tables", str(folder), form)
+        most, memory = WANTED.get(form, ("", ""))
+        name = f"{readings:,} readings of {told['jobs']:,} jobs to {form.upper()}"
+        figures = f"{told['busy_s']:.1f} | {most} | {told['peak_mb']:.0f} | {memory} | {told['mb']:.0f}"
+        lines.append(f"| {name} | {figures} |\n")
+    told = _asked("tests.bench.bench_import", str(IMPORTED))
+    figures = f"{told['busy_s']:.1f} | {WANTED['import'][0]} | {told['peak_mb']:.0f} |  | {told['mb']:.1f}"
+    lines.append(f"| {IMPORTED:,} older readings in from CSV | {figures} |\n")
+    DOCS.write_text("".join(lines))
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 """Readings and the overview for programs: the rows that the files of the pages Job, Result and Export have."""
 
+from collections.abc import Sequence
 from io import BytesIO
 from typing import Annotated
 from uuid import UUID
@@ -12,7 +13,6 @@ from service.desk.intake import compared
 from service.desk.intake.compared import SoilsBeside
 from service.desk.overview import Overview
 from service.desk.results import issued, readings_out
-from service.desk.results.readings_out import JobReadings
 from service.paper import exporting
 from service.paper.readings_table import frozen_job
 from service.web.authentication import ApiCaller
@@ -67,9 +67,7 @@ def show_soils(caller: ApiCaller, customer_id: UUID) -> SoilsBeside:
     return compared.beside(caller, customer_id=customer_id)
 
 
-def _given(
-    caller: ApiCaller, jobs: list[JobReadings] | list[object], more: dict[str, object] | None = None
-) -> Response:
+def _given(caller: ApiCaller, jobs: Sequence[object], more: dict[str, object] | None = None) -> Response:
     out = BytesIO()
     exporting.write(out, jobs, caller.shop, form="json", more=more)
     return Response(out.getvalue(), media_type="application/json", headers={"Cache-Control": "private, no-store"})
