@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from service.cli.installation import as_owner, read_settings, stop, told
+from service.cli.installation import as_owner, quick_start, read_settings, stop, told
 
 if TYPE_CHECKING:
     from service.paper.import_columns import Choices
@@ -23,9 +23,10 @@ def export(
     """Write a table of the whole shop: every reading, one row a block, or every invoice line."""
     import dataclasses
 
-    from service.desk.results import readings_out
-    from service.desk.signing_in.sessions import shop_facts
-    from service.paper import exporting
+    with quick_start():
+        from service.desk.results import readings_out
+        from service.desk.signing_in.sessions import shop_facts
+        from service.paper import exporting
 
     form = file.suffix.removeprefix(".").lower()
     if form not in exporting.FORMS:

@@ -15,6 +15,7 @@ from secrets import token_hex
 from tempfile import TemporaryDirectory
 from time import process_time
 
+from service.cli.installation import quick_start
 from service.desk.doorway import Caller, Role, Via
 from service.paper import exporting
 
@@ -46,7 +47,8 @@ def _caller(folder: Path) -> Caller:
 
 def write(folder: Path, form: str) -> None:
     """Write all readings in one form and say what it took."""
-    caller = _caller(folder)
+    with quick_start():
+        caller = _caller(folder)
     with TemporaryDirectory() as there:
         file = Path(there) / f"readings.{form}"
         began = process_time()

@@ -59,7 +59,7 @@ def _read(
     scale = scales.of(standing)
     peak = peak_of(standing.crushing, standing.gauge, standing.press_session, scale) if standing else None
     stress = _stress(standing, peak, scale, scales) if standing and peak and scale else None
-    fate, because = _fate(tried, peak)
+    fate, because = _fate(tried, standing, peak)
     wet, dry = densities(tried.block, tried.height_mm, moisture=moistures.get(tried.batch.id))
     facts = ReadingFacts(
         block=tried.block.label,
@@ -92,9 +92,8 @@ def _reading(crushing: Crushing, peak: Peak | None) -> censored_readings.Reading
     return censored_readings.broke(stress_mpa=peak.stress_mpa, graduation_mpa=peak.graduation_mpa)
 
 
-def _fate(tried: TriedBlock, peak: Peak | None) -> tuple[Fate, str | None]:
+def _fate(tried: TriedBlock, standing: TriedCrushing | None, peak: Peak | None) -> tuple[Fate, str | None]:
     """Return whether a block counts, and why not."""
-    standing = tried.standing
     if tried.block.lost_at is not None:
         return "lost", tried.block.lost_because
     if standing is None:
