@@ -32,7 +32,7 @@ OF_CRUSHING = (
     *("as_read", "gauge_id", "press_session_id", "crushed_by", "ended_at"),
 )
 OF_BATCH = ("id", "recipe_id", "number", "water_kg", "mixed_at", "covered_at", "uncovered_at")
-OF_GROUP = ("id", "condition", "age_days", "tolerance_hours", "soak_hours", "soak_hours_max")
+OF_GROUP = ("id", "condition", "age_days", "tolerance_hours", "soak_hours", "soak_hours_max", "test")
 OF_RECIPE = ("id", "job_id", "label", "moisture_basis", "target_moisture")
 OF_PART = ("id", "recipe_id", "material_id", "role", "share", "basis")
 OF_WEIGHED = ("batch_id", "recipe_part_id", "moisture", "weighed_kg")
