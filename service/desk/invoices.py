@@ -12,7 +12,8 @@ from service.desk.doorway import OWNERS, Caller, Done, act, look
 from service.errors import Conflict, Invalid, NotFound
 from service.records import invoices as records
 from service.records import job_progress, jobs, offers
-from service.records.invoices import InvoiceLine, Wanted
+from service.records.invoices import InvoiceLine
+from service.records.invoices import Wanted as Wanted
 from service.records.job_progress import Progress
 from service.records.offers import Offer
 

@@ -8,8 +8,7 @@ from fastapi import Query
 from pydantic import Field
 
 from service.desk import invoices
-from service.desk.invoices import ChargedJob, ChargedJobs
-from service.records.invoices import Wanted
+from service.desk.invoices import ChargedJob, ChargedJobs, Wanted
 from service.web.api_input import Line, Money, Sent
 from service.web.authentication import ApiCaller
 from service.web.room import Room

@@ -7,7 +7,7 @@ from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import invoices
-from service.records.invoices import Wanted
+from service.desk.invoices import Wanted
 from service.web.authentication import OwnerCaller, SentForm
 from service.web.error_pages import form_of
 from service.web.form_input import reading
