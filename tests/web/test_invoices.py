@@ -5,6 +5,7 @@ import json
 import re
 from io import BytesIO, StringIO
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import openpyxl
@@ -64,7 +65,7 @@ def test_a_program_of_the_owner_does_the_same(cast: Cast) -> None:
     olu, job_id = cast.program("olu"), asked(cast)
     here = f"/api/v1/jobs/{job_id}/invoice"
 
-    def send(path: str, body: object = None) -> object:
+    def send(path: str, body: object = None) -> Any:
         return olu.post(path, json=body, headers={"Idempotency-Key": uuid4().hex})
 
     line = send(here, {"words": "Two soils sieved", "price": "40.25"})
