@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -30,9 +31,11 @@ BATCH_SD_RANGE = (0.01, 0.5)
 _WIDE = Prior(
     median_mpa=3.0, log_sd=1.5, scatter=0.15, scatter_log_sd=0.8, spread=0.30, spread_log_sd=0.8, mixes_log_sd=0.8
 )
-_STEPS, _STILL, _FARTHEST = 100, 2e-4, 16.0
+_STEPS, _LEAPS, _STILL, _FARTHEST, _KEPT_STEPS = 100, 30, 1e-6, 0.5, 6
+# So many jobs say about where to look among more.
+_SOME = 128
 _NOTHING = 1e-300
-# What is learned, and whether its prior is heavy far above (docs/model.md).
+# What is learned, in order, and whether its prior is heavy far above (docs/model.md).
 _HEAVY = {"theta": False, "sigma": True, "tau": True, "beta": False}
 
 
@@ -116,7 +119,8 @@ def learned(
     spread_jobs = sum(sight.compares for sight in sights)
     mixed = sum(sight.mixed_recipes for sight in sights)
     several = mixed >= FEWEST_MIXED_RECIPES
-    prior = _climb(sights, present, present_batch_sd, spread=spread_jobs >= FEWEST_JOBS, mixes=several)
+    known = _priors(present, present_batch_sd)
+    prior = _prior_of(_climb(sights, known, spread=spread_jobs >= FEWEST_JOBS, mixes=several))
     taken = tuple(job.name for job, _ in seen)
     used = set(taken)
     return History(
@@ -139,12 +143,22 @@ def _seen(jobs: Sequence[PastJob], go_on: Callable[[], bool]) -> Iterator[tuple[
             yield job, job.sight
 
 
+_Priors = dict[str, Centred]
+
+
 @dataclass(frozen=True)
 class _Sight:
-    """One job under the wide prior: values of each unknown that it speaks of, by name, and log weights by node."""
+    """What one job shows of each unknown, by node: all that other priors need to weigh its nodes anew.
 
-    values: Mapping[str, tuple[Array, ...]]
-    log_weight: Array
+    ``under``: log weights without the priors that it was looked at with. ``sums``: for each unknown its rows summed up,
+    and their squares; 0 where it has none. ``rows``: how many rows each unknown has. ``tails``: the rows themselves
+    where the prior is heavy.
+    """
+
+    under: Array
+    sums: Array
+    rows: Array
+    tails: Mapping[str, Array]
     compares: bool
     mixed_recipes: int
     blocks: int
@@ -164,17 +178,27 @@ def _sight(groups: tuple[Group, ...]) -> _Sight | None:
     scatters = [_most_standing(groups, name) > 1 for name in job.standing_conditions]
     compares = any(_standing_recipes(groups, name) > 1 for name in job.standing_conditions)
     mixed = sum(_mixed(groups, recipe) for recipe in job.standing_recipes)
-    theta, sigma = unknowns.theta(at), unknowns.log_sigma(at)
     tau, beta = unknowns.place("tau"), unknowns.place("beta")
     values = {
-        "theta": tuple(theta),
-        "sigma": tuple(row for row, several in zip(sigma, scatters, strict=True) if several),
-        "tau": (at[tau],) if compares and tau is not None else (),
-        "beta": (at[beta],) if mixed and beta is not None else (),
+        "theta": unknowns.theta(at),
+        "sigma": unknowns.log_sigma(at)[scatters],
+        "tau": at[[tau] if compares and tau is not None else []],
+        "beta": at[[beta] if mixed and beta is not None else []],
     }
+    under = np.log(np.maximum(nodes.weight, _NOTHING))
+    for name, prior in _priors(_WIDE, _WIDE.mixes).items():
+        under = under - prior.log_density(values[name]).sum(axis=0)
     stood = [reading for group in groups for reading in standing(group.readings)]
-    held = sum(reading.outcome == "held" for reading in stood)
-    return _Sight(values, np.log(np.maximum(nodes.weight, _NOTHING)), compares, mixed, len(stood), held)
+    return _Sight(
+        under=under,
+        sums=np.array([one.sum(axis=0) for row in values.values() for one in (row, row**2)]),
+        rows=np.array([len(row) for row in values.values()]),
+        tails={name: row for name, row in values.items() if _HEAVY[name]},
+        compares=compares,
+        mixed_recipes=mixed,
+        blocks=len(stood),
+        held=sum(reading.outcome == "held" for reading in stood),
+    )
 
 
 def _most_standing(groups: Sequence[Group], condition: str) -> int:
@@ -192,105 +216,137 @@ def _mixed(groups: Sequence[Group], recipe: str) -> bool:
 
 
 @dataclass(frozen=True)
-class _Rows:
-    """One unknown of all jobs, one row each with a value by node, and which job each belongs to.
+class _Table:
+    """All jobs side by side: ``under`` by job and node, ``sums`` by unknown and all nodes of all jobs."""
 
-    ``owners`` are the jobs that have a row; by owner and node, rows summed up: how ``many``, their ``total``, their
-    ``squares``, and their log density ``under`` what the jobs were looked at with.
-    """
+    under: Array
+    sums: Array
+    rows: Array
+    tails: Mapping[str, "_Tail"]
+
+    def weights(self, priors: _Priors) -> Array:
+        """Return by job and node what it weighs under other priors; each job's weights sum to 1."""
+        # Of the square of a difference: what is the same for all nodes of a job falls out with its sum.
+        factors = [one for prior in priors.values() for one in (prior.middle / prior.sd**2, -0.5 / prior.sd**2)]
+        log_weight = (np.array(factors) @ self.sums).reshape(self.under.shape)
+        log_weight += self.under
+        for name, tail in self.tails.items():
+            tail.set_right(log_weight, priors[name])
+        log_weight -= log_weight.max(axis=1, keepdims=True)
+        weight = light_exp(log_weight)
+        weight /= weight.sum(axis=1, keepdims=True)
+        return weight
+
+    def moments(self, weight: Array) -> dict[str, tuple[float, float]]:
+        """Return by unknown its mean and standard deviation under weights by job and node; not where no job has it."""
+        sums = (self.sums @ weight.ravel()).reshape(-1, 2) / np.maximum(self.rows, 1)[:, None]
+        found = {
+            name: (mean, math.sqrt(max(0.0, square - mean**2)))
+            for name, (mean, square) in zip(_HEAVY, sums.tolist(), strict=True)
+        }
+        return {name: one for (name, one), rows in zip(found.items(), self.rows, strict=True) if rows}
+
+
+@dataclass(frozen=True)
+class _Tail:
+    """Values of one unknown by row and node, and which job each row belongs to."""
 
     values: Array
     jobs: Whole
-    owners: Whole
-    many: Array
-    total: Array
-    squares: Array
-    under: Array
 
-    def log_change(self, prior: Centred) -> Array:
-        """Return by owner and node what another prior changes of the log weights."""
-        middle, variance = prior.middle, prior.sd**2
-        found = self.squares - 2 * middle * self.total
-        found += self.many * (middle**2 + 2 * variance * math.log(prior.sd))
-        found /= -2 * variance
-        found -= self.under
-        # Few values lie in a heavy tail: they are set right one by one.
-        rows, nodes = np.nonzero(self.values > middle + HEAVY_FROM * prior.sd) if prior.heavy else ((), ())
-        if len(rows):
-            far = self.values[rows, nodes]
-            off = prior.log_density(far) + ((far - middle) ** 2 / (2 * variance) + math.log(prior.sd))
-            np.add.at(found, (np.searchsorted(self.owners, self.jobs[rows]), nodes), off)
-        return found
-
-    def fitted(self, weight: Array, least: float, kept: Centred) -> Centred:
-        """Return the mean and standard deviation that are most likely under weights by job and node."""
-        mine = weight[self.owners]
-        mean = float((mine * self.total).sum()) / len(self.values)
-        square = float((mine * self.squares).sum()) / len(self.values)
-        return Centred(mean, max(least, math.sqrt(max(0.0, square - mean**2))), heavy=kept.heavy)
+    def set_right(self, log_weight: Array, prior: Centred) -> None:
+        """Take for the few values far above the heavy tail instead of the normal one."""
+        places = np.flatnonzero(self.values > prior.middle + HEAVY_FROM * prior.sd)
+        rows, nodes = np.divmod(places, self.values.shape[1])
+        far = self.values.ravel()[places]
+        off = prior.log_density(far) + ((far - prior.middle) ** 2 / (2 * prior.sd**2) + math.log(prior.sd))
+        np.add.at(log_weight, (self.jobs[rows], nodes), off)
 
 
-def _rows(sights: Sequence[_Sight], name: str, under: Centred) -> _Rows | None:
-    """Return one unknown of all jobs, or None where no job has it."""
-    own = [(number, row) for number, sight in enumerate(sights) for row in sight.values[name]]
-    if not own:
-        return None
-    jobs = np.array([number for number, _ in own])
-    values = np.array([row for _, row in own])
-    owners, begins, many = np.unique(jobs, return_index=True, return_counts=True)
-    total, squares, told = (np.add.reduceat(one, begins) for one in (values, values**2, under.log_density(values)))
-    return _Rows(values, jobs, owners, many[:, None].astype(float), total, squares, told)
+def _table(sights: Sequence[_Sight]) -> _Table:
+    tails = {}
+    for name in sights[0].tails:
+        own = [sight.tails[name] for sight in sights]
+        values = np.concatenate(own)
+        jobs = np.repeat(np.arange(len(own)), [len(one) for one in own])
+        tails[name] = _Tail(values, jobs)
+    sums = np.stack([sight.sums for sight in sights], axis=1)
+    rows = np.sum([sight.rows for sight in sights], axis=0)
+    return _Table(np.array([sight.under for sight in sights]), sums.reshape(len(sums), -1), rows, tails)
 
 
-_Priors = dict[str, Centred]
-
-
-def _climb(sights: Sequence[_Sight], present: Prior, present_batch_sd: float, *, spread: bool, mixes: bool) -> Prior:
-    priors, under = _priors(present, present_batch_sd), _priors(_WIDE, _WIDE.mixes)
-    every = {name: rows for name in priors if (rows := _rows(sights, name, under[name])) is not None}
-    own = np.array([sight.log_weight for sight in sights])
+def _climb(sights: Sequence[_Sight], known: _Priors, *, spread: bool, mixes: bool) -> _Priors:
+    """Return the priors under which what was seen is most likely; of many jobs some say first where to look."""
+    if len(sights) > 2 * _SOME:
+        known = _climb(sights[:: len(sights) // _SOME], known, spread=spread, mixes=mixes)
+    table, priors = _table(sights), known
     learns = {"theta": LEAST_LOG_SD, "sigma": LEAST_SD_OF_SD} | ({"tau": LEAST_SD_OF_SD} if spread else {})
     low, high = (math.log(one) for one in BATCH_SD_RANGE)
 
     def moved(known: _Priors) -> _Priors:
-        weight = _weights(own, every, known)
+        seen = table.moments(table.weights(known))
         found = {
-            name: every[name].fitted(weight, least, known[name]) for name, least in learns.items() if name in every
+            name: Centred(seen[name][0], max(least, seen[name][1]), heavy=known[name].heavy)
+            for name, least in learns.items()
+            if name in seen
         }
-        if mixes and "beta" in every:
-            middle = every["beta"].fitted(weight, 0.0, known["beta"]).middle
-            found["beta"] = Centred(min(max(middle, low), high), known["beta"].sd)
+        if mixes and "beta" in seen:
+            found["beta"] = Centred(min(max(seen["beta"][0], low), high), known["beta"].sd)
         return known | found
 
-    for _ in range(_STEPS):
-        first = moved(priors)
-        still = np.max(np.abs(_steps(priors, first))) < _STILL
-        priors = first if still else _leapt(priors, first, moved(first))
-        if still:
-            break
-    theta, sigma, tau, beta = (priors[name] for name in ("theta", "sigma", "tau", "beta"))
+    at, floors = (
+        _numbers_of(priors),
+        _numbers_of({name: Centred(-math.inf, learns.get(name, _NOTHING)) for name in priors}),
+    )
+    seen: list[tuple[Array, Array]] = []
+    for number in range(_STEPS):
+        there = _numbers_of(moved(_with_numbers(priors, at)))
+        if np.max(np.abs(there - at)) < _STILL:
+            return _with_numbers(priors, there)
+        seen = [*seen[-_KEPT_STEPS:], (at, there - at)]
+        # Leaps settle in a dozen steps; where they do not, small steps always climb.
+        leap = _next(seen) if number < _LEAPS else there
+        at = np.maximum(leap, floors)
+        if np.any(at > leap + _STILL):
+            # At a floor nothing moves on: what moved before says nothing of what will.
+            seen = []
+    return _with_numbers(priors, at)
+
+
+def _prior_of(known: _Priors) -> Prior:
+    theta, sigma, tau, beta = (known[name] for name in _HEAVY)
     return Prior(
         math.exp(theta.middle), theta.sd, math.exp(sigma.middle), sigma.sd, math.exp(tau.middle), tau.sd,
         mixes=math.exp(beta.middle),
     )  # fmt: skip
 
 
-def _steps(begin: _Priors, end: _Priors) -> Array:
-    """Return what was moved: middles, and logs of the standard deviations."""
-    rows = [(end[name].middle - one.middle, math.log(end[name].sd / one.sd)) for name, one in begin.items()]
-    return np.array(rows)
+def _numbers_of(priors: _Priors) -> Array:
+    """Return middles, and logs of the standard deviations."""
+    return np.array([number for one in priors.values() for number in (one.middle, math.log(one.sd))])
 
 
-def _leapt(begin: _Priors, first: _Priors, second: _Priors) -> _Priors:
-    """Return where two small steps point to: Varadhan and Roland's squared extrapolation."""
-    step, bend = _steps(begin, first), _steps(first, second) - _steps(begin, first)
-    length = float(np.linalg.norm(bend))
-    times = min(_FARTHEST, max(1.0, float(np.linalg.norm(step)) / length)) if length else 1.0
-    leap = 2 * times * step + times**2 * bend
+def _with_numbers(priors: _Priors, numbers: Array) -> _Priors:
+    rows = numbers.reshape(-1, 2).tolist()
     return {
-        name: Centred(one.middle + middle, one.sd * math.exp(spread), heavy=one.heavy)
-        for (name, one), (middle, spread) in zip(begin.items(), leap.tolist(), strict=True)
+        name: Centred(middle, math.exp(log_sd), heavy=one.heavy)
+        for (name, one), (middle, log_sd) in zip(priors.items(), rows, strict=True)
     }
+
+
+def _next(seen: Sequence[tuple[Array, Array]]) -> Array:
+    """Return where the last steps together point to: Anderson's extrapolation, cut short where it leaps far."""
+    at, step = seen[-1]
+    if len(seen) < 2:
+        return at + step
+    moves = np.array([one - before for (before, _), (one, _) in pairwise(seen)]).T
+    bends = np.array([one - before for (_, before), (_, one) in pairwise(seen)]).T
+    share = np.linalg.lstsq(bends, step, rcond=1e-6)[0]
+    leap = step - (moves + bends) @ share
+    # A step climbs. Where no point stands still, as towards a floor, only a leap the same way does.
+    leap = np.where(leap * step < 0, step, leap)
+    found: Array = at + leap * min(1.0, _FARTHEST / max(float(np.max(np.abs(leap))), 1e-300))
+    return found
 
 
 def _priors(prior: Prior, batch_sd: float) -> _Priors:
@@ -301,14 +357,3 @@ def _priors(prior: Prior, batch_sd: float) -> _Priors:
         "beta": (batch_sd, prior.mixes_log_sd),
     }
     return {name: Centred(math.log(middle), sd, heavy=_HEAVY[name]) for name, (middle, sd) in known.items()}
-
-
-def _weights(own: Array, every: Mapping[str, _Rows], priors: _Priors) -> Array:
-    """Return by job and node what it weighs under other priors; each job's weights sum to 1."""
-    log_weight = own.copy()
-    for name, rows in every.items():
-        log_weight[rows.owners] += rows.log_change(priors[name])
-    log_weight -= log_weight.max(axis=1, keepdims=True)
-    weight = light_exp(log_weight)
-    weight /= weight.sum(axis=1, keepdims=True)
-    return weight

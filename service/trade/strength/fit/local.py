@@ -130,12 +130,16 @@ def _scatters(cells: Cells, unknowns: Unknowns, at: Array, many: int) -> tuple[A
     w = np.zeros_like(squares)
     for _ in range(_NEWTON):
         pull = squares * np.exp(-2 * w)
-        w = np.clip(w + (-w / omega**2 - free + pull) / (1 / omega**2 + 2 * pull), -_FARTHEST, _FARTHEST)
+        w = _within(w + (-w / omega**2 - free + pull) / (1 / omega**2 + 2 * pull))
     sd = 1 / np.sqrt(1 / omega**2 + 2 * squares * np.exp(-2 * w))
     x, weight = hermite(many)
-    nodes = np.clip(w[:, None, :] + sd[:, None, :] * x[:, None], -_FARTHEST, _FARTHEST)
+    nodes = _within(w[:, None, :] + sd[:, None, :] * x[:, None])
     log_weight = np.log(weight)[:, None] + (x**2 / 2)[:, None] + np.log(sd)[:, None, :]
     return nodes, log_weight - (nodes / omega) ** 2 / 2 - np.log(omega)
+
+
+def _within(w: Array) -> Array:
+    return np.minimum(np.maximum(w, -_FARTHEST), _FARTHEST)
 
 
 def _points(cells: Cells, log_sigma: Array, base: Array) -> tuple[Precision, Array]:
@@ -317,14 +321,14 @@ def _with_sites(
     points, sweeps = (ROUGH_POINTS, _ROUGH_SWEEPS) if rough else (POINTS, _SWEEPS)
     most = max(1, _AT_ONCE // (points * scatter[0].size * 8))
     turns = [slice(begin, min(begin + most, end)) for low, end in hard.turns for begin in range(low, end, most)]
-    ends = {end for _, end in hard.turns}
+    ends, parts = {end for _, end in hard.turns}, [hard.taken(which) for which in turns]
     sites: list[Sites | None] = [None] * len(turns)
     for _ in range(sweeps if len(hard.turns) > 1 else 1):
         for number, which in enumerate(turns):
             mean, variance, _ = cell_levels(here, now, (c[which], b[which], r[which]))
             old = sites[number]
             new = matched(
-                hard.taken(which), mean, variance, old,
+                parts[number], mean, variance, old,
                 scatter=scatter[which], base=beneath[which], points=points,
             )  # fmt: skip
             # No two cells are alike, so that adding by index adds each once.

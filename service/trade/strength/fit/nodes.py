@@ -14,7 +14,7 @@ from service.trade.strength.fit.sobol import normal_points
 
 LogPosterior = Callable[[Array], Array]
 
-_STEPS, _STILL, _FAR = 40, 0.1, 6.0
+_STEPS, _STILL, _ROUGHLY_STILL, _FAR = 40, 0.1, 1.0, 6.0
 _UNIT, _NUDGE, _FLATTEST = 0.5, 0.4, 0.5
 _LENGTHS = (1.0, 0.5, 0.2, 0.05)
 # The last quarter of the design is wider, so that a tail the normal misses cannot carry weight unseen. Whole blocks of
@@ -22,7 +22,7 @@ _LENGTHS = (1.0, 0.5, 0.2, 0.05)
 _WIDE_SHARE, _WIDE = 0.25, 2.0
 _SWELL = 1.08
 # So many small designs, each about what the one before found, until this share of one carries what is believed.
-_DESIGNS, _FIRST, _FITS = 3, 256, 0.15
+_DESIGNS, _MORE_DESIGNS, _FIRST, _FITS = 3, 6, 256, 0.15
 _LEAST_POWER = 1e-3
 # Fewer nodes than this say nothing of an interval, and no figure is better than one of theirs.
 _LEAST_WORTH = 24.0
@@ -120,7 +120,7 @@ def few_nodes_of(rough: LogPosterior, *, start: Array, scale: Array) -> Nodes:
     >>> bool(np.all(np.abs(found.at @ found.weight) < 0.02))
     True
     """
-    return _carried(_designed(rough, start, scale, many=_FIRST)[0])
+    return _carried(_designed(rough, start, scale, many=_FIRST, still=_ROUGHLY_STILL, designs=_MORE_DESIGNS)[0])
 
 
 def _carried(found: Nodes) -> Nodes:
@@ -129,11 +129,19 @@ def _carried(found: Nodes) -> Nodes:
     return found
 
 
-def _designed(log_posterior: LogPosterior, start: Array, scale: Array, *, many: int) -> tuple[Nodes, Array, Array]:
+def _designed(
+    log_posterior: LogPosterior,
+    start: Array,
+    scale: Array,
+    *,
+    many: int,
+    still: float = _STILL,
+    designs: int = _DESIGNS,
+) -> tuple[Nodes, Array, Array]:
     """Return the first design that carries enough, with the mean and covariance it was made about."""
-    mean, cov = _laplace(log_posterior, start, scale)
+    mean, cov = _laplace(log_posterior, start, scale, still)
     found = _weighed(log_posterior, mean, cov, many=many, seed=1)
-    for seed in range(2, _DESIGNS + 1):
+    for seed in range(2, designs + 1):
         if found.worth >= _FITS * many:
             break
         mean, cov = _moments(found, mean, cov)
@@ -141,7 +149,7 @@ def _designed(log_posterior: LogPosterior, start: Array, scale: Array, *, many: 
     return found, mean, cov
 
 
-def _laplace(log_posterior: LogPosterior, start: Array, scale: Array) -> tuple[Array, Array]:
+def _laplace(log_posterior: LogPosterior, start: Array, scale: Array, still: float) -> tuple[Array, Array]:
     """Return the mode and the covariance there, by Newton steps on differences along what is left in each direction."""
     at, root = start.astype(float), np.diag(np.minimum(scale, _UNIT))
     value, slope, curve = _shape(log_posterior, at, root)
@@ -154,7 +162,7 @@ def _laplace(log_posterior: LogPosterior, start: Array, scale: Array) -> tuple[A
         cov = scale[:, None] * ((axes / size) @ axes.T) * scale
         step = scale * ((axes / size) @ along)
         length = float(np.sqrt(np.sum(along**2 / size)))
-        if length < _STILL:
+        if length < still:
             return at + step, cov
         step *= min(1.0, _FAR / length)
         root = np.linalg.cholesky(cov)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -62,11 +63,13 @@ class Hard:
         """Return the log chance of all intervals by point, cell, scatter node and node."""
         total = np.zeros(np.broadcast_shapes(level.shape, scatter.shape))
         finer = 1 / scatter
-        for edge, side, half, count in self._rows():
+        for edge, side, half, count, middles in self._rows:
             z = level - edge
-            if np.all(side != 0):
-                z = z * (side * finer)
-                total += count * log_mass_below(z)
+            if not middles:
+                z *= side * finer
+                mass = log_mass_below(z)
+                mass *= count
+                total += mass
                 continue
             # Over to the left side of the middle, where differences of masses keep their digits.
             near = -np.abs(z)
@@ -76,25 +79,41 @@ class Hard:
             total += count * np.where(side == 0, both, one)
         return total
 
-    def slopes(self, level: Array, scatter: Array) -> tuple[Array, Array]:
-        """Return slope and curvature (turned to be above 0) of the log chance, near enough to find its mode."""
+    def slopes(self, level: Array, finer: Array) -> tuple[Array, Array]:
+        """Return slope and curvature (turned to be above 0) of the log chance, near enough to find its mode.
+
+        ``finer`` is one over the scatter.
+        """
         slope, curve = np.zeros(level.shape), np.zeros(level.shape)
-        finer = 1 / scatter
-        for edge, side, half, count in self._rows():
-            z = np.clip((level - edge) * (side * finer), -_FARTHEST, _FARTHEST)
-            ratio = density_over_mass(z)
-            bend = np.maximum(ratio * (ratio + z), 0.0) * finer**2
-            tilt = ratio * (side * finer)
-            if np.any(side == 0):
-                wide = scatter**2 + half**2 / 3
+        square = finer**2
+        for edge, side, half, count, middles in self._rows:
+            turned = side * finer
+            z = level - edge
+            z *= turned
+            np.maximum(z, -_FARTHEST, out=z)
+            np.minimum(z, _FARTHEST, out=z)
+            tilt = density_over_mass(z)
+            bend = z
+            bend += tilt
+            bend *= tilt
+            np.maximum(bend, 0.0, out=bend)
+            bend *= square
+            tilt *= turned
+            if middles:
+                wide = 1 / square + half**2 / 3
                 tilt, bend = np.where(side == 0, (edge - level) / wide, tilt), np.where(side == 0, 1 / wide, bend)
-            slope += count * tilt
-            curve += count * bend
+            tilt *= count
+            slope += tilt
+            bend *= count
+            curve += bend
         return slope, curve
 
-    def _rows(self) -> list[tuple[Array, ...]]:
+    @cached_property
+    def _rows(self) -> list[tuple[Array, Array, Array, Array, bool]]:
+        """Every row of edges, ready for scatter nodes and nodes, and whether one of them is a middle."""
         arrays = (self.edge, self.side, self.half, self.count)
-        return [tuple(one[e][:, None, None] for one in arrays) for e in range(len(self.edge))]
+        rows = [tuple(one[e][:, None, None] for one in arrays) for e in range(len(self.edge))]
+        return [(edge, side, half, count, bool(np.any(side == 0))) for edge, side, half, count in rows]
 
 
 def _turns(keys: Sequence[Key]) -> list[int]:
@@ -233,11 +252,14 @@ def _grid(hard: Hard, m: Array, v: Array, scatter: Array, base: Array, points: i
     counted, edge = hard.count > 0, hard.edge
     lowest = np.where(counted & (hard.side >= 0), edge - hard.half, -np.inf).max(axis=0)[:, None, None] - base
     highest = np.where(counted & (hard.side <= 0), edge + hard.half, np.inf).min(axis=0)[:, None, None] - base
-    x = np.broadcast_to(np.clip(m, lowest, np.maximum(highest, lowest)), shape).copy()
+    x = np.broadcast_to(np.minimum(np.maximum(m, lowest), np.maximum(highest, lowest)), shape).copy()
+    finer, tight = 1 / scatter, 1 / v
     for _ in range(_NEWTON):
-        slope, curve = hard.slopes(x + base, scatter)
-        curve += 1 / v
-        x += (slope - (x - m) / v) / curve
+        slope, curve = hard.slopes(x + base, finer)
+        curve += tight
+        slope -= (x - m) / v
+        slope /= curve
+        x += slope
     s = 1 / np.sqrt(curve)
     # The intervals only narrow what is left, so that the level's own slope bounds how far it reaches.
     up, down = np.maximum(x - m, 0.0), np.maximum(m - x, 0.0)
