@@ -138,7 +138,7 @@ class _Bench:
         self.add(JobCriterion(job_id=job.id, key=rule.key, edition=rule.edition, rules=canonical(rule.as_data())))
         tried = self._press(job.id)
         soil, sand, cement = self._materials(job.id)
-        for label, share, dose in (("A", 1.0, 0.06), ("B", 0.75, 0.06), ("C", 1.0, 0.0)):
+        for label, share, dose in (("A", 1.0, 0.06), ("B", 0.75, 0.06), ("C", 1.0, 0.0), ("D", 1.0, 0.03)):
             if label in peaks:
                 self._recipe(tried, label, peaks[label], share=share, dose=dose, of=(soil, sand, cement))
         return tried

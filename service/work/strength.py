@@ -1,5 +1,6 @@
 """`strength`: what a few crushed blocks say of each recipe."""
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -100,12 +101,12 @@ def calculate(given: StrengthGiven) -> dict[str, Any]:
         learn_mixes=given.batch_sd is None,
         prior=Prior(**given.prior.model_dump()),
     )
+    compositions = _compositions(given.recipes, {group.recipe for group in given.groups})
     return strength(
-        _groups(given.groups),
+        [replace(group, composition=compositions.get(group.recipe)) for group in _groups(given.groups)],
         limits=[Limit(**limit.model_dump()) for limit in given.limits],
         costs={recipe: Decimal(cost) for recipe, cost in given.costs.items()},
         settings=settings,
-        compositions=_compositions(given.recipes, {group.recipe for group in given.groups}),
     ).as_dict()
 
 
@@ -117,6 +118,9 @@ def _compositions(given: list[RecipeGiven], recipes: set[str]) -> dict[str, Comp
         if one.recipe not in recipes:
             refuse({f"recipes.{number}.recipe": "No group has this recipe."})
         found[one.recipe] = Composition(one.share)
+    lacking = sorted(recipes - set(found))
+    if found and lacking:
+        refuse({"recipes": f"Give the share of every recipe, or of none: {', '.join(lacking)} has none."})
     return found
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from service.desk.results import _engine
 from service.trade.strength.censored_readings import broke, held
-from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
+from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings
 
 READINGS = (broke(stress_mpa=2.4, graduation_mpa=0.1), broke(stress_mpa=2.6), held(stress_mpa=3.0))
 GROUPS = (Group("A", "soaked", READINGS, 2), Group("B", "soaked", READINGS[:2], 1))
@@ -26,6 +26,7 @@ CHANGED = {
     "one reading more": {"groups": first(readings=(*READINGS, READINGS[0]))},
     "the batches": {"groups": first(batches=3)},
     "the condition": {"groups": first(condition="dry")},
+    "the composition": {"groups": first(composition=Composition(0.05))},
     "a factor for shape": {"groups": first(factors=(("en-772-1", (0.8, 0.8, 0.8)),))},
     "a limit": {"limits": (replace(LIMITS[0], limit_mpa=2.1),)},
     "the blocks of a limit": {"limits": (replace(LIMITS[0], blocks=6),)},

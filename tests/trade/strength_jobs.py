@@ -1,6 +1,7 @@
 """Jobs for the tests of the strength engine: read from the form of the contract, or drawn at random."""
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -45,12 +46,12 @@ def settings_of(given: dict[str, Any]) -> Settings:
 
 def answer_to(given: dict[str, Any]) -> StrengthAnswer:
     """Return the engine's answer to a job in the form of the contract."""
+    shares = {one["recipe"]: Composition(one["share"]) for one in given.get("recipes", [])}
     return strength(
-        groups_of(given["groups"]),
+        [replace(group, composition=shares.get(group.recipe)) for group in groups_of(given["groups"])],
         limits=[Limit(**limit) for limit in given.get("limits", [])],
         costs={recipe: Decimal(cost) for recipe, cost in given.get("costs", {}).items()},
         settings=settings_of(given),
-        compositions={one["recipe"]: Composition(one["share"]) for one in given.get("recipes", [])},
     )
 
 

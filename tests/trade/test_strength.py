@@ -202,8 +202,15 @@ def _of(**changes):
         ({"groups": [Group("A", "dry", (fell_apart(),)), Group("A", "dry", (fell_apart(),))]}, "groups.1"),
         ({"groups": [Group("A", str(n), (fell_apart(),)) for n in range(13)]}, "groups"),
         ({"groups": [Group("A", "dry", (broke(stress_mpa=2.0),) * 2, mixes=("m", None))]}, "groups.0.readings.1.mix"),
-        (_of(compositions={"B": Composition(0.05), "A": Composition(0.05)}), "recipes.B"),
-        (_of(compositions={"A": Composition(1.0)}), "recipes.A.share"),
+        ({"groups": [Group("A", "dry", (fell_apart(),), composition=Composition(1.0))]}, "groups.0.composition.share"),
+        (
+            {
+                "groups": [
+                    Group("A", c, (fell_apart(),), composition=Composition(s)) for c, s in (("dry", 0), ("wet", 0.1))
+                ]
+            },
+            "groups.1.composition",
+        ),
         ({"groups": [Group("A", "dry", (fell_apart(),), 0)]}, "groups.0.batches"),
         ({"groups": [Group("A", c, (fell_apart(),), n) for n, c in ((1, "dry"), (2, "wet"))]}, "groups.1.batches"),
         (_of(limits=[SOAKED, SOAKED]), "limits.1.name"),

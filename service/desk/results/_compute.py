@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import Caller, Language
 from service.desk.results import _block_tests, _costs, _criteria, _engine, _recipes, _robustness, _words
+from service.desk.results._compositions import compositions_of
 from service.desk.results._least import SeriesAnswer, answered
 from service.desk.results._readings import ReadBlock, beside_each_other, read_blocks
 from service.desk.results._scales import Scale, Scales, scales_in_words
@@ -67,7 +68,8 @@ def asked_of(session: Session, caller: Caller, job_id: UUID) -> Asked:
     )
     recipe_facts = _costs.against_native([_one_recipe(one, found) for one in _shown(found)])
     limits = _criteria.limits(found.criteria, conditions)
-    costs, groups = _costs_known(recipe_facts), _engine.groups_of(found.blocks)
+    tried = {block.facts.recipe for block in found.blocks if block.reading is not None}
+    costs, groups = _costs_known(recipe_facts), _engine.groups_of(found.blocks, compositions_of(recipe_facts, tried))
     said, refusal = _engine.asked(groups, limits, costs, settings)
     return Asked(found, conditions, recipe_facts, groups, limits, costs, settings, said, refusal)
 
@@ -108,7 +110,7 @@ def work_out(session: Session, caller: Caller, job_id: UUID) -> Result:
         demands=demands,
         scatter=said.scatter,
         groups=groups,
-        strays=_robustness.strays(found.blocks, readings, said, limits, asked.costs, settings),
+        strays=_robustness.strays(found.blocks, readings, said, asked.groups, limits, asked.costs, settings),
         outliers=_robustness.outliers(found.blocks),
         kept=_robustness.kept(groups, asked.groups, settings),
         survival=survival([one.label for one in recipe_facts], found.blocks, series_of(recipe_facts)),

@@ -14,7 +14,7 @@ from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
 from service.trade.press.calibration import standard_uncertainty
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings, StrengthAnswer
 from service.trade.strength.odd_readings import straying
 
 # The engine that every result names, so that it can be told from one of an older engine.
@@ -25,8 +25,10 @@ _keeping = Lock()
 _EMPTY = StrengthAnswer((), (), (), (), ())
 
 
-def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
+def groups_of(blocks: Sequence[ReadBlock], compositions: Mapping[str, Composition] | None = None) -> tuple[Group, ...]:
     """Return the counted readings by recipe and condition, with the mixes and the shapes of each recipe's blocks.
+
+    ``compositions`` are of the recipes that the curve goes through.
 
     In each group they stand in the order in which they were crushed: a rule is put to the first of them, and what is
     crushed later does not change which these are. Nobody knew a strength when that order was made.
@@ -46,6 +48,7 @@ def groups_of(blocks: Sequence[ReadBlock]) -> tuple[Group, ...]:
             len(batches[recipe]),
             tuple((table, tuple(block.factors.get(table) for block in mine)) for table in tables),
             tuple(f"{block.facts.batch}" for block in mine),
+            (compositions or {}).get(recipe),
         )
         for (recipe, condition), mine in by_key.items()
     )

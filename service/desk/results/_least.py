@@ -59,6 +59,9 @@ def answered(
 ) -> SeriesAnswer:
     """Return what the blocks of a series say of the shares between them."""
     limits = tuple(as_crushed(together(groups, series.labels, limit.condition), limit) for limit in limits)
+    if series.varied == "stabiliser" and len({share for _, share in series.shares if share}) < 2:
+        one = Phrase(_ONE_SHARE, {"name": series.material})
+        return SeriesAnswer(series, None, limits, None, _between(series, *_ends(series)), (one,))
     try:
         said = _said(rows, limits if series.varied != "water" else (), settings, series.varied)
     except (Invalid, Unsettled) as refusal:
@@ -96,6 +99,7 @@ def _of_water(series: Series, said: ContentAnswer, limits: tuple[Limit, ...]) ->
 
 _STRONGEST = "The blocks with {tested_share} water were the strongest, {condition}."
 _PEAK = "Strength may be highest with about {about_share} water, {condition}."
+_ONE_SHARE = "One share of {name} shows no curve. Press another share too."
 _NO_CURVE = "We tested two shares of {name}. Two show no curve: strength may peak between them. Press one between."
 
 

@@ -20,6 +20,7 @@ def strays(
     blocks: Sequence[ReadBlock],
     readings: Sequence[ReadingFacts],
     said: StrengthAnswer,
+    groups: Sequence[Group],
     limits: tuple[Limit, ...],
     costs: Mapping[str, Decimal],
     settings: Settings,
@@ -29,7 +30,8 @@ def strays(
     if not stray or not said.groups:
         return ()
     kept = [one for one in blocks if one.facts.block not in stray]
-    without, refusal = _engine.asked(_engine.groups_of(kept), limits, costs, settings)
+    compositions = {one.recipe: one.composition for one in groups if one.composition}
+    without, refusal = _engine.asked(_engine.groups_of(kept, compositions), limits, costs, settings)
     verdicts = {one.recipe: one.verdict for one in said.order}
     verdicts_without = {one.recipe: one.verdict for one in without.order}
     rest = {(one.recipe, one.condition): one for one in without.groups}

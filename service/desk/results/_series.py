@@ -100,8 +100,12 @@ def _share(recipe: RecipeFacts, name: str) -> float:
 
 
 def rows_of(series: Series, blocks: Iterable[ReadBlock]) -> tuple[Row, ...]:
-    """Return the counted blocks of a series, by share, condition and the mix that each came from."""
-    shares: Mapping[str, float] = dict(series.shares)
+    """Return the counted blocks of a series, by share, condition and the mix that each came from.
+
+    A share of no stabiliser is left out: the curve was found along shares of it, and from none to some is another step.
+    """
+    none = 0.0 if series.varied == "stabiliser" else -1.0
+    shares: Mapping[str, float] = {label: share for label, share in series.shares if share > none}
     by_mix: dict[tuple[str, str, int], list[Reading]] = {}
     for one in blocks:
         if one.reading is not None and one.facts.recipe in shares:

@@ -12,7 +12,6 @@ from decimal import Decimal
 import numpy as np
 
 from service.trade.strength.estimate_result import (
-    Composition,
     Group,
     GroupStrength,
     Limit,
@@ -45,7 +44,6 @@ def strength(
     limits: Sequence[Limit] = (),
     costs: Mapping[str, Decimal] | None = None,
     settings: Settings | None = None,
-    compositions: Mapping[str, Composition] | None = None,
 ) -> StrengthAnswer:
     """Return what the readings of one job say: scatter, strengths, limits, pairs and order.
 
@@ -59,8 +57,6 @@ def strength(
         Cost of a block by recipe.
     settings : Settings or None
         Assurance, margin, errors and priors; None: as they stand in ``Settings``.
-    compositions : Mapping[str, Composition] or None
-        What the plan varied, of every recipe; None: recipes differ in ways nobody says.
 
     Returns
     -------
@@ -87,7 +83,7 @@ def strength(
     >>> answer.groups[0].median_mpa is None, answer.groups[0].low_mpa > 10
     (True, True)
     """
-    return answered(job_of(groups, limits, costs or {}, settings or Settings(), compositions))
+    return answered(job_of(groups, limits, costs or {}, settings or Settings()))
 
 
 def answered(job: Job) -> StrengthAnswer:

@@ -16,11 +16,22 @@ CharacteristicBy = Literal["", "en-1990-d1", "nzs-4298"]
 
 
 @dataclass(frozen=True)
+class Composition:
+    """What the plan varied of one recipe: shares of the dry soil, moisture as a fraction; None: not known."""
+
+    share: float
+    sand: float | None = None
+    moisture: float | None = None
+    dry_density_kg_m3: float | None = None
+
+
+@dataclass(frozen=True)
 class Group:
     """The readings of one recipe in one condition; ``batches`` None: as another group of the recipe says, else 1.
 
     ``factors`` holds, for each table of shape factors that a limit calls for, one factor a reading; None where the
     table has nothing for that block. ``mixes`` names the mix of each block, in order; empty: none is named.
+    ``composition`` None: the recipe stands outside the curve.
     """
 
     recipe: str
@@ -29,16 +40,7 @@ class Group:
     batches: int | None = None
     factors: tuple[tuple[ShapeFactor, tuple[float | None, ...]], ...] = ()
     mixes: tuple[str | None, ...] = ()
-
-
-@dataclass(frozen=True)
-class Composition:
-    """What the plan varied of one recipe: shares of the dry soil, moisture as a fraction; None: not known."""
-
-    share: float
-    sand: float | None = None
-    moisture: float | None = None
-    dry_density_kg_m3: float | None = None
+    composition: Composition | None = None
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,6 @@ class Job:
     limits: tuple[Limit, ...]
     costs: Mapping[str, Decimal]
     settings: Settings
-    compositions: Mapping[str, Composition]
 
     @cached_property
     def standing_recipes(self) -> tuple[str, ...]:
@@ -89,11 +88,13 @@ class Job:
     def unknowns(self) -> Unknowns:
         """What the standing recipes share."""
         settings = self.settings
+        compositions = {one.recipe: one.composition for one in self.groups.values() if one.composition is not None}
         return unknowns_of(
             settings.prior,
             conditions=len(self.standing_conditions),
             recipes=len(self.standing_recipes),
-            basis=basis_of([self.compositions[one] for one in self.standing_recipes] if self.compositions else []),
+            basis=basis_of([compositions.get(one) for one in self.standing_recipes]),
+            outside=np.array([one not in compositions for one in self.standing_recipes]),
             mixes_named=self.mixes_named,
             beta=None if settings.learn_mixes else settings.batch_sd,
         )
@@ -176,22 +177,18 @@ def standing(readings: Sequence[Reading]) -> list[Reading]:
     return [reading for reading in readings if reading.outcome != "fell apart"]
 
 
-def basis_of(
-    compositions: Sequence[Composition], *, about: Sequence[Composition] | None = None
-) -> tuple[tuple[str, Array], ...]:
-    """Return each slope of the curve with its value for every composition, about the mean of those tested.
+def basis_of(compositions: Sequence[Composition | None]) -> tuple[tuple[str, Array], ...]:
+    """Return each slope and bend of the curve with its value for every recipe, about the mean of those on the curve.
 
     Parameters
     ----------
-    compositions : Sequence[Composition]
-        Of which the values are wanted.
-    about : Sequence[Composition] or None
-        Those that were tested; None: the same.
+    compositions : Sequence[Composition or None]
+        By recipe; None: outside the curve.
 
     Returns
     -------
     tuple[tuple[str, Array], ...]
-        Empty where all that were tested are alike.
+        Empty where all on the curve are alike; 0 outside it.
 
     Source
     ------
@@ -199,22 +196,23 @@ def basis_of(
 
     Examples
     --------
-    >>> [name for name, _ in basis_of([Composition(0.04), Composition(0.08)])]
-    ['slope']
+    >>> [(name, row.round(2).tolist()) for name, row in basis_of([Composition(0.04), None, Composition(0.08)])]
+    [('slope', [-0.32, 0.0, 0.32])]
     """
-    tested = compositions if about is None else about
+    inside = np.array([one is not None for one in compositions], dtype=bool)
     rows: list[tuple[str, Array]] = []
     for name, column in _COLUMNS.items():
-        known = [column(one) for one in tested]
+        known = [column(one) for one in compositions if one is not None]
         if not known or None in known:
             continue
         values = np.array(known, dtype=float)
         if np.ptp(values) <= _ALIKE:
             continue
-        off: Array = np.array([column(one) for one in compositions], dtype=float) - values.mean()
+        off = np.zeros(len(compositions))
+        off[inside] = values - values.mean()
         rows.append((name, off))
-        if name == "slope" and len(set(values.round(9))) > 2:
-            rows.append(("bend", off**2))
+        if name in BENDS and len(set(values.round(9))) > 2:
+            rows.append((BENDS[name], off**2))
     return tuple(rows)
 
 
@@ -224,6 +222,8 @@ _COLUMNS: dict[str, Callable[[Composition], float | None]] = {
     "moisture": lambda one: one.moisture,
     "density": lambda one: None if one.dry_density_kg_m3 is None else math.log(one.dry_density_kg_m3),
 }
+# What bends where three different values stand; docs/model.md.
+BENDS = {"slope": "bend", "sand": "sand bend", "moisture": "moisture bend"}
 
 
 def job_of(
@@ -231,7 +231,6 @@ def job_of(
     limits: Sequence[Limit],
     costs: Costs,
     settings: Settings,
-    compositions: Mapping[str, Composition] | None = None,
 ) -> Job:
     """Return the job, or refuse it with every field at fault.
 
@@ -245,8 +244,6 @@ def job_of(
         Cost of a block by recipe; 0 or more.
     settings : Settings
         Assurance above 0 and below 1; errors and margin 0 or more; priors above 0.
-    compositions : Mapping[str, Composition] or None
-        What the plan varied, of every recipe or of none.
 
     Returns
     -------
@@ -268,9 +265,8 @@ def job_of(
     >>> job_of([Group("A", "dry", (broke(stress_mpa=3.0),))], (), {}, Settings()).recipes
     ('A',)
     """
-    known = compositions or {}
     faults = _group_faults(groups) | _limit_faults(limits) | _cost_faults(groups, costs)
-    faults |= _mix_faults(groups) | _composition_faults(groups, known)
+    faults |= _mix_faults(groups) | _composition_faults(groups)
     if faults:
         refuse(faults)
     _check_settings(settings)
@@ -281,7 +277,6 @@ def job_of(
         limits=tuple(limits),
         costs=costs,
         settings=settings,
-        compositions=known,
     )
 
 
@@ -321,17 +316,14 @@ def _mix_faults(groups: Sequence[Group]) -> dict[str, str]:
     return faults
 
 
-def _composition_faults(groups: Sequence[Group], compositions: Mapping[str, Composition]) -> dict[str, str]:
-    if not compositions:
-        return {}
-    recipes = {group.recipe for group in groups}
-    faults = {f"recipes.{name}": "No group has this recipe." for name in compositions if name not in recipes}
-    lacking = sorted(recipes - set(compositions))
-    if lacking:
-        faults["recipes"] = f"Give the share of every recipe, or of none: {', '.join(lacking)} has none."
-    for name, one in compositions.items():
-        if not 0 <= one.share < 1:
-            faults[f"recipes.{name}.share"] = "A share is at least 0 and below 1."
+def _composition_faults(groups: Sequence[Group]) -> dict[str, str]:
+    faults: dict[str, str] = {}
+    seen: dict[str, Composition | None] = {}
+    for number, group in enumerate(groups):
+        if seen.setdefault(group.recipe, group.composition) != group.composition:
+            faults[f"groups.{number}.composition"] = "Another group of this recipe gives another composition."
+        if group.composition is not None and not 0 <= group.composition.share < 1:
+            faults[f"groups.{number}.composition.share"] = "A share is at least 0 and below 1."
     return faults
 
 

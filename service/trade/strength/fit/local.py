@@ -105,7 +105,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
     log_sigma = unknowns.log_sigma(at)[:, None, None, :] + w
     base = np.broadcast_to(unknowns.theta(at)[:, None, :] + unknowns.curve(at), (*cells.count.shape[::2], at.shape[1]))
     data, constant = _points(cells, log_sigma, base)
-    spread = unknowns.size(at, "tau"), unknowns.size(at, "eta"), unknowns.size(at, "beta")
+    spread = unknowns.between_recipes(at), unknowns.size(at, "eta"), unknowns.size(at, "beta")
     solved = solve(data, *spread)
     log_weight = log_weight + constant
     if not cells.hard:
@@ -116,7 +116,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
 
 
 Places = tuple[Whole, Whole, Whole]
-_Spread = tuple[Array | None, Array | None, Array | None]
+_Spread = tuple[Array, Array | None, Array | None]
 
 
 def _scatters(cells: Cells, unknowns: Unknowns, at: Array, many: int) -> tuple[Array, Array]:
@@ -153,14 +153,16 @@ def _points(cells: Cells, log_sigma: Array, base: Array) -> tuple[Precision, Arr
     return Precision(weight, weight * gap), constant.sum(axis=(0, 1))
 
 
-def solve(data: Precision, tau: Array | None, eta: Array | None, beta: Array | None) -> Solved:
+def solve(data: Precision, tau: Array, eta: Array | None, beta: Array | None) -> Solved:
     """Return the levels of a recipe given what was read, its mixes integrated out.
 
     Parameters
     ----------
     data : Precision
         By condition, mix, recipe, scatter node and node.
-    tau, eta, beta : Array or None
+    tau : Array
+        Standard deviation between recipes by node, or by recipe, one and node.
+    eta, beta : Array or None
         Standard deviations by node; None: not there.
 
     Returns
@@ -181,7 +183,6 @@ def solve(data: Precision, tau: Array | None, eta: Array | None, beta: Array | N
     0.5
     """
     conditions = data.weight.shape[0]
-    assert tau is not None
     own = tau**2 if eta is None else eta**2
     apart = np.zeros_like(tau) if eta is None else tau**2 / (eta**2 + conditions * tau**2)
     log_prior = np.log(own) if eta is None else (conditions - 1) * np.log(own) + np.log(own + conditions * tau**2)
@@ -313,6 +314,7 @@ def _with_sites(
     c, b, whole_r = hard.conditions, hard.mixes, hard.recipes
     # Recipes without intervals stay as they are.
     own, r = np.unique(whole_r, return_inverse=True)
+    spread = (spread[0] if spread[0].ndim == 1 else spread[0][own], *spread[1:])
     here = Precision(data.weight[:, :, own], data.pull[:, :, own])
     now = Solved(solved.mean[:, own], solved.cov[:, :, own], solved.taken[:, own], solved.log_integral[own])
     # Where there is no scatter of its own, all recipes share one row.

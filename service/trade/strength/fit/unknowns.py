@@ -5,12 +5,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.trade.strength.estimate_result import Prior
-from service.trade.strength.fit.logs import Array, Centred
+from service.trade.strength.fit.logs import Array, Centred, Whole
 
 # Own assumptions, weak; docs/model.md.
-SLOPES = {"sand": Centred(0.0, 1.0), "moisture": Centred(0.0, 5.0), "density": Centred(0.0, 5.0)}
+SLOPES = {
+    "sand": Centred(0.0, 1.0),
+    "sand bend": Centred(0.0, 6.0),
+    "moisture": Centred(0.0, 5.0),
+    "moisture bend": Centred(0.0, 400.0),
+    "density": Centred(0.0, 5.0),
+}
 
 # Below this a spread is none, and dividing by its square leaves no digits.
 _LEAST_LOG_SIZE = math.log(1e-3)
@@ -20,13 +27,15 @@ _LEAST_LOG_SIZE = math.log(1e-3)
 class Unknowns:
     """Names and priors in order: theta and ln sigma of each condition, then what the job can tell apart.
 
-    ``basis`` holds, for each slope, its value for every recipe; ``beta`` what the mixes differ by where that is given.
+    ``basis`` holds, for each slope, its value for every recipe; ``outside`` which recipes are not on the curve where
+    there is one and not all are; ``beta`` what the mixes differ by where that is given.
     """
 
     names: tuple[str, ...]
     priors: tuple[Centred, ...]
     conditions: int
     basis: tuple[tuple[str, Array], ...] = ()
+    outside: Whole | None = None
     beta: float | None = None
 
     def place(self, name: str) -> int | None:
@@ -51,13 +60,21 @@ class Unknowns:
             return np.full(at.shape[1], self.beta)
         return None
 
-    def curve(self, at: Array, basis: Sequence[tuple[str, Array]] | None = None) -> Array | float:
+    def between_recipes(self, at: Array) -> Array:
+        """Return tau by node; by recipe, one and node where some recipes are on the curve and others are not."""
+        tau = self.size(at, "tau")
+        assert tau is not None
+        if self.outside is None:
+            return tau
+        found: Array = np.stack([tau, np.exp(np.maximum(at[self.names.index("apart")], _LEAST_LOG_SIZE))])
+        return found[self.outside][:, None]
+
+    def curve(self, at: Array) -> Array | float:
         """Return the curve by recipe and node; 0 where there is none."""
-        rows = self.basis if basis is None else basis
-        if not rows:
+        if not self.basis:
             return 0.0
-        slopes = np.stack([at[self.names.index(name)] for name, _ in rows])
-        found: Array = np.stack([row for _, row in rows], axis=1) @ slopes
+        slopes = np.stack([at[self.names.index(name)] for name, _ in self.basis])
+        found: Array = np.stack([row for _, row in self.basis], axis=1) @ slopes
         return found
 
     def log_prior(self, at: Array) -> Array:
@@ -74,6 +91,7 @@ def unknowns_of(
     conditions: int,
     recipes: int,
     basis: Sequence[tuple[str, Array]],
+    outside: NDArray[np.bool_] | None = None,
     mixes_named: bool,
     beta: float | None,
 ) -> Unknowns:
@@ -87,6 +105,8 @@ def unknowns_of(
         With a standing block.
     basis : Sequence[tuple[str, Array]]
         Each slope of the curve with its value for every recipe; empty without a curve.
+    outside : NDArray[np.bool_] or None
+        Which recipes are not on the curve; None: all are.
     mixes_named : bool
         Whether the readings name their mixes.
     beta : float or None
@@ -110,6 +130,9 @@ def unknowns_of(
     rows += [("sigma", Centred(math.log(prior.scatter), prior.scatter_log_sd, heavy=True))] * conditions
     spread = (prior.off_curve, prior.off_curve_log_sd) if basis else (prior.spread, prior.spread_log_sd)
     rows.append(("tau", Centred(math.log(spread[0]), spread[1], heavy=True)))
+    apart = bool(basis) and outside is not None and bool(outside.any())
+    if apart:
+        rows.append(("apart", Centred(math.log(prior.spread), prior.spread_log_sd, heavy=True)))
     if conditions > 1:
         rows.append(("eta", Centred(math.log(prior.own_way), prior.own_way_log_sd)))
     if recipes > 1:
@@ -123,5 +146,6 @@ def unknowns_of(
         priors=tuple(one for _, one in rows),
         conditions=conditions,
         basis=tuple(basis),
+        outside=outside.astype(int) if apart and outside is not None else None,
         beta=beta if mixes_named else None,
     )
