@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from service.trade.strength.censored_readings import broke
 from service.trade.strength.estimate import strength
@@ -69,3 +70,29 @@ def test_a_curve_narrows_what_few_blocks_leave_open():
     shares = {"A": Composition(0.04), "B": Composition(0.06), "C": Composition(0.09)}
     along, apart = (strength(groups(given)).groups[1] for given in (shares, {}))
     assert along.high_mpa / along.low_mpa < 0.97 * apart.high_mpa / apart.low_mpa
+
+
+def test_where_the_richer_recipe_is_the_weaker_the_slope_stays_above_nothing_and_the_job_is_answered():
+    own = {"A": (8.4, 8.4, 5.6), "B": (6.9, 5.6, 6.4)}
+    x = np.log(np.array([0.04, 0.12]) + 0.005)
+    x = x - x.mean()
+    given = [
+        Group(name, "dry", tuple(broke(stress_mpa=s) for s in stresses), composition=Composition(share))
+        for (name, stresses), share in zip(own.items(), (0.04, 0.12), strict=True)
+    ]
+    # Given the slope all is normal; a fine grid over slopes above 0 adds it up.
+    slopes = np.linspace(1e-4, 3.0, 4000)
+    cov = KNOWN.log_sd**2 * np.ones((2, 2)) + 0.10**2 * np.eye(2)
+    noise = SIGMA**2 / 3 * np.eye(2)
+    read = np.array([np.mean(np.log(one)) for one in own.values()])
+    before = math.log(KNOWN.median_mpa) + slopes[:, None] * x
+    gain = np.linalg.solve(cov + noise, cov).T
+    off = read - before
+    weight = np.exp(
+        -((slopes - 1.1) ** 2) / (2 * 0.4**2) - np.einsum("si,ij,sj->s", off, np.linalg.inv(cov + noise), off) / 2
+    )
+    mean, sd = before + off @ gain.T, np.sqrt(np.diag(cov - gain @ cov))
+    for number, one in enumerate(strength(given, settings=SETTINGS).groups):
+        for mpa, share in ((one.low_mpa, 0.05), (one.median_mpa, 0.5), (one.high_mpa, 0.95)):
+            below = np.sum(weight * norm.cdf((math.log(mpa) - mean[:, number]) / sd[number])) / weight.sum()
+            assert below == pytest.approx(share, abs=0.01)

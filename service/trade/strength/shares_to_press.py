@@ -188,13 +188,13 @@ class _Field:
         """Return what would come of pressing some shares with so many blocks in every condition."""
         states = len(self.conditions)
         cells = np.concatenate([np.arange(states) + states * one for one in taken])
-        shape = (_SCATTERS * _FUTURES, len(taken))
-        sure, broken = np.empty(shape), np.empty(shape, dtype=bool)
-        for number, sigma in enumerate(self.sigmas):
-            rows = slice(number * _FUTURES, (number + 1) * _FUTURES)
-            read = self.block[number][:, cells, :blocks]
+        read = self.block[:, :, cells, :blocks].reshape(_SCATTERS * _FUTURES, len(cells), blocks)
+        # Nobody is told the scatter: it is judged by how the blocks of a mix differ.
+        sure = np.zeros((len(read), len(taken)))
+        for sigma, weight in zip(self.sigmas, self._scatters_told(read), strict=True):
             mean, variance = self._told(cells, read.mean(axis=2), sigma, blocks)
-            sure[rows], broken[rows] = self._judged(len(taken), mean, variance, sigma, read)
+            sure += weight[:, None] * self._judged(len(taken), mean, variance, sigma)
+        broken = self._broken(len(taken), read)
         passed: Yes = (sure >= wanted) & ~broken
         failed: Yes = (sure <= 1 - wanted) | broken
         some, none = passed.any(axis=1), failed.all(axis=1)
@@ -204,6 +204,18 @@ class _Field:
         in_all = len(taken) * states * blocks
         shares = tuple(self.shares[one] for one in taken)
         return Plan(shares, blocks, self.mixes, in_all, *(float(np.mean(one)) for one in (settled, some, none)))
+
+    def _scatters_told(self, read: Array) -> Array:
+        """Return, by scatter and future, how likely each scatter is from how the blocks of one mix differ."""
+        free, squares = 0, np.zeros(len(read))
+        for mix in range(self.mixes):
+            own = read[:, :, mix :: self.mixes]
+            free += own.shape[1] * (own.shape[2] - 1)
+            squares += ((own - own.mean(axis=2, keepdims=True)) ** 2).sum(axis=(1, 2))
+        log_weight = -free * np.log(self.sigmas)[:, None] - squares / (2 * self.sigmas[:, None] ** 2)
+        weight = np.exp(log_weight - log_weight.max(axis=0))
+        found: Array = weight / weight.sum(axis=0)
+        return found
 
     def _told(self, cells: Array, read: Array, sigma: float, blocks: int) -> tuple[Array, Array]:
         """Return what the means of the blocks leave: the levels by future, and how open each still is."""
@@ -217,27 +229,35 @@ class _Field:
         left: Array = np.maximum(np.diagonal(before - gain @ before), 1e-12)
         return told, left + self.scale_sd**2
 
-    def _judged(self, shares: int, mean: Array, variance: Array, sigma: float, read: Array) -> tuple[Array, Yes]:
-        """Return, by future and share, the chance that all limits hold, and whether a rule is not met."""
+    def _judged(self, shares: int, mean: Array, variance: Array, sigma: float) -> Array:
+        """Return, by future and share, the chance that all limits hold."""
         states = len(self.conditions)
-        sure, broken = np.ones((len(mean), shares)), np.zeros((len(mean), shares), dtype=bool)
+        sure = np.ones((len(mean), shares))
         nodes, weights = hermite(9)
         for limit in self.limits:
             place = np.arange(shares) * states + self.conditions.index(limit.condition)
             room, open_sd = mean[:, place] - math.log(limit.limit_mpa), np.sqrt(variance[place])
-            first = read[:, place, : limit.blocks]
             if limit.statistic == "mean":
                 sure *= below((room + sigma**2 / 2) / open_sd)
-                whole = first.shape[2] >= limit.blocks
-                broken |= (np.exp(first).mean(axis=2) < limit.limit_mpa) & whole
             elif limit.statistic == "characteristic":
                 sure *= below((room - _CHARACTERISTIC * sigma) / open_sd)
             else:
                 off = np.sqrt(open_sd**2 + self.believed.mixes**2)
                 each = below((room[..., None] + off[:, None] * nodes) / sigma) ** limit.blocks
                 sure *= each @ weights
+        return sure
+
+    def _broken(self, shares: int, read: Array) -> Yes:
+        """Return, by future and share, whether a rule is not met."""
+        states = len(self.conditions)
+        broken = np.zeros((len(read), shares), dtype=bool)
+        for limit in self.limits:
+            first = read[:, np.arange(shares) * states + self.conditions.index(limit.condition), : limit.blocks]
+            if limit.statistic == "mean" and first.shape[2] >= limit.blocks:
+                broken |= np.exp(first).mean(axis=2) < limit.limit_mpa
+            elif limit.statistic == "each":
                 broken |= first.min(axis=2) < math.log(limit.limit_mpa)
-        return sure, broken
+        return broken
 
     def _bracketed(self, taken: tuple[int, ...], passed: Yes, failed: Yes) -> Yes:
         """Return whether below the leanest share that passes the next one fails, or none is left to try."""

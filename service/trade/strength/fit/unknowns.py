@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.trade.strength.estimate_result import Prior
-from service.trade.strength.fit.logs import Array, Centred, Whole
+from service.trade.strength.fit.logs import Array, Centred, Whole, below, point
 
 # Own assumptions, weak; docs/model.md.
 SLOPES = {
@@ -21,6 +21,7 @@ SLOPES = {
 
 # Below this a spread is none, and dividing by its square leaves no digits.
 _LEAST_LOG_SIZE = math.log(1e-3)
+_NEARLY_ALL = 1 - 1e-16
 
 
 @dataclass(frozen=True)
@@ -28,12 +29,14 @@ class Unknowns:
     """Names and priors in order: theta and ln sigma of each condition, then what the job can tell apart.
 
     ``basis`` holds, for each slope, its value for every recipe; ``outside`` which recipes are not on the curve where
-    there is one and not all are; ``beta`` what the mixes differ by where that is given.
+    there is one and not all are; ``beta`` what the mixes differ by where that is given. The unknown of ``slope`` is a
+    standard normal, so that a slope that can only be above 0 has no edge to be sought at.
     """
 
     names: tuple[str, ...]
     priors: tuple[Centred, ...]
     conditions: int
+    slope: Centred
     basis: tuple[tuple[str, Array], ...] = ()
     outside: Whole | None = None
     beta: float | None = None
@@ -73,16 +76,44 @@ class Unknowns:
         """Return the curve by recipe and node; 0 where there is none."""
         if not self.basis:
             return 0.0
-        slopes = np.stack([at[self.names.index(name)] for name, _ in self.basis])
+        rows = [(name, at[self.names.index(name)]) for name, _ in self.basis]
+        slopes = np.stack([above_nothing(row, self.slope) if name == "slope" else row for name, row in rows])
         found: Array = np.stack([row for _, row in self.basis], axis=1) @ slopes
         return found
 
     def log_prior(self, at: Array) -> Array:
-        """Return the log prior density by node, up to a constant; minus infinity where a slope must be above 0."""
+        """Return the log prior density by node, up to a constant."""
         total = sum(prior.log_density(row) for prior, row in zip(self.priors, at, strict=True))
-        found: Array = np.asarray(total, dtype=float)
-        place = self.place("slope")
-        return found if place is None else np.where(at[place] > 0, found, -np.inf)
+        return np.asarray(total, dtype=float)
+
+
+def above_nothing(z: Array, prior: Centred) -> Array:
+    """Return the values of a normal quantity that is above 0, at points of a standard normal with as much below them.
+
+    Parameters
+    ----------
+    z : Array
+        Standard deviations.
+    prior : Centred
+        Middle and standard deviation before what lies below 0 is cut off.
+
+    Returns
+    -------
+    Array
+        Above 0.
+
+    Source
+    ------
+    computed-here : the inverse of a distribution function, taken from above, where it keeps its digits.
+
+    Examples
+    --------
+    >>> above_nothing(np.array([-9.0, 0.0, 1.0]), Centred(1.1, 0.4)).round(3).tolist()
+    [0.0, 1.101, 1.501]
+    """
+    whole = below(np.array(prior.middle / prior.sd))
+    found: Array = prior.middle - prior.sd * point(np.minimum(whole * below(-z), _NEARLY_ALL))
+    return found
 
 
 def unknowns_of(
@@ -139,13 +170,14 @@ def unknowns_of(
         rows.append(("omega", Centred(math.log(prior.uneven), prior.uneven_log_sd)))
     if mixes_named and beta is None:
         rows.append(("beta", Centred(math.log(prior.mixes), prior.mixes_log_sd)))
-    own = {"slope": Centred(prior.slope, prior.slope_sd), "bend": Centred(prior.bend, prior.bend_sd), **SLOPES}
+    own = {"slope": Centred(0.0, 1.0), "bend": Centred(prior.bend, prior.bend_sd), **SLOPES}
     rows += [(name, own[name]) for name, _ in basis]
     return Unknowns(
         names=tuple(name for name, _ in rows),
         priors=tuple(one for _, one in rows),
         conditions=conditions,
         basis=tuple(basis),
+        slope=Centred(prior.slope, prior.slope_sd),
         outside=outside.astype(int) if apart and outside is not None else None,
         beta=beta if mixes_named else None,
     )
