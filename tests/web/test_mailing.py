@@ -18,6 +18,7 @@ from service.web.authentication import sha256
 from service.words.sentences import page_words
 from tests import mail_server
 from tests.cast import PASSWORD, Cast
+from tests.certificates import trusted_server
 from tests.mail_server import DROP, SILENT, Post
 from tests.trials import a_tried_job
 
@@ -275,6 +276,22 @@ def test_unsent_mail_of_a_restored_shop_waits_for_its_owner(shop, job_id, tmp_pa
 
 def test_no_mail_goes_unencrypted_where_the_settings_ask_for_encryption(shop, job_id, post) -> None:
     messages.write(shop.tess, job_id=job_id, text="On Friday.")
-    # This server offers no encryption, and one that did would have no certificate that anybody trusts.
     assert mailing.send_due(shop.stores, replace(post.settings(), tls="starttls")) == 0
     assert post.taken == [] and "STARTTLS" in mail.show(shop.olu).waiting[0].error
+
+
+@pytest.mark.parametrize("how", ["starttls", "tls"])
+def test_mail_goes_encrypted_and_signed_in_to_a_server_whose_certificate_is_trusted(
+    shop, job_id, post, how, tmp_path, monkeypatch
+) -> None:
+    post.encrypts, own = trusted_server(tmp_path)
+    post.from_the_start = how == "tls"
+    messages.write(shop.tess, job_id=job_id, text="On Friday.")
+    asked = replace(post.settings(), tls=how, user="bench", password="a long word")
+    # A certificate that nobody vouches for is none: the mail waits.
+    assert mailing.send_due(shop.stores, asked) == 0
+    assert post.taken == [] and "CERTIFICATE_VERIFY_FAILED" in mail.show(shop.olu).waiting[0].error
+    monkeypatch.setenv("SSL_CERT_FILE", str(own))
+    shop.clock.forward(hours=1)
+    assert mailing.send_due(shop.stores, asked) == 1
+    assert post.encrypted == [True] and post.signed_in == ["\0bench\0a long word"]
