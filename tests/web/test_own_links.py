@@ -56,7 +56,7 @@ def test_a_customer_makes_counts_and_ends_a_link_of_their_own(cast: Cast, issued
     assert address in again and again.count("The mason") == 1
     assert cast.browser(None).get(address).status_code == 200
     page = " ".join(cy.get(here).text.split())
-    assert "Opened 1 times" in page and "Opens until" in page and address not in page
+    assert "Times opened: 1," in page and "Opens until" in page and address not in page
     link_id = re.search(rf"{here}/([0-9a-f-]{{36}})/end", page).group(1)  # type: ignore[union-attr]
     assert cast.browser("dov").get(here).status_code == 404
     assert cast.browser("dov").post(f"{here}/{link_id}/end").status_code == 404
