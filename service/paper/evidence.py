@@ -75,7 +75,7 @@ def evidence(result: Result, *, zone: str) -> Evidence:
     rates = [one.rate_mpa_s for one in stresses if one.rate_mpa_s is not None]
     days = sorted(_day(one.crushed_at, zone) for one in crushed)
     return Evidence(
-        step_mpa=max((one.graduation_mpa for one in stresses), default=FINEST_MPA),
+        step_mpa=widest_step_mpa(result),
         plain=tuple(_plain(one, result.readings) for one in result.groups),
         judged=_judged(result),
         put_to=_put_to(result),
@@ -89,6 +89,12 @@ def evidence(result: Result, *, zone: str) -> Evidence:
         first_crushed=days[0] if days else None,
         last_crushed=days[-1] if days else None,
     )
+
+
+def widest_step_mpa(result: Result) -> float:
+    """Return the widest step of the gauges that were read, as stress: no figure tells more."""
+    stresses = (one.crushed.stress for one in result.readings if one.crushed)
+    return max((one.graduation_mpa for one in stresses if one), default=FINEST_MPA)
 
 
 def _plain(group: GroupFacts, readings: Sequence[ReadingFacts]) -> Plain:

@@ -7,11 +7,14 @@ from typing import Literal
 from service.desk.doorway import Units
 from service.desk.results.recipe_shape import BagFacts, CostFacts, RecipeFacts
 from service.desk.results.shape import AskedFacts, CriterionFacts, GroupFacts, Result
+from service.paper.evidence import widest_step_mpa
 from service.phrase import Phrase
-from service.trade.sentences.open_points import TOO_FEW
-from service.trade.strength.estimate_result import LimitAnswer
+from service.trade.sentences.open_points import FAILING, TOO_FEW
+from service.trade.sentences.verdict import HOW_SURE, NONE_WILL_DO
+from service.trade.strength.estimate_result import LimitAnswer, Verdict
 
 Missing = Literal["machine", "bag", "price", "carbon", "wall"]
+Outcome = Literal["passes", "passes so far", "not settled", "fails", "not judged"]
 # Pressures of bench and machine closer than this are the same to whoever pumps.
 SAME_PRESSURE = 0.05
 # 0.3048 m squared: the foot is that by definition.
@@ -59,12 +62,30 @@ class Short:
 
 
 @dataclass(frozen=True)
+class Tried:
+    """One recipe that was tried: what is in it, what it came to, and what a square of wall of it costs."""
+
+    label: str
+    # Mass of each material for 100 of dry soil, whatever the unit of mass.
+    parts: tuple[tuple[str, float], ...]
+    outcome: Outcome
+    assurance: float | None
+    cost: Decimal | None
+
+
+@dataclass(frozen=True)
 class Glance:
     """What a builder acts on, or what is missing to say it."""
 
     recipe: RecipeFacts | None
     why: tuple[Phrase, ...]
+    how_sure: Phrase | None
+    none_passes: bool
+    open: tuple[Phrase, ...]
+    tried: tuple[Tried, ...]
+    limits: tuple[str, ...]
     bars: tuple[Bar, ...]
+    step_mpa: float
     bag: BagFacts | None
     area: Area | None
     missing: tuple[Missing, ...]
@@ -90,11 +111,19 @@ def glance(result: Result, units: Units) -> Glance:
     own = cost if cost and cost.block == "own block" else None
     shown = recipe or next((one for one in result.recipes if one.label == label), None)
     ages = [one.age_days for one in result.conditions if one.age_days is not None]
+    # What is open stands once: with what was not tested, or as the reason why a recipe is not named.
+    late = [one for one in result.not_known if recipe and one.english not in FAILING.values()]
+    spoken = [one for one in result.answer[1:] if one.english not in TOO_FEW.values()]
     return Glance(
         recipe=recipe,
-        # How many blocks are missing is said once, with what else was not tested.
-        why=tuple(one for one in result.answer[1:] if one.english not in TOO_FEW.values()),
+        why=tuple(one for one in spoken if one.english != HOW_SURE and one not in late),
+        how_sure=next((one for one in spoken if one.english == HOW_SURE), None),
+        none_passes=result.answer[0] == NONE_WILL_DO,
+        open=tuple(one for one in spoken if one in late),
+        tried=tuple(_tried(one, result, units) for one in result.recipes),
+        limits=tuple(dict.fromkeys(one.criterion for one in result.asked)),
         bars=_bars(result, label),
+        step_mpa=widest_step_mpa(result),
         bag=own.bag if own else None,
         area=area_of(own, units) if own else None,
         missing=_missing(result, recipe),
@@ -122,6 +151,29 @@ def area_of(cost: CostFacts, units: Units) -> Area | None:
         cost=None if one.cost is None else one.cost * Decimal(repr(size)),
         carbon_kg=None if one.carbon_kg is None else one.carbon_kg * size,
     )
+
+
+def _tried(recipe: RecipeFacts, result: Result, units: Units) -> Tried:
+    order = next((one for one in result.order if one.recipe == recipe.label), None)
+    judged = order if result.limits else None
+    area = area_of(recipe.cost, units) if recipe.cost and recipe.cost.block == "own block" else None
+    parts = [
+        (part.name, 100 * (part.share if part.over_dry_soil is None else part.over_dry_soil)) for part in recipe.parts
+    ]
+    return Tried(
+        label=recipe.label,
+        parts=tuple(parts),
+        outcome=_outcome(recipe.label, result, judged.verdict) if judged else "not judged",
+        assurance=judged.assurance if judged else None,
+        cost=area.cost if area else None,
+    )
+
+
+def _outcome(label: str, result: Result, verdict: Verdict) -> Outcome:
+    if verdict == "will do":
+        short = any(one.rule == "too few" for one in result.limits if one.recipe == label)
+        return "passes so far" if short else "passes"
+    return "fails" if verdict == "will not do" else "not settled"
 
 
 def _bars(result: Result, label: str | None) -> tuple[Bar, ...]:

@@ -38,10 +38,10 @@ def code(*places, recipes=(NATIVE,), **more) -> Trial:
     return trial("meets code", recipes, order=places, **{"groups": [group("A")], **more})
 
 
-def unbroken(*, native_held, sandy_held, pairs) -> Trial:
+def unbroken(*, native_held, sandy_held, pairs, **more) -> Trial:
     groups = [group("A"), group("B"), group("A", DRY, held=native_held), group("B", DRY, held=sandy_held)]
     tallies = (Tally("A", DRY.name, 10.4), Tally("B", DRY.name, 10.6))
-    return addition(place("A"), place("B"), groups=groups, pairs=pairs, tallies=tallies)
+    return addition(place("A"), place("B"), groups=groups, pairs=pairs, tallies=tallies, **more)
 
 
 _OPEN, _FAILS = "not settled", "will not do"
@@ -91,11 +91,13 @@ SITUATIONS: dict[str, Trial] = {
         place("A", _OPEN, assurance=None), place("B", _OPEN, assurance=None), **_UNLIMITED,
         pairs=[pair("B", "A", low=1.2)],
     ),
-    "The two recipes are shown to be equal": addition(
-        place("A"), place("B"), pairs=[pair("A", "B", ratio=1.0, low=0.97, high=1.03, more=0.0, less=0.0, same=0.99)]
+    "Without a limit the two recipes are shown to be equal": addition(
+        place("A"), place("B"), **_UNLIMITED,
+        pairs=[pair("A", "B", ratio=1.0, low=0.97, high=1.03, more=0.0, less=0.0, same=0.99)],
     ),
-    "The two recipes came out alike": addition(
-        place("A"), place("B"), pairs=[pair("A", "B", ratio=1.02, low=0.9, high=1.14, more=0.1, less=0.05, same=0.85)]
+    "Without a limit the two recipes came out alike": addition(
+        place("A"), place("B"), **_UNLIMITED,
+        pairs=[pair("A", "B", ratio=1.02, low=0.9, high=1.14, more=0.1, less=0.05, same=0.85)],
     ),
     "No dry block of either recipe broke": unbroken(
         native_held=5, sandy_held=5, pairs=[pair("A", "B", DRY), NOT_TOLD_APART]
@@ -106,8 +108,8 @@ SITUATIONS: dict[str, Trial] = {
     "No dry block of one recipe broke, and that tells nothing apart": unbroken(
         native_held=5, sandy_held=0, pairs=[pair("A", "B", DRY, low=0.9), NOT_TOLD_APART]
     ),
-    "A ratio with blocks that did not break": unbroken(
-        native_held=2, sandy_held=3,
+    "A ratio without a limit, with blocks that did not break": unbroken(
+        native_held=2, sandy_held=3, **_UNLIMITED,
         pairs=[pair("A", "B", DRY, ratio=0.8, low=0.6, high=1.0, more=0.02, less=0.7, same=0.28)],
     ),
     "A block fell apart in the water": addition(

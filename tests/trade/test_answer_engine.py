@@ -70,8 +70,7 @@ def test_an_addition_is_not_bought_when_the_native_soil_reaches_the_rule_and_the
     spoke = spoken(said)
     assert spoke[0] == "Use recipe N: 5 % cement by weight of dry soil."
     assert spoke[2] == "You do not need river sand, which would cost more."
-    assert spoke[4].startswith("S tested about ") and spoke[4].endswith("times as strong as N after 6 h under water.")
-    assert spoke[6].startswith("No block of S broke without soaking") and "nothing was measured" in spoke[7]
+    assert spoke[4].startswith("No block of S broke without soaking") and "nothing was measured" in spoke[5]
 
 
 def test_nothing_above_the_press_is_claimed_when_every_dry_block_was_held():

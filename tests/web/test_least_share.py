@@ -27,7 +27,7 @@ def here(cast: Cast) -> str:
 def test_a_share_between_two_recipes_is_named_and_said_to_be_untested(cast, here):
     page = cast.browser("tess").get(f"{here}/least-share").text
     assert re.search(r"About [0-9.]+ % cement may be enough\.", said(page))
-    assert "We have not tested it: press 5 blocks from 2 batches to confirm." in said(page)
+    assert "We have not tested it; 5 blocks from 2 batches would confirm it." in said(page)
     assert "will do" not in said(page).replace("Least stabiliser needed", "")
 
 

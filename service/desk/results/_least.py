@@ -108,7 +108,7 @@ def _no_curve(series: Series) -> Phrase:
 
 
 def _confirm() -> Phrase:
-    sentence = "We have not tested it: press {blocks} blocks from {mixes} batches to confirm."
+    sentence = "We have not tested it; {blocks} blocks from {mixes} batches would confirm it."
     return Phrase(sentence, {"blocks": BLOCKS, "mixes": MIXES})
 
 
@@ -184,8 +184,9 @@ def _sentences(
     sentences = [Phrase("About {about_share} {name} may be enough.", about), _confirm()]
     saved = _saved(series, untested, leanest, costs)
     if saved and leanest:
-        values: dict[str, Value] = {"saved_money": saved, "recipe": leanest}
-        sentences.append(Phrase("It would save about {saved_money} a block against recipe {recipe}.", values))
+        values = {**about, "saved_money": saved, "recipe": leanest}
+        english = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
+        sentences.append(Phrase(english, values))
     return tuple(sentences)
 
 

@@ -14,7 +14,7 @@ from service.trade.sentences.verdict import Answer, answer
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.prior_check import disagreements
 
-NOTHING_YET = Phrase("Not enough blocks yet.")
+NOTHING_YET = Phrase("We have not crushed enough blocks yet.")
 
 
 def words_of(

@@ -157,7 +157,7 @@ def _failing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
             continue
         values: dict[str, Value] = {"recipe": row.recipe, "condition": trial.said(limit.condition),
                   **_as_read(read, tally.step_mpa if tally else 0.0), "limit_mpa": said_of(limit)}  # fmt: skip
-        said.setdefault((row.recipe, limit.condition), Phrase(_FAILING[limit.statistic], values))
+        said.setdefault((row.recipe, limit.condition), Phrase(FAILING[limit.statistic], values))
     return list(said.values())
 
 
@@ -167,7 +167,7 @@ def _as_read(strength_mpa: float, step_mpa: float) -> dict[str, Value]:
     return values | {"strength_mpa_step": step_mpa} if step_mpa else values
 
 
-_FAILING = {
+FAILING = {
     "each": "Recipe {recipe} {condition}: weakest block {strength_mpa}, limit {limit_mpa}.",
     "mean": "Recipe {recipe} {condition}: mean {strength_mpa}, limit {limit_mpa}.",
 }

@@ -102,8 +102,8 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
 # By how far two ratios may be from 1 and still be written as 1.0.
 _ALIKE = 0.05
 _RATIO = "{a} tested about {ratio} times as strong as {b} {condition}."
-_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger."
-_PERHAPS_STRONGER = "It is {more_likely} likely to be more than {margin_share} stronger; we need {asked_likely}."
+_STRONGER = "{a} is {more_likely} likely to be more than {margin_share} stronger."
+_PERHAPS_STRONGER = "{a} is {more_likely} likely to be more than {margin_share} stronger; we need {asked_likely}."
 _EQUAL = "{a} and {b} differ by less than {margin_share} {condition}."
 _THAT_IS = "That is {same_likely} likely."
 _OUT_ALIKE = "{a} and {b} came out about the same {condition}."

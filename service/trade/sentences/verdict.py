@@ -66,15 +66,17 @@ def answer(trial: Trial) -> Answer:
     about = verdict.about or verdict.compare or ((verdict.recommended,) if verdict.recommended else ())
     if any(limit.shape for limit in trial.limits):
         spoken.append(Phrase("The limit is on strength corrected for the shape of the block."))
-    if verdict.compare:
+    # Where limits decide, which of two recipes is stronger changes nothing that anybody does.
+    if verdict.compare and not trial.limits:
         spoken += comparison(trial, *verdict.compare)
     open_points = unsettled.open_points(trial, about or tuple(recipe.label for recipe in trial.recipes))
     fresh = [point for point in open_points if point not in spoken]
     return Answer(verdict.recommended, (*spoken, *fresh[:MOST_OPEN]), unsettled.not_known(trial))
 
 
-NOT_YET = Phrase("Not enough blocks yet.")
+NOT_YET = Phrase("We have not crushed enough blocks yet.")
 NONE_WILL_DO = Phrase("None of these recipes is good enough.")
+HOW_SURE = "Recipe {recipe} is {assurance_likely} likely to pass every limit."
 _NO_LIMIT = Phrase("No code or limit was chosen, so we name no recipe.")
 
 
@@ -82,7 +84,9 @@ def _addition(trial: Trial) -> _Verdict:
     native = _first(trial, [recipe for recipe in trial.recipes if recipe.native])
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
     if native is None or other is None:
-        return _Verdict((NOT_YET, Phrase("We need blocks with and without the sand or stabiliser in question.")))
+        return _Verdict(
+            (NOT_YET, Phrase("We have to crush blocks with and without the sand or stabiliser in question."))
+        )
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
     said = _worth(trial, native=native, other=other)
@@ -145,7 +149,7 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
     if not leaner:
         richer = [recipe for recipe in leanest_first if recipe.stabiliser_share > chosen.stabiliser_share]
         said = _use(trial, chosen, Phrase("We tested no recipe with less stabiliser."))
-        return _Verdict(said.sentences, chosen.label, (chosen.label, richer[0].label) if richer else None)
+        return _Verdict(said.sentences, chosen.label, about=(chosen.label, *(one.label for one in richer[:1])))
     less = leaner[-1]
     values: dict[str, Value] = {"leaner": less.label, "content": less.content()}
     if trial.verdict(less.label) == "will not do":
@@ -153,24 +157,26 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
     else:
         why = _open(trial, less, _WITH_LESS, values)
     said = _use(trial, chosen, why)
-    return _Verdict(said.sentences, chosen.label, (chosen.label, less.label))
+    return _Verdict(said.sentences, chosen.label, about=(chosen.label, less.label))
 
 
 def _which_soil(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None or len({recipe.soil for recipe in trial.recipes}) < 2:
-        return _Verdict((NOT_YET, Phrase("We need blocks of two soils to compare them.")))
+        return _Verdict((NOT_YET, Phrase("We have to crush blocks of two soils to compare them.")))
     rival = _first(trial, [recipe for recipe in trial.recipes if recipe.soil != best.soil])
     pair = (best.label, rival.label) if rival else None
     if not trial.limits:
         return _soil_by_strength(trial, best=best)
     if trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
-    why = [Phrase("Its soil is {soil}.", {"soil": best.soil})]
+    why = [Phrase("The soil to use is {soil}.", {"soil": best.soil})]
     if _cheapest_tested(trial, best):
         why.append(Phrase("We tested nothing cheaper."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        why.append(Phrase("It is {cheapest_likely} likely that nothing cheaper passes.", {"cheapest_likely": cheapest}))
+        why.append(
+            Phrase("It is {cheapest_likely} likely that no cheaper recipe passes.", {"cheapest_likely": cheapest})
+        )
     said = _use(trial, best, *why)
     return _Verdict(said.sentences, best.label, pair)
 
@@ -200,8 +206,8 @@ def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
     """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is."""
     values: dict[str, Value] = {"recipe": recipe.label, "content": recipe.content()}
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
-    passes = "So far it passes {conditions}, as small test blocks." if short else (
-        "It passes {conditions}, as small test blocks.")  # fmt: skip
+    passes = "So far its small test blocks pass every limit {conditions}." if short else (
+        "Its small test blocks pass every limit {conditions}.")  # fmt: skip
     said = [
         Phrase("Use recipe {recipe}: {content}.", values),
         Phrase(passes, {"conditions": _conditions(trial, trial.limits)}),
@@ -210,15 +216,14 @@ def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
     chance = trial.chance(recipe.label)
     if chance is not None:
         # The reasons may say of another recipe how likely it is, so this one says whose chance it is.
-        said.append(Phrase("Recipe {recipe} is {assurance_likely} likely to pass every limit.",
-                           {"recipe": recipe.label, "assurance_likely": chance}))  # fmt: skip
+        said.append(Phrase(HOW_SURE, {"recipe": recipe.label, "assurance_likely": chance}))
     return _Verdict(tuple(said), recipe.label)
 
 
 def _none_will_do(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None:
-        return _Verdict((NOT_YET, Phrase("We have not crushed any block yet.")))
+        return _Verdict((NOT_YET,))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
         labels = tuple(recipe.label for recipe in trial.recipes)
         english = "Recipe {recipes} fails a limit." if len(labels) == 1 else "Recipes {recipes} each fail a limit."
@@ -254,15 +259,15 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
     "We do not know yet whether recipe {native} passes without {addition}.",
-    "We do not know yet whether recipe {native} passes without {addition}; the chance is {open_likely}.",
+    "We do not know yet whether recipe {native} passes without {addition}; it is {open_likely} likely to.",
 )
 _WITHOUT_IT = (
     "We do not know yet whether recipe {native}, without {addition}, passes.",
-    "We do not know yet whether recipe {native}, without {addition}, passes; the chance is {open_likely}.",
+    "We do not know yet whether recipe {native}, without {addition}, passes; it is {open_likely} likely to.",
 )
 _WITH_LESS = (
     "We do not know yet whether recipe {leaner}, with less stabiliser, passes.",
-    "We do not know yet whether recipe {leaner}, with less stabiliser, passes; the chance is {open_likely}.",
+    "We do not know yet whether recipe {leaner}, with less stabiliser, passes; it is {open_likely} likely to.",
 )
 
 
