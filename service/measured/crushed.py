@@ -13,7 +13,7 @@ from service.records.blocks import Soak
 from service.records.crushings import LOADED, Crushing
 from service.records.presses import Gauge, PressSession
 from service.trade.block.curing_steps import Meant, Step, left_out_because, next_step
-from service.trade.block.durability_tests import SET_ASIDE
+from service.trade.block.durability_tests import PLANNED_TESTS
 from service.trade.block.test_conditions import Condition
 from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
 from service.typed import as_shown
@@ -63,7 +63,7 @@ def name_of(group: Planned) -> str:
     """Return what the blocks of a group are for, in the words of a plan: a condition, or another test and its age."""
     if group.test is None:
         return condition_of(group).name
-    return f"{SET_ASIDE[group.test]}, {group.age_days:g} {'day' if group.age_days == 1 else 'days'}"
+    return f"{PLANNED_TESTS[group.test]}, {group.age_days:g} {'day' if group.age_days == 1 else 'days'}"
 
 
 def step_of(row: Waits) -> Step:

@@ -95,11 +95,11 @@ class PartVolume(Raw, table=True):
 
 
 class RecipeGroup(Row, table=True):
-    """So many blocks of a recipe, crushed in one state at one age, or set aside for one other test."""
+    """So many blocks of a recipe, crushed in one state at one age, or for one other test."""
 
     __table_args__ = (
         one_where("uq_recipe_group_crushed", ("recipe_id", "condition", "age_days"), "test IS NULL"),
-        one_where("uq_recipe_group_set_aside", ("recipe_id", "test"), "test IS NOT NULL"),
+        one_where("uq_recipe_group_tested", ("recipe_id", "test"), "test IS NOT NULL"),
         one_of("condition", CONDITIONS),
         one_of("test", TESTS),
         CheckConstraint("test IS NULL OR soak_hours IS NULL", name="test_not_soaked"),

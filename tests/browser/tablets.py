@@ -30,6 +30,8 @@ from tests.cast import PASSWORD, Cast
 PIN = "804153"
 # A machine that does much else at once must not make a test fail.
 expect.set_options(timeout=20_000)
+# So many tenths of a second without any progress are a failure.
+STANDSTILL = 300
 COUNT_PAGES = """async () => {
     let count = 0;
     for (const name of await caches.keys()) {
@@ -189,12 +191,12 @@ def kept_pages(page: Page) -> int:
 
 
 def wait_until_kept(page: Page, pages: int) -> None:
-    """Wait until the tablet keeps so many pages."""
-    for _ in range(300):
-        if kept_pages(page) >= pages:
-            return
+    """Wait until the tablet keeps so many pages; a busy machine may take long, but not without any page at all."""
+    kept, waits = 0, 0
+    while (now := kept_pages(page)) < pages:
+        kept, waits = max(kept, now), 0 if now > kept else waits + 1
+        assert waits < STANDSTILL, f"The tablet keeps {now} pages, {pages} were awaited."
         page.wait_for_timeout(100)
-    raise AssertionError(f"The tablet keeps {kept_pages(page)} pages, {pages} were awaited.")
 
 
 def unsent(page: Page) -> int:
@@ -203,13 +205,14 @@ def unsent(page: Page) -> int:
 
 
 def wait_until_sent(page: Page) -> None:
-    """Wait until the shop has every entry."""
-    for _ in range(300):
+    """Wait until the shop has every entry; a busy machine may take long, but not without sending any at all."""
+    left, waits = unsent(page), 0
+    while left:
         page.evaluate("trySending()")
-        if unsent(page) == 0:
-            return
         page.wait_for_timeout(100)
-    raise AssertionError(f"{unsent(page)} entries are still on the tablet.")
+        now = unsent(page)
+        left, waits = min(left, now), 0 if now < left else waits + 1
+        assert waits < STANDSTILL, f"{now} entries are still on the tablet."
 
 
 def save(page: Page) -> None:

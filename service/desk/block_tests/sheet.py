@@ -63,8 +63,8 @@ class TestedBlock:
     recipe: str
     batch_number: int
     condition: str
-    # The kind of the test that it was set aside for; nothing where it is to be crushed.
-    set_aside: str
+    # The kind of the test that it was pressed for; nothing where it is to be crushed.
+    meant_for: str
     state: str
     length_mm: float
     width_mm: float
@@ -124,7 +124,7 @@ def _of_the_block(whole: WholeBlock) -> dict[str, Any]:
         "recipe": whole.recipe.label,
         "batch_number": whole.batch.number,
         "condition": name_of(whole.group),
-        "set_aside": whole.group.test or "",
+        "meant_for": whole.group.test or "",
         "state": whole.group.condition,
         "height_mm": whole.height_mm,
         "used_up": whole.used_up,

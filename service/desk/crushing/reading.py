@@ -22,7 +22,7 @@ from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, calibrations_of
 from service.records.recipes import RecipeGroup
 from service.shop_clock import as_kept
-from service.trade.block.durability_tests import SET_ASIDE, USED_UP
+from service.trade.block.durability_tests import PLANNED_TESTS, USED_UP
 from service.typed import Typed, as_shown
 
 QUANTITIES = (
@@ -47,7 +47,7 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
         raise Conflict(f"{block.label} is broken or missing: {block.lost_because}. Record first that it can be tested.")
-    _refuse_set_aside(session, block)
+    _refuse_for_a_test(session, block)
     _refuse_used(session, block)
     press_session, gauge = _press_session(session, given)
     given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
@@ -116,10 +116,10 @@ def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -
     return Done("block", block.id, {"label": block.label, "remark": remark.strip()})
 
 
-def _refuse_set_aside(session: Session, block: Block) -> None:
+def _refuse_for_a_test(session: Session, block: Block) -> None:
     test = session.get_one(RecipeGroup, block.recipe_group_id).test
     if test is not None:
-        raise Conflict(f"{block.label} is set aside for {SET_ASIDE[test]}, so it is not crushed.")
+        raise Conflict(f"{block.label} is for the test {PLANNED_TESTS[test]}, so it is not crushed.")
 
 
 def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:

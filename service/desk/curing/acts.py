@@ -16,7 +16,7 @@ from service.records.blocks import STILL_IN, Block, Soak
 from service.records.crushings import standing_of
 from service.records.recipes import RecipeGroup
 from service.shop_clock import as_kept
-from service.trade.block.durability_tests import SET_ASIDE, USED_UP
+from service.trade.block.durability_tests import PLANNED_TESTS, USED_UP
 
 
 def _moment(caller: Caller, given: datetime | None, *, field: str, not_before: datetime, what: str) -> datetime:
@@ -76,7 +76,7 @@ def _check_meant_to_soak(session: Session, blocks: Sequence[Block]) -> None:
     wrong = next((block for block in blocks if block.recipe_group_id in dry), None)
     if wrong is not None:
         group = dry[wrong.recipe_group_id]
-        meant = f"set aside for {SET_ASIDE[group.test]}" if group.test else f"to be crushed {group.condition}"
+        meant = f"for the test {PLANNED_TESTS[group.test]}" if group.test else f"to be crushed {group.condition}"
         sentence = f"{wrong.label} is {meant}, not soaked."
         raise Invalid(sentence, {"block_ids": sentence})
 

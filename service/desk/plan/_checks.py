@@ -40,7 +40,7 @@ class StabiliserGiven:
 
 @dataclass(frozen=True)
 class GroupGiven:
-    """So many blocks of all batches together, crushed in one state at one age, or set aside for another test."""
+    """So many blocks of all batches together, crushed in one state at one age, or for another test."""
 
     condition: str
     age_days: Typed

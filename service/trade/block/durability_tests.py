@@ -19,7 +19,7 @@ USED_UP = {
 }
 
 # What a block can be set aside for instead of crushing, by the kind of its test.
-SET_ASIDE = {
+PLANNED_TESTS = {
     "absorption": "absorption",
     "bending": "bending",
     "erosion": "erosion",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from service.phrase import Phrase
-from service.trade.block.durability_tests import SET_ASIDE
+from service.trade.block.durability_tests import PLANNED_TESTS
 
 State = Literal["as cured", "air-dry", "oven-dry", "soaked"]
 
@@ -101,7 +101,7 @@ def condition_phrase(name: str) -> Phrase:
     found = _NAME.fullmatch(name)
     if found is None:
         test, _, age = name.partition(", ")
-        aside = test in SET_ASIDE.values() and _AGE.fullmatch(age)
+        aside = test in PLANNED_TESTS.values() and _AGE.fullmatch(age)
         return (
             Phrase("{state} at {age}", {"state": Phrase(test), "age": days(float(aside[1]))}) if aside else Phrase(name)
         )

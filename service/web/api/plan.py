@@ -63,7 +63,7 @@ class VolumesForm(Sent):
 
 
 class GroupForm(Sent):
-    """So many blocks of all batches together, crushed in one state at one age, or set aside for another test."""
+    """So many blocks of all batches together, crushed in one state at one age, or for another test."""
 
     condition: Literal["as cured", "air-dry", "oven-dry", "soaked"]
     age_days: Annotated[Number, Field(examples=[7])]
@@ -73,7 +73,7 @@ class GroupForm(Sent):
     blocks: Annotated[Count, Field(examples=[5])]
     test: Annotated[
         Literal["absorption", "bending", "erosion", "cycles"] | None,
-        Field(description="The test that these blocks are set aside for; without it they are crushed."),
+        Field(description="The test that these blocks are for; without it they are crushed."),
     ] = None
 
 

@@ -14,7 +14,7 @@ from service.desk.crushing.given import OFFERED, Given
 from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
 from service.desk.doorway import ShopFacts
-from service.trade.block.durability_tests import SET_ASIDE
+from service.trade.block.durability_tests import PLANNED_TESTS
 from service.trade.sources import SOURCES
 from service.typed import number_of, put_back
 from service.web.authentication import SentForm, StaffCaller
@@ -88,7 +88,7 @@ def show(
         values=_proposed(sheet, caller.shop),
         kept=_kept(sheet),
         factors=_factors(sheet),
-        aside=SET_ASIDE,
+        tests=PLANNED_TESTS,
         sources={key: one.title for key, one in SOURCES.items()},
     )
 

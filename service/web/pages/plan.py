@@ -21,7 +21,7 @@ from service.desk.plan.recipes import (
 )
 from service.desk.results import shares_to_press
 from service.paper.detectable_difference_chart import Told, apart_chart
-from service.trade.block.durability_tests import SET_ASIDE
+from service.trade.block.durability_tests import PLANNED_TESTS
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading
@@ -216,7 +216,7 @@ def _form(
         by=by,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
         conditions=CONDITIONS,
-        tests=SET_ASIDE,
+        tests=PLANNED_TESTS,
         bases=BASES,
     )
 
@@ -274,7 +274,7 @@ def _filled(read: FormReader, what: str, column: str, rows: int) -> list[str]:
 def _groups(read: FormReader) -> tuple[GroupGiven, ...]:
     """Return the groups that are crushed and, at the age of the oldest of them, those set aside for other tests."""
     crushed = tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS))
-    aside = {test: read.maybe_count(f"tests.{test}", most=60) for test in SET_ASIDE}
+    aside = {test: read.maybe_count(f"tests.{test}", most=60) for test in PLANNED_TESTS}
     oldest = max(crushed, key=lambda one: one.age_days.value, default=None)
     if oldest is None:
         return crushed

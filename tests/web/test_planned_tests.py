@@ -43,6 +43,6 @@ def test_today_curing_and_the_block_lead_to_its_test(cast: Cast) -> None:
     assert "Crush 3 blocks of job 1" in today and "Drip or spray 3 blocks of job 1" in today
     for path in ("/today", "/curing", f"/blocks/{block}"):
         assert f"/blocks/{block}/tests/erosion" in tess.get(path).text, path
-    assert "It is set aside for erosion. It is not crushed." in tess.get(f"/blocks/{block}").text
-    assert "set aside for" in tess.get(f"/blocks/{block}/tests/erosion").text
+    assert "This block is for the test erosion. It is not crushed." in tess.get(f"/blocks/{block}").text
+    assert "pressed for" in tess.get(f"/blocks/{block}/tests/erosion").text
     assert str(tess.get("/find?label=1-A1-4").url.path) == f"/blocks/{block}/tests/erosion"

@@ -90,9 +90,9 @@ def test_they_are_due_under_the_words_of_their_test_and_never_at_the_press(cast:
 
 def test_they_are_neither_crushed_nor_soaked(cast: Cast, ids: dict[str, Any]) -> None:
     given = Given("spoiled", "air-dry", spoiled_because="damaged before", orientation="flat", faces="bare")
-    with pytest.raises(Conflict, match="1-A1-4 is set aside for absorption, so it is not crushed"):
+    with pytest.raises(Conflict, match="1-A1-4 is for the test absorption, so it is not crushed"):
         reading.record(cast.tess, block_id=ids["1-A1-4"], given=given)
-    with pytest.raises(Invalid, match="1-A1-4 is set aside for absorption, not soaked"):
+    with pytest.raises(Invalid, match="1-A1-4 is for the test absorption, not soaked"):
         acts.put_to_soak(cast.tess, block_ids=[ids["1-A1-4"]])
 
 

@@ -15,7 +15,7 @@ CHECKS = {
 }
 INDEXES = (
     ("uq_recipe_group_crushed", ["recipe_id", "condition", "age_days"], "test IS NULL"),
-    ("uq_recipe_group_set_aside", ["recipe_id", "test"], "test IS NOT NULL"),
+    ("uq_recipe_group_tested", ["recipe_id", "test"], "test IS NOT NULL"),
 )
 COLUMNS = "id, created_at, recipe_id, condition, age_days, tolerance_hours, soak_hours, soak_hours_max, blocks"
 
