@@ -44,7 +44,7 @@ class WaitingSet:
     covered: bool
     state: str
     condition: str
-    # The kind of the test that they were set aside for; nothing where they are crushed.
+    # The kind of another test that they are for; nothing where they are crushed.
     test: str
     recipe: str
     batch_id: UUID

@@ -42,7 +42,7 @@ class PartLine:
 
 @dataclass(frozen=True)
 class GroupLine:
-    """So many blocks in one state at one age; ``test`` is the kind of the test they are set aside for."""
+    """So many blocks in one state at one age; ``test`` is the kind of another test they are for."""
 
     condition: str
     name: str
