@@ -93,7 +93,11 @@ def _shop(caller: Caller) -> Finding:
 def _mail(caller: Caller) -> Finding:
     """Say whether mail goes; a shop that sends none is in order."""
     stuck = mail.stuck(caller)
-    fault = f"{stuck} of them do not go. The owner reads why on the page Mail, and sends them again." if stuck else ""
+    fault = (
+        f"{stuck} of them do not go. The owner reads why on the page Outgoing e-mail, and sends them again."
+        if stuck
+        else ""
+    )
     return _finding("mail", fault, "all of it went." if caller.stores.sends_mail else "not set up; none is sent.")
 
 

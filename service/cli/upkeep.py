@@ -97,7 +97,7 @@ def mail(
     settings = read_settings()
     server = settings.mail_server
     if server is None:
-        stop("Mail is not set up: set LOAMBOOK_SMTP_HOST and LOAMBOOK_SMTP_FROM.")
+        stop("E-mail is not set up: set LOAMBOOK_SMTP_HOST and LOAMBOOK_SMTP_FROM.")
     with as_owner(settings) as caller:
         if to:
             fault = mailing.fault_of(server, to=to)

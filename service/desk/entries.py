@@ -96,7 +96,7 @@ def _of_block(session: Session, caller: Caller, block: Block) -> list[tuple[str,
 
 
 def _typed(as_read: dict[str, dict[str, str]]) -> list[tuple[str, str]]:
-    words = {"gauge_mpa": "Gauge", "wet_mass_kg": "Mass", "mass_kg": "Mass", "charge_kg": "Charge",
+    words = {"gauge_mpa": "Gauge", "wet_mass_kg": "Mass", "mass_kg": "Mass", "charge_kg": "Mix in the mould",
              "pressed_gauge_mpa": "Gauge", "water_hours": "Time under water", "dwell_s": "Dwell"}  # fmt: skip
     return [(words[name], f"{one['text']} {one['unit']}") for name, one in as_read.items() if name in words]
 

@@ -41,7 +41,7 @@ class OfferSaid:
 
 @dataclass(frozen=True)
 class Offers:
-    """The request and the offers of a job, the one that counts first."""
+    """The request and the offers of a job, the valid one first."""
 
     job_id: UUID
     job_number: int

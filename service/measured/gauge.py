@@ -99,5 +99,5 @@ def limit_faults(typed: Typed | None, stop_mpa: float, *, field: str, above_limi
 def check_zero(zero: Typed, gauge: Gauge, *, field: str) -> None:
     """Refuse what a gauge is said to show unloaded where no gauge in order shows it."""
     if abs(zero.value) > FARTHEST_ZERO * gauge.full_scale_mpa:
-        sentence = "This is far from zero. Look at the unit, or take the gauge out of use."
+        sentence = "This is far from zero. Look at the unit, or stop using the gauge."
         raise Invalid(sentence, {field: sentence})

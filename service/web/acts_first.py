@@ -11,7 +11,7 @@ READS = frozenset({"GET", "HEAD"})
 # So many pages are worked out at once; more would only take turns at the same processors.
 AT_ONCE = 6
 # Files and probes cost next to nothing; the shop's history has turns of its own.
-FREE = ("/static/", "/vendor/", "/health/", "/metrics", "/starting-values")
+FREE = ("/static/", "/vendor/", "/health/", "/metrics", "/expected-strength")
 # Whoever has just recorded something sees the page that follows before others who only read.
 FOLLOWS_WITHIN_S, MOST_KNOWN = 10.0, 2000
 

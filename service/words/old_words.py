@@ -16,7 +16,18 @@ CONDITIONS = (
     # Before "soaked", which they hold.
     (
         "as cured",
-        ("as cured", "not soaked", "unsoaked", "no soak", "sin sumergir", "no sumergid", "sin remoj", "no remoj"),
+        (
+            "as cured",
+            "not soaked",
+            "unsoaked",
+            "no soak",
+            "sin sumergir",
+            "no sumergid",
+            "sin remoj",
+            "no remoj",
+            "sin moj",
+            "no moj",
+        ),
     ),
     ("soaked", ("soak", "wet", "satur", "submer", "immer", "sumerg", "humed", "moj", "remoj", "inmer")),
     ("air-dry", ("air", "dry", "seco", "seca", "aire")),

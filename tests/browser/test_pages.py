@@ -84,7 +84,7 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
         page.keyboard.press("Enter")
         # It goes straight on to the next block, and back to the reading of this one.
         page.wait_for_url("**/blocks/*?after=*")
-        page.get_by_role("link", name="Correct its entries").click()
+        page.get_by_role("link", name="Correct the entries of this block").click()
         page.get_by_text("Crushed", exact=True).first.wait_for()
         assert page.inner_text("h1") == label
 

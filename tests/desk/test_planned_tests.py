@@ -52,7 +52,7 @@ def test_the_plan_counts_them_with_the_others_and_tells_them_apart(cast: Cast) -
         (None, "as cured, 7 days", 5), ("absorption", "absorption, 7 days", 2), ("bending", "bending, 7 days", 1),
     ]  # fmt: skip
     assert (line.blocks, len(line.drawn)) == (8, 8)
-    # Each recipe is two batches with a trial charge each: 5 + 2 blocks, and 8 + 2 with those set aside.
+    # Each recipe is two batches with a trial fill each: 5 + 2 blocks, and 8 + 2 with those set aside.
     kg_before, kg_after = before.materials[0].needed_kg, after.materials[0].needed_kg
     assert kg_after / kg_before == pytest.approx((7 + 10) / 7)
     assert after.detectable_difference.planned == (5,)

@@ -3,8 +3,8 @@
 import pytest
 from sqlmodel import Session, select
 
-from service.desk.results import live, starting_values
-from service.desk.results.starting_values import PriorView
+from service.desk.results import expected_strength, live
+from service.desk.results.expected_strength import PriorView
 from service.errors import Conflict, Forbidden
 from service.records import result_queries, shop
 from service.records.shop import Prior
@@ -23,25 +23,25 @@ def eight(cast: Cast) -> list[Tried]:
 def test_seven_jobs_teach_nothing_yet_and_the_page_says_why(cast):
     for number in range(1, 8):
         a_tried_job(cast, number=number)
-    found = starting_values.compared(cast.olu)
+    found = expected_strength.compared(cast.olu)
     assert found.history is None
     assert found.because.endswith("there are 7.")
-    page = cast.browser("olu").get("/starting-values")
+    page = cast.browser("olu").get("/expected-strength")
     assert page.status_code == 200 and "there are 7." in page.text and "Use these values" not in page.text
 
 
 def test_the_page_shows_what_would_be_adopted_with_the_jobs_and_blocks_it_rests_on(cast, eight):
-    found = starting_values.compared(cast.olu)
+    found = expected_strength.compared(cast.olu)
     assert found.history is not None
     # Of 30 blocks a job five fell apart; four of the 25 that stood were held.
     assert (found.would_rest_on, found.history.blocks, found.history.held) == ("1, 2, 3, 4, 5, 6, 7, 8", 200, 32)
-    page = cast.browser("olu").get("/starting-values").text
+    page = cast.browser("olu").get("/expected-strength").text
     assert "200 blocks, 32 of which did not break" in " ".join(page.split())
     assert "Nothing was adopted yet" in page
 
 
 def test_eight_jobs_that_scatter_by_five_percent_lower_the_scatter_assumed(cast, eight):
-    found = starting_values.compared(cast.olu)
+    found = expected_strength.compared(cast.olu)
     assert found.history is not None
     # The peaks of the groups that broke scatter by 4 to 7 % by hand; 15 % is what is assumed without a history.
     assert 0.03 < found.history.prior.scatter < 0.09 < Assumed().scatter
@@ -53,7 +53,7 @@ def test_what_is_adopted_is_dated_and_stated_on_every_result_from_then_on(cast, 
     before = live.live(cast.tess, job_id=eight[0].job_id).result.model
     assert before.rests_on is None
     answer = cast.browser("olu").post(
-        "/starting-values", {"seen_rests_on": starting_values.compared(cast.olu).would_rest_on}
+        "/expected-strength", {"seen_rests_on": expected_strength.compared(cast.olu).would_rest_on}
     )
     assert answer.status_code == 303
     after = live.live(cast.tess, job_id=eight[0].job_id).result.model
@@ -66,59 +66,59 @@ def test_what_is_adopted_is_dated_and_stated_on_every_result_from_then_on(cast, 
 
 
 def test_the_same_form_sent_twice_adopts_once(cast, eight):
-    sent = {"seen_rests_on": starting_values.compared(cast.olu).would_rest_on, "request_key": "a" * 32}
+    sent = {"seen_rests_on": expected_strength.compared(cast.olu).would_rest_on, "request_key": "a" * 32}
     olu = cast.browser("olu")
-    assert [olu.post("/starting-values", sent).status_code for _ in range(2)] == [303, 303]
+    assert [olu.post("/expected-strength", sent).status_code for _ in range(2)] == [303, 303]
     with Session(cast.stores.read) as session:
         assert len(session.exec(select(Prior)).all()) == 1
 
 
 def test_what_was_looked_at_before_another_job_was_crushed_is_not_adopted(cast, eight):
-    seen = starting_values.compared(cast.olu).would_rest_on
+    seen = expected_strength.compared(cast.olu).would_rest_on
     a_tried_job(cast, number=9)
     with pytest.raises(Conflict):
-        starting_values.adopt(cast.olu, seen_rests_on=seen)
+        expected_strength.adopt(cast.olu, seen_rests_on=seen)
     with Session(cast.stores.read) as session:
         assert shop.prior(session) is None
 
 
 def test_adopting_works_nothing_out_while_others_wait_to_write(cast, eight, monkeypatch):
-    seen = starting_values.compared(cast.olu).would_rest_on
+    seen = expected_strength.compared(cast.olu).would_rest_on
 
     def learned(*_, **__):
         raise AssertionError("worked out inside the act")
 
-    monkeypatch.setattr(starting_values, "learned", learned)
-    starting_values.adopt(cast.olu, seen_rests_on=seen)
-    monkeypatch.setattr(starting_values, "_kept", {})
+    monkeypatch.setattr(expected_strength, "learned", learned)
+    expected_strength.adopt(cast.olu, seen_rests_on=seen)
+    monkeypatch.setattr(expected_strength, "_kept", {})
     with pytest.raises(Conflict, match="changed since"):
-        starting_values.adopt(cast.olu, seen_rests_on=seen)
+        expected_strength.adopt(cast.olu, seen_rests_on=seen)
 
 
 def test_a_look_that_takes_too_long_says_how_far_it_came_and_goes_on_from_there(cast, eight, monkeypatch):
-    monkeypatch.setattr(starting_values, "_kept", {})
+    monkeypatch.setattr(expected_strength, "_kept", {})
     times = iter([0.0, 1.0, 2.0, 99.0])
-    monkeypatch.setattr(starting_values, "perf_counter", lambda: next(times))
-    found = starting_values.compared(cast.olu)
+    monkeypatch.setattr(expected_strength, "perf_counter", lambda: next(times))
+    found = expected_strength.compared(cast.olu)
     assert (found.history, found.unfinished) == (None, True)
     assert found.because == "2 of 8 jobs are done so far. Look again in a moment."
-    monkeypatch.setattr(starting_values, "perf_counter", lambda: 0.0)
-    assert starting_values.compared(cast.olu).history is not None
+    monkeypatch.setattr(expected_strength, "perf_counter", lambda: 0.0)
+    assert expected_strength.compared(cast.olu).history is not None
 
 
 @pytest.mark.parametrize("name", ["tess", "cy"])
 def test_only_the_owner_looks_at_it_and_adopts_it(cast, name):
     with pytest.raises(Forbidden):
-        starting_values.compared(getattr(cast, name))
+        expected_strength.compared(getattr(cast, name))
     with pytest.raises(Forbidden):
-        starting_values.adopt(getattr(cast, name), seen_rests_on="1")
+        expected_strength.adopt(getattr(cast, name), seen_rests_on="1")
     browser = cast.browser(name)
-    assert browser.get("/starting-values").status_code == 403
-    assert browser.post("/starting-values", {"seen_rests_on": "1"}).status_code == 403
+    assert browser.get("/expected-strength").status_code == 403
+    assert browser.post("/expected-strength", {"seen_rests_on": "1"}).status_code == 403
 
 
 def test_an_empty_form_names_the_field(cast):
-    answer = cast.browser("olu").post("/starting-values", {"seen_rests_on": ""}, headers={"hx-request": "true"})
+    answer = cast.browser("olu").post("/expected-strength", {"seen_rests_on": ""}, headers={"hx-request": "true"})
     assert answer.status_code == 422
     assert "seen_rests_on" in answer.json()["fields"]
 
@@ -130,7 +130,7 @@ def test_the_page_asks_as_often_for_one_job_as_for_eight(cast, statements):
         # Eight days pass with every job, and an old session would end.
         olu = cast.browser("olu")
         statements.clear()
-        assert olu.get("/starting-values").status_code == 200
+        assert olu.get("/expected-strength").status_code == 200
         return len(statements)
 
     few = asked()
@@ -145,23 +145,23 @@ def test_a_look_whose_time_is_up_says_how_far_it_came_and_the_next_goes_on_from_
     monkeypatch.setattr(
         result_queries, "tried_blocks_of", lambda session, jobs: asked.append(len(jobs)) or read(session, jobs)
     )
-    monkeypatch.setattr(starting_values, "_AT_ONCE", 3)
-    monkeypatch.setattr(starting_values, "LOOK_SECONDS", 0.0)
-    told = [starting_values.compared(cast.olu) for _ in range(2)]
+    monkeypatch.setattr(expected_strength, "_AT_ONCE", 3)
+    monkeypatch.setattr(expected_strength, "LOOK_SECONDS", 0.0)
+    told = [expected_strength.compared(cast.olu) for _ in range(2)]
     assert [one.because for one in told] == [
         f"{done} of 8 jobs are read so far. Look again in a moment." for done in (3, 6)
     ]
-    monkeypatch.setattr(starting_values, "LOOK_SECONDS", 60.0)
-    assert starting_values.compared(cast.olu).would_rest_on == "1, 2, 3, 4, 5, 6, 7, 8"
-    starting_values.compared(cast.olu)
+    monkeypatch.setattr(expected_strength, "LOOK_SECONDS", 60.0)
+    assert expected_strength.compared(cast.olu).would_rest_on == "1, 2, 3, 4, 5, 6, 7, 8"
+    expected_strength.compared(cast.olu)
     # Each job was read once, however often the owner looked.
     assert asked == [3, 3, 2]
 
 
 def test_only_the_newest_jobs_teach(cast, eight, monkeypatch):
-    monkeypatch.setattr(starting_values, "MOST_JOBS", 8)
+    monkeypatch.setattr(expected_strength, "MOST_JOBS", 8)
     a_tried_job(cast, number=9)
-    assert starting_values.compared(cast.olu).would_rest_on == "2, 3, 4, 5, 6, 7, 8, 9"
+    assert expected_strength.compared(cast.olu).would_rest_on == "2, 3, 4, 5, 6, 7, 8, 9"
 
 
 def test_a_long_run_of_jobs_is_named_by_its_ends():

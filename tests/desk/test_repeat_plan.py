@@ -63,9 +63,9 @@ def test_one_tap_on_the_plan_of_the_new_job(cast: Cast) -> None:
     a_ready_job(cast).plan()
     job_id = another_job(cast)
     tess, path = cast.browser("tess"), f"/jobs/{job_id}/plan"
-    assert "Plan as job 1" in tess.get(path).text
+    assert "Copy the plan of job 1" in tess.get(path).text
     refused = tess.post(f"{path}/like", {"form": "like", "number": "99"})
     assert refused.status_code == 422 and "No other job of this number has a plan." in refused.text
     assert tess.post(f"{path}/like", {"form": "like-1", "number": "1"}).status_code == 303
     page = tess.get(path).text
-    assert "Recipe A" in page and "yellow silt" in page and "Plan as job" not in page
+    assert "Recipe A" in page and "yellow silt" in page and "Copy the plan of job" not in page

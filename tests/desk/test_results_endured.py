@@ -169,7 +169,7 @@ def test_an_issued_result_freezes_them_and_the_next_says_what_changed(cast: Cast
         ("1-A2", "drip"),
     ]
     page = " ".join(issued.paper(cast.cy, issued_id=issued_id, kind="page").decode().split())
-    assert "Other tests" in page and "0.5 MPa" in page and "7 mm" in page and "40 min" in page
+    assert "Bending, water and wear tests" in page and "0.5 MPa" in page and "7 mm" in page and "40 min" in page
     assert issued.paper(cast.cy, issued_id=issued_id, kind="pdf").startswith(b"%PDF")
     for number, mass in ((0, "4.0"), (12, "3.7")):
         given = Weighing(number=number, outcome="weighed", mass_kg=Typed(float(mass), mass, "kg"))
@@ -177,4 +177,4 @@ def test_an_issued_result_freezes_them_and_the_next_says_what_changed(cast: Cast
         cast.clock.forward(hours=1)
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     draft = live.draft(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
-    assert "Other tests that were added, corrected or excluded: 1-A3." in english(draft.changes)
+    assert "Bending, water and wear tests that were added, corrected or excluded: 1-A3." in english(draft.changes)

@@ -83,6 +83,6 @@ def test_a_batch_into_which_something_was_weighed_stays(ready: Ready) -> None:
 def test_the_page_takes_a_batch_back(ready: Ready) -> None:
     batch_id = ready.begin(ready.plan())
     browser = ready.cast.browser("tess")
-    assert "It was begun by mistake" in browser.get(f"/batches/{batch_id}").text
+    assert "Cancel this batch" in browser.get(f"/batches/{batch_id}").text
     told = {"because": "begun twice", "job_id": str(ready.job_id), "form": "cancel"}
     assert browser.post(f"/batches/{batch_id}/cancel", told).headers["location"] == f"/jobs/{ready.job_id}/mixing"

@@ -10,7 +10,7 @@ import pytest
 from sqlmodel import Session, select
 
 from service.desk import imports
-from service.desk.results import readings_out, starting_values
+from service.desk.results import expected_strength, readings_out
 from service.errors import Conflict, Forbidden, Invalid
 from service.measured.imported import imported_reading, imported_stress
 from service.paper import exporting, importing
@@ -140,7 +140,8 @@ def test_marks_between_digits() -> None:
     [
         ("Wet", "soaked"), ("Saturada", "soaked"), ("soaked 4 h, 7 days", "soaked"), ("oven-dry", "oven-dry"),
         ("seco al horno", "oven-dry"), ("Seco", "air-dry"), ("as cured, 7 days", "as cured"),
-        ("sin sumergir", "as cured"), ("not soaked, 7 days", "as cured"), ("sin remojar", "as cured"), ("blue", None),
+        ("sin sumergir", "as cured"), ("not soaked, 7 days", "as cured"), ("sin remojar", "as cured"),
+        ("sin mojar", "as cured"), ("blue", None),
     ],
 )  # fmt: skip
 def test_words_for_the_state_of_a_block(word: str, meant: str | None) -> None:
@@ -230,21 +231,21 @@ def test_a_force_over_its_face() -> None:
     assert reading and (reading.low_mpa, reading.high_mpa) == (pytest.approx(3.49603), pytest.approx(3.50397))
 
 
-def test_imported_jobs_count_for_the_starting_values_and_no_longer_when_they_should_not(
+def test_imported_jobs_count_for_the_expected_strength_and_no_longer_when_they_should_not(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # On a machine that does much else a look may end before the jobs are worked out.
-    monkeypatch.setattr(starting_values, "LOOK_SECONDS", 300.0)
+    monkeypatch.setattr(expected_strength, "LOOK_SECONDS", 300.0)
     lines = ["job,recipe,block,condition,age (days),stress (MPa)"]
     for job in range(9):
         # Nine jobs around 3 MPa, blocks a tenth apart: enough for the shop's history (eight at least).
         lines += [f"old {job},A,{n},air-dry,28,{(2.5 + job / 8) * (0.9 + n / 20):.2f}" for n in range(5)]
     file_id = taken(cast, "\n".join(lines))
-    found = starting_values.compared(cast.olu)
+    found = expected_strength.compared(cast.olu)
     assert found.history and len(found.history.jobs) == 9 and found.history.blocks == 45
     assert found.history.jobs[0] == "old 0 (imported)" and 2 < found.history.prior.median_mpa < 4.5
     imports.end(cast.olu, file_id=file_id, because="another shop's")
-    assert starting_values.compared(cast.olu).history is None
+    assert expected_strength.compared(cast.olu).history is None
 
 
 def test_imported_readings_leave_with_the_shops_own_in_one_table(cast: Cast, tmp_path) -> None:

@@ -78,7 +78,7 @@ def test_only_the_annex_of_a_spanish_paper_is_english_and_it_is_marked_so(pages)
     ("name", "expected"),
     [
         ("soaked 4 h, 7 days", "sumergido 4 h, 7 días"),
-        ("as cured, 1 day", "sin sumergir, 1 día"),
+        ("as cured, 1 day", "sin mojar, 1 día"),
         ("oven-dry", "secado en horno"),
         ("fell apart", "se deshizo"),
         ("A name of the shop's own", "A name of the shop's own"),

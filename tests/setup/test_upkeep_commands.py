@@ -202,7 +202,7 @@ def test_mail_that_does_not_go_is_told_and_sent_by_a_command(cast: Cast, run: Ru
     people.invite(
         shop.olu, name="Ina", email="ina@shop.example", role=Role.TECHNICIAN, customer_id=None, token_sha256="a" * 64
     )
-    assert "Mail is not set up" in run(url_of(cast), "mail").output
+    assert "E-mail is not set up" in run(url_of(cast), "mail").output
     claimed = mail.claim(shop.olu)
     mail.note(shop.olu, mail_id=claimed.id, outcome="never", error="550 No such mailbox")
     assert "1 of them do not go" in finding(run(url_of(cast), "checkup"), "mail")

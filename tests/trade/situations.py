@@ -75,6 +75,7 @@ SITUATIONS: dict[str, Trial] = {
         place("A", _FAILS, assurance=0), place("B", _FAILS, assurance=0)
     ),
     "No block without the addition": trial("addition", [SANDY], groups=[group("B")], order=[place("B")]),
+    "No block with the addition": trial("addition", [NATIVE], groups=[group("A")], order=[place("A")]),
     "An addition without a limit makes the blocks stronger": addition(
         place("A", _OPEN, assurance=None), place("B", _OPEN, assurance=None), **_UNLIMITED,
         pairs=[pair("B", "A", ratio=1.6, low=1.3, high=2.0, more=0.98, less=0.0, same=0.02)],

@@ -12,7 +12,7 @@ from service.trade.sentences.tried_recipes import Dose, Part, Recipe
 from service.trade.sentences.verdict import answer
 from service.words.sentences import say
 from tests.trade.situations import LIMITS, NATIVE, SANDY, SITUATIONS, SOILS, addition, said
-from tests.trade.trials import place, spoken, trial
+from tests.trade.trials import DRY, pair, place, spoken, trial
 
 
 @pytest.mark.parametrize(
@@ -53,66 +53,88 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
     ("title", "place", "sentence"),
     [
         ("An addition is not needed and would cost more", 0, "Use recipe A: 6 % cement by weight of dry soil."),
-        ("An addition is not needed and would cost more", 1,
-         "Its small test blocks pass every limit without soaking and after 4 h under water."),
+        ("An addition is not needed and would cost more", 1, "Its small test blocks pass every limit for this job, "
+         "without soaking and after 4 h under water."),
         ("An addition is not needed and would cost more", 2, "You do not need sand, which would cost more."),
         ("An addition is not needed and would cost more", 3, "Recipe A is 97 % likely to pass every limit."),
         ("An addition saves money and both pass", 2, "It costs less than recipe A, which passes too."),
+        ("A cheaper addition whose strength is open saves nothing", 3, "Recipe B, with sand, costs less; we do not "
+         "know yet whether it passes."),
         ("Only the addition passes", 0, "Use recipe B: 25 % sand, 6 % cement by weight of dry soil."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
         ("Only the addition with a stabiliser passes", 2, "Recipe A, without sand and cement, fails."),
-        ("The addition passes, the soil alone is open", 2,
-         "We do not know yet whether recipe A passes without sand; it is 85 % likely to."),
-        ("With and without the addition all is open", 0, "We have not crushed enough blocks yet."),
+        ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without sand. "
+         "It is 85 % likely to."),
+        ("With and without the addition all is open", 0, "We need to test more blocks before we can name a recipe."),
+        ("With and without the addition all is open", 1, "Recipe A is made with 6 % cement by weight of dry soil."),
+        ("With and without the addition all is open", 2, "It is 60 % likely to pass every limit; we need 95 %."),
         ("The addition fails, the soil alone is open", 0, "Do not add sand."),
-        ("With and without the addition all fails", 0, "None of these recipes is good enough."),
-        ("An addition without a limit makes the blocks stronger", 1, "Recipe B, with sand, is stronger than recipe A."),
+        ("With and without the addition all fails", 0, "Do not use any recipe we tested: none is good enough."),
+        ("No block without the addition", 1, "We tested no recipe without sand, so we cannot compare."),
+        ("No block with the addition", 1, "We tested your soil without additions only, so we cannot compare."),
+        ("An addition without a limit makes the blocks stronger", 1, "Recipe B, with sand, is stronger than recipe "
+         "A."),
+        ("An addition without a limit makes the blocks stronger", 2, "B tested about 60 % stronger than A after 4 h "
+         "under water."),
+        ("An addition without a limit makes the blocks stronger", 3, "B is 98 % likely to be more than 10 % "
+         "stronger."),
+        ("An addition without a limit, and the two are not told apart", 2, "B tested about 10 % stronger than A after "
+         "4 h under water, which may be chance."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
-        ("An addition without a limit makes the blocks weaker", 1,
-         "Recipe A, without sand, is stronger than recipe B."),
+        ("An addition without a limit, shown by a bound alone", 2, "Not every block of B broke after 4 h under water: "
+         "B is at least 20 % stronger than A."),
+        ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
+         "B."),
         ("No dry block of either recipe broke", 4, "No block of A or B broke without soaking."),
-        ("No dry block of one recipe broke", 4,
-         "No block of B broke without soaking: it is at least 1.2 times as strong as A."),
-        ("No dry block of one recipe broke, and that tells nothing apart", 5,
-         "Above 10.4 MPa (1500 psi) nothing was measured, so we do not know whether A is stronger than B."),
-        ("A ratio without a limit, with blocks that did not break", 4,
-         "Some of these blocks did not break; above 10.6 MPa (1530 psi) nothing was measured."),
+        ("No dry block of one recipe broke", 4, "No block of B broke without soaking: B is at least 25 % stronger "
+         "than A."),
+        ("No dry block of one recipe broke, and that tells nothing apart", 5, "We measured nothing above 10.4 MPa "
+         "(1500 psi), so we do not know whether A is stronger than B."),
         ("Without a limit the two recipes came out alike", 2, "A and B came out about the same after 4 h under water."),
         ("Without a limit the two recipes are shown to be equal", 2,
-         "A and B differ by less than 10 % after 4 h under water."),
-        ("A block fell apart in the water", 4, "One block of A fell apart after 4 h under water, so it fails."),
-        ("Blocks of both recipes fell apart", 2, "Blocks of A and B fell apart after 4 h under water, so they fail."),
-        ("One reading is far from the others", 4,
-         "One block of A after 4 h under water read 1.2 MPa (174 psi), far from the others; we count it."),
-        ("The least stabiliser: less fails", 2,
-         "Recipe c4, with less stabiliser (4 % cement by weight of dry soil), fails."),
-        ("The least stabiliser: less is open", 2,
-         "We do not know yet whether recipe c4, with less stabiliser, passes; it is 85 % likely to."),
+         "A and B differ in strength by less than 10 % after 4 h under water."),
+        ("A block fell apart in the water", 4, "One block of A fell apart after 4 h under water, so recipe A fails."),
+        ("Blocks of both recipes fell apart", 3, "3 blocks of A and B fell apart after 4 h under water, so these "
+         "recipes fail."),
+        ("One reading is far from the others", 4, "One block of A after 4 h under water read 1.2 MPa (174 psi), far "
+         "from the others; we count it."),
+        ("The least stabiliser: less fails", 2, "Recipe c4, with less stabiliser (4 % cement by weight of dry soil), "
+         "fails."),
+        ("The least stabiliser: less is open", 2, "We do not know yet whether recipe c4, with less stabiliser (4 % "
+         "cement by weight of dry soil), passes. It is 85 % likely to."),
         ("The least stabiliser: the leanest tested is enough", 2, "We tested no recipe with less stabiliser."),
-        ("Which soil: the cheapest passes", 2, "The soil to use is red silt."),
-        ("Which soil: the cheapest passes", 3, "We tested nothing cheaper."),
-        ("Which soil: a dearer one passes", 3, "It is 95 % likely that no cheaper recipe passes."),
+        ("The least stabiliser: all fail", 1, "Recipes c4, c6, and c8 each fail at least one limit."),
+        ("Which soil: the cheapest passes", 0, "Use recipe R: red silt, 6 % cement by weight of dry soil."),
+        ("Which soil: the cheapest passes", 2, "We tested no cheaper recipe."),
+        ("Which soil: a dearer one passes", 2, "It is 95 % likely that no cheaper recipe passes."),
+        ("Which soil: one soil alone was tested", 1, "We tested blocks of one soil only, so we cannot compare soils."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
-        ("A code is passed with more certainty than can be shown", 2,
-         "Recipe A is over 99 % likely to pass every limit."),
-        ("A code is passed with too few blocks", 1,
-         "So far its small test blocks pass every limit without soaking and after 4 h under water."),
-        ("A code is passed with too few blocks", 3,
-         "The rule asks for 5 blocks of A after 4 h under water; we crushed 3."),
-        ("A code asks for two ages", 1, "Its small test blocks pass every limit after 4 h under water at 28 days."),
-        ("A code: no soaked block was crushed", 1, "So far recipe A passes without soaking."),
-        ("A code: no soaked block was crushed", 2,
-         "We crushed no block of A after 4 h under water, so we do not know whether it passes."),
-        ("A code: the press stopped below the limit", 2,
-         "The press stopped below 2 MPa (290 psi) on A after 4 h under water, before blocks broke."),
-        ("A code: the weakest block is below the limit", 2,
-         "Recipe A after 4 h under water: weakest block 1.6 MPa (232 psi), limit 2 MPa (290 psi)."),
-        ("A code: the mean is below the limit", 2,
-         "Recipe A after 4 h under water: mean 1.9 MPa (276 psi), limit 2 MPa (290 psi)."),
-        ("No code was chosen", 0, "No code or limit was chosen, so we name no recipe."),
+        ("Which soil without a limit: one is stronger", 2, "Y tested about 2 times as strong as R after 4 h under "
+         "water."),
+        ("A code is passed with more certainty than can be shown", 2, "Recipe A is over 99 % likely to pass every "
+         "limit."),
+        ("A code is passed with too few blocks", 1, "So far its small test blocks pass every limit for this job, "
+         "without soaking and after 4 h under water."),
+        ("A code is passed with too few blocks", 2, "Wait before you build: the rule asks for more blocks."),
+        ("A code is passed with too few blocks", 4, "The rule asks for 5 blocks of A after 4 h under water; we "
+         "crushed 3."),
+        ("A code asks for two ages", 1, "Its small test blocks pass every limit for this job, after 4 h under water "
+         "at 28 days."),
+        ("A code: no soaked block was crushed", 1, "Recipe A is made with 6 % cement by weight of dry soil."),
+        ("A code: no soaked block was crushed", 2, "So far its small test blocks pass the limits without soaking."),
+        ("A code: no soaked block was crushed", 3, "We crushed no block of A after 4 h under water, so we do not know "
+         "whether it passes."),
+        ("A code: the press stopped below the limit", 3, "Our press stopped below the limit of 2 MPa (290 psi), "
+         "before blocks of A broke after 4 h under water."),
+        ("A code: the weakest block is below the limit", 1, "Recipe A (6 % cement by weight of dry soil) fails at "
+         "least one limit."),
+        ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: weakest block 1.6 MPa "
+         "(232 psi), limit 2 MPa (290 psi)."),
+        ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: mean 1.9 MPa (276 psi), limit 2 "
+         "MPa (290 psi)."),
+        ("No code was chosen", 0, "We have not agreed with you on a building code or limit, so we name no recipe."),
+        ("No block was crushed", 0, "We have not crushed any block yet, so we cannot name a recipe."),
         ("The soil alone, without stabiliser, passes", 0, "Use recipe A: the soil alone."),
-        ("An addition without a limit, and the two are not told apart", 3,
-         "B is 50 % likely to be more than 10 % stronger; we need 95 %."),
     ],
 )  # fmt: skip
 def test_a_situation_is_answered_in_these_words(title, place, sentence):
@@ -128,17 +150,19 @@ def test_no_saving_rests_on_strength_that_was_not_measured():
 
 
 def test_a_soaked_comparison_is_told_before_a_dry_one():
-    both = replace(SITUATIONS["No dry block of either recipe broke"], limits=())
+    dry = pair("A", "B", DRY, ratio=0.5, low=0.4, high=0.6, more=0.0, less=1.0, same=0.0)
+    soaked = pair("A", "B", ratio=0.6, low=0.5, high=0.7, more=0.0, less=0.99, same=0.01)
+    both = addition(place("A"), place("B"), pairs=[dry, soaked], asked=())
     assert spoken(answer(both))[2].endswith("after 4 h under water.")
 
 
 def test_where_limits_decide_nothing_is_said_of_which_recipe_is_stronger():
     for title in ("An addition is not needed and would cost more", "The least stabiliser: less is open"):
-        assert not any("times as strong" in sentence for sentence in spoken(said(title)))
+        assert not any("stronger" in sentence for sentence in spoken(said(title)))
 
 
 def test_a_block_that_fell_apart_gives_no_ratio():
-    assert not any("times as strong" in sentence for sentence in spoken(said("A block fell apart in the water")))
+    assert not any("stronger" in sentence for sentence in spoken(said("A block fell apart in the water")))
 
 
 def test_blocks_held_below_the_limit_were_crushed():
@@ -148,7 +172,7 @@ def test_blocks_held_below_the_limit_were_crushed():
 
 def test_a_rule_is_never_said_to_be_passed_by_more_than_bench_blocks():
     one = said("A code is passed")
-    assert spoken(one)[1].startswith("Its small test blocks pass every limit ")
+    assert spoken(one)[1].startswith("Its small test blocks pass ")
     assert any("full-size blocks were not tested" in say(point) for point in one.not_known)
 
 
@@ -196,7 +220,7 @@ def test_whatever_the_question_only_a_recipe_that_passes_is_named(case, question
 def test_before_the_first_block_is_crushed_there_is_still_an_answer(question):
     one = answer(trial(question, [NATIVE, SANDY, *SOILS[1:]]))
     assert one.recommended is None
-    assert spoken(one)[0] == "We have not crushed enough blocks yet."
+    assert spoken(one)[0] == "We have not crushed any block yet, so we cannot name a recipe."
 
 
 def test_every_kind_of_question_has_a_situation():

@@ -25,8 +25,13 @@ Written by `LOAMBOOK_WRITE_DOCS=1 pytest tests/trade/test_answers_in_docs.py` fr
 FIGURE = re.compile(r"[\d.]+ (?:MPa|psi|%|h)(?: \([\d.]+ (?:psi|MPa)\))?")
 
 
+# A shop that writes Spanish types its own names of soils and materials.
+TYPED = {"red silt": "limo rojo", "yellow clay": "arcilla amarilla", "cement": "cemento", "sand": "arena"}
+
+
 def told(title: str, language: str) -> list[str]:
-    return [say(sentence, language=language, currency="USD") for sentence in said(title).sentences]
+    told = [say(sentence, language=language, currency="USD") for sentence in said(title).sentences]
+    return [re.sub("|".join(TYPED), lambda met: TYPED[met[0]], one) for one in told] if language == "es" else told
 
 
 def written() -> str:

@@ -117,15 +117,15 @@ GET  /mail                                                        | owner
 POST /mail/{mail_id}/again                                        | owner
 POST /mail/{mail_id}/remove                                       | owner
 POST /you/mail                                                    | signed in
-GET  /starting-values                                                       | owner
-POST /starting-values                                                       | owner
+GET  /expected-strength                                                       | owner
+POST /expected-strength                                                       | owner
 GET  /settings                                                    | owner
 POST /settings                                                    | owner
 POST /settings/second-factor                                      | owner
-GET  /closed-days                                                 | owner
-POST /closed-days                                                 | owner
-POST /closed-days/days                                            | owner
-POST /closed-days/days/{closed_day_id}/open                       | owner
+GET  /opening-hours                                                 | owner
+POST /opening-hours                                                 | owner
+POST /opening-hours/days                                            | owner
+POST /opening-hours/days/{closed_day_id}/open                       | owner
 GET  /backups                                                     | owner
 POST /backups/archives                                            | owner
 POST /backups/archives/{name}                                     | owner

@@ -91,7 +91,7 @@ def test_a_box_of_24_inches_has_one_shrinkage_and_a_recipe(ready: Ready, tess: B
 def test_the_plan_says_what_it_counts_and_leads_to_another_sack(ready: Ready, tess: Browser) -> None:
     ready.plan(batches=1)
     page = tess.get(f"/jobs/{ready.job_id}/plan").text
-    assert "one trial charge a batch" in words(page)
+    assert "one trial fill a batch" in words(page)
     # Fifty batches' worth: what is missing leads to the page where a sack is taken in.
     for dose in (0.04, 0.05, 0.07, 0.08):
         ready.plan(dose=dose)

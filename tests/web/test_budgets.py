@@ -25,7 +25,7 @@ GROWING = frozenset({
     "moisture_can", "preparation", "soil_test", "trail", "photo", "correction", "material", "price",
 })  # fmt: skip
 # Pages about the past: the history of starting values, a search among all soils, and what was not paid in any year.
-OF_THE_PAST = frozenset({"/starting-values", "/search", "/jobs/closed", "/invoice-lines"})
+OF_THE_PAST = frozenset({"/expected-strength", "/search", "/jobs/closed", "/invoice-lines"})
 # An index read in order up to the limit of the page is no reading of the past.
 ENDS_EARLY = (
     *("ix_customer_name_id", "ix_customer_created_at", "sqlite_autoindex_trail_1"),

@@ -20,17 +20,19 @@ def words(text: str) -> str:
 
 def test_the_owner_sets_them_and_what_makes_no_sense_is_said_at_its_field(cast: Cast) -> None:
     olu = cast.browser("olu")
-    refused = olu.post("/closed-days", {"closed.7": "yes", "opens_at": "17:00", "closes_at": "7:00"})
+    refused = olu.post("/opening-hours", {"closed.7": "yes", "opens_at": "17:00", "closes_at": "7:00"})
     assert refused.status_code == 422 and "The shop closes after it opens." in refused.text
-    assert olu.post("/closed-days", {"opens_at": "noon"}).status_code == 422
-    assert olu.post("/closed-days", {"closed.7": "yes", "opens_at": "07:00", "closes_at": "17:00"}).status_code == 303
-    assert olu.post("/closed-days/days", {"form": "day", "day": "2027-03-19", "name": "stocktaking"}).status_code == 303
-    page = olu.get("/closed-days").text
+    assert olu.post("/opening-hours", {"opens_at": "noon"}).status_code == 422
+    assert olu.post("/opening-hours", {"closed.7": "yes", "opens_at": "07:00", "closes_at": "17:00"}).status_code == 303
+    assert (
+        olu.post("/opening-hours/days", {"form": "day", "day": "2027-03-19", "name": "stocktaking"}).status_code == 303
+    )
+    page = olu.get("/opening-hours").text
     assert re.search(r'name="closed.7"\s+value="yes"\s+checked', page) and 'value="07:00"' in page
     assert "19 Mar 2027" in page and "stocktaking" in page
-    (path,) = re.findall(r'action="(/closed-days/days/[^"]+/open)"', page)
+    (path,) = re.findall(r'action="(/opening-hours/days/[^"]+/open)"', page)
     assert olu.post(path).status_code == 303
-    assert "None is set." in olu.get("/closed-days").text
+    assert "None is set." in olu.get("/opening-hours").text
 
 
 def test_the_plan_says_so_and_one_tap_moves_it(cast: Cast) -> None:

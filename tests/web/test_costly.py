@@ -10,7 +10,7 @@ from tests.cast import Cast
 from tests.trials import a_tried_job
 
 COSTLY = {
-    "GET /starting-values",
+    "GET /expected-strength",
     "POST /api/v1/jobs/{job_id}/results",
     "POST /api/v1/work/{name}",
     "POST /jobs/{job_id}/issue",
@@ -52,7 +52,7 @@ def test_archives_papers_and_the_shops_history_count_together(cast: Cast, few: N
     olu, job = cast.browser("olu"), uuid4()
     answers = [
         olu.post("/backups/archives"),
-        olu.get("/starting-values"),
+        olu.get("/expected-strength"),
         olu.post(f"/jobs/{job}/issue", {"seen_sha256": "x"}),
         olu.post("/backups/archives"),
     ]

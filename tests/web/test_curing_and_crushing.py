@@ -76,7 +76,7 @@ def test_a_block_is_crushed_and_the_next_is_offered(cast: Cast, tess: Browser, i
     shown = tess.get(path).text
     # 10 MPa above the zero make 43 kN on 140 x 90 mm: 3.413 MPa, by hand; a step of 0.5 MPa is 0.17 MPa there.
     assert "3.4 MPa" in shown and "490 psi" in shown
-    assert "Next: 1-A1-2" in shown
+    assert "Crush next: 1-A1-2" in shown
     assert "crushed</td>" in shown
 
 

@@ -85,7 +85,7 @@ def test_a_block_is_weighed_again_after_the_water(cast: Cast, tess: Browser, pat
     tess.post(f"{path}/absorption", FORMS["absorption"])
     assert "not weighed again yet" in tess.get(path).text
     curing = tess.get("/curing").text
-    assert "In other tests" in curing and f"{path}/absorption" in curing
+    assert "In bending, water and wear tests" in curing and f"{path}/absorption" in curing
     cast.clock.forward(hours=24)
     refused = tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "1.9 kg"})
     assert (refused.status_code, list(sentences(refused))) == (422, ["after_kg"])
@@ -93,7 +93,7 @@ def test_a_block_is_weighed_again_after_the_water(cast: Cast, tess: Browser, pat
     shown = tess.get(f"{path}/absorption").text
     # By hand: 0.240 / 2.000 = 12 %.
     assert "Absorption" in shown and ">12 %<" in shown and "24 h" in shown
-    assert "In other tests" not in tess.get("/curing").text
+    assert "In bending, water and wear tests" not in tess.get("/curing").text
     assert tess.post(f"{path}/absorption/after", {"outcome": "weighed", "after_kg": "2.3 kg"}).status_code == 409
 
 
@@ -116,8 +116,8 @@ def test_cycles_go_on_until_the_block_falls_apart(cast: Cast, tess: Browser, pat
     assert f"{path}/cycles" in tess.get("/curing").text
     tess.post(f"{path}/cycles", {"number": "13", "outcome": "fell apart"})
     shown = tess.get(f"{path}/cycles").text
-    assert "did not survive" in shown and "Save weighing" not in shown
-    assert "In other tests" not in tess.get("/curing").text
+    assert "did not survive" in shown and "Save weight of this cycle" not in shown
+    assert "In bending, water and wear tests" not in tess.get("/curing").text
 
 
 @pytest.mark.parametrize(

@@ -88,7 +88,7 @@ def test_a_mail_speaks_the_language_of_its_reader(shop: Cast, job_id, post: Post
 def test_an_invitation_leads_to_its_page_and_its_link_stands_in_no_subject_and_no_row(shop, job_id, post) -> None:
     olu = shop.browser("olu")
     shown = olu.post("/people", INVITED)
-    assert shown.status_code == 200 and "Mail is not set up" not in shown.text
+    assert shown.status_code == 200 and "E-mail is not set up" not in shown.text
     assert send(shop, post) == 1
     (taken,) = post.taken
     link = next(line for line in body(taken, "plain").splitlines() if "/sign-in/" in line)
@@ -171,7 +171,7 @@ def test_a_mail_whose_line_broke_after_its_text_comes_once_and_the_owner_decides
     assert send(shop, post) == 1
     first, second = (one["message-id"] for one in post.taken)
     assert first == second
-    assert "All mail was sent." in olu.get("/mail").text
+    assert "All e-mails were sent." in olu.get("/mail").text
 
 
 def test_a_server_that_says_nothing_holds_up_one_mail_and_no_more(shop, job_id, post) -> None:
@@ -212,14 +212,14 @@ def test_an_address_of_other_letters_is_told_and_holds_up_nobody(shop, job_id, p
 
 def test_somebody_declines_mail_on_their_own_page_and_a_form_sent_twice_counts_once(cast: Cast) -> None:
     cy = cast.browser("cy")
-    assert "Choose which mail you get" in cy.get("/you").text
+    assert "Choose which e-mails you get" in cy.get("/you").text
     assert cy.post("/you/mail", {}).status_code == 303 and mail.declines(cast.cy)
     assert cy.post("/you/mail", {"progress": "yes"}).status_code == 303 and not mail.declines(cast.cy)
 
 
 def test_without_settings_the_owner_reads_that_mail_is_not_set_up_and_links_are_shown(cast: Cast) -> None:
     olu = cast.browser("olu")
-    assert "Mail is not set up" in olu.get("/people").text and "LOAMBOOK_SMTP_HOST" in olu.get("/mail").text
+    assert "E-mail is not set up" in olu.get("/people").text and "LOAMBOOK_SMTP_HOST" in olu.get("/mail").text
     assert "/sign-in/" in olu.post("/people", INVITED).text
     assert mail.show(cast.olu).waiting == [] and mailing.send_due(cast.stores, None) == 0
 

@@ -63,7 +63,7 @@ def test_somebody_of_the_shop_writes_down_who_accepted_and_the_owner_starts_with
     cy, olu, tess = cast.browser("cy"), cast.browser("olu"), cast.browser("tess")
     here = cy.post("/requests", REQUEST).headers["location"].replace("/slip", "/offer")
     assert tess.post(here, {"price": "1", "expected_on": "2027-05-01"}).status_code == 403
-    assert "No batch can be started" in olu.get(here).text and "Make an offer" not in tess.get(here).text
+    assert "No batch can be started" in olu.get(here).text and "Make a price offer" not in tess.get(here).text
     assert olu.post(f"{here}/start").status_code == 303
     assert "Work started without an acceptance" in tess.get(here).text
     assert olu.post(f"{here}/start").status_code == 409

@@ -68,7 +68,7 @@ def test_the_shop_reads_strength_limits_order_wall_cost_and_every_block(cast, tr
         "1-A1",
         "12.4 MPa",
         "C1: ",
-        "these weak starting values were taken, without a published source",
+        "these weak values were expected, without a published source",
         "The local code, the building official and a licensed engineer decide what may be built.",
         "For the shop: recipes compared",
     ):
@@ -119,7 +119,7 @@ def test_the_owner_issues_what_he_saw_and_the_customer_reads_it(cast, tried):
     answer = cast.browser("olu").post(f"/jobs/{tried.job_id}/issue", form(cast, tried))
     assert answer.status_code == 303
     told = cast.browser("olu").get(answer.headers["location"]).text
-    assert "Result no. 1 is issued" in told and "Create share link" in told
+    assert "Result no. 1 is issued" in told and "Create link to result no. 1" in told
     soils = cast.browser("cy").get("/soils").text
     (path,) = re.findall(r'href="(/results/[\w-]{36})"', soils)
     page = cast.browser("cy").get(path)
@@ -229,7 +229,7 @@ def test_a_paper_speaks_the_customers_language_and_not_the_shops(cast, tried):
         session.commit()
     page = cast.browser("olu").get(f"/results/{issue(cast, tried)}").text
     assert '<html lang="es">' in page and "Use la receta B" in page
-    assert "Results today" in cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
+    assert "Results so far" in cast.browser("olu").get(f"/jobs/{tried.job_id}/results").text
 
 
 def test_anybody_who_holds_a_paper_checks_it_and_learns_nothing_else(cast, tried, issued_id):
@@ -284,7 +284,7 @@ def test_a_withdrawal_without_reason_shows_the_page_again_with_a_sentence_at_the
     path = f"/jobs/{tried.job_id}/issued/{issued_id}/withdraw"
     refused = cast.browser("olu").post(path, {"because": "", "form": "withdraw-1"})
     assert refused.status_code == 422
-    assert re.search(r'data-error-of="because">[^<]+<', refused.text) and "Results today" in refused.text
+    assert re.search(r'data-error-of="because">[^<]+<', refused.text) and "Results so far" in refused.text
 
 
 @pytest.mark.parametrize("act", ["withdraw", "shares"])

@@ -85,7 +85,7 @@ def test_a_bulk_density_that_was_not_measured_is_not_guessed(cast, ready, tess):
     address = plan(ready, tess)
     page = tess.get(f"{address}/site", params=asked(ready))
     assert page.status_code == 200
-    assert "as damp as on the site" in page.text and "Work out the sheet" not in page.text
+    assert "as damp as on the site" in page.text and "Work out the mixing sheet" not in page.text
 
 
 def test_what_was_typed_of_sand_serves_the_sheet_and_says_where_it_is_from(cast, ready, tess):

@@ -44,7 +44,7 @@ def test_every_band_is_shown_with_its_standing(cast):
     page = cast.browser("tess").get("/soil-limits").text
     assert "Clay and silt together: 15 % to 35 %" in page and "read in the source" in page
     assert "Flagged above 0.5 %" in page and "from memory" in page
-    assert "Use your own values" not in page
+    assert "Enter your own values" not in page
 
 
 def test_an_own_threshold_counts_in_the_verdict_until_it_is_ended(cast, material_id):

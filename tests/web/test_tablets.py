@@ -55,7 +55,7 @@ def test_a_technician_switches_on_by_name_and_pin(cast: Cast) -> None:
     answer = switch_on(cast, tablet, then="/curing")
     assert answer.headers["location"] == "/curing"
     assert tablet.get("/curing").status_code == 200
-    assert "Next person" in tablet.get("/curing").text
+    assert "Sign out for the next person" in tablet.get("/curing").text
 
 
 def test_every_act_on_a_tablet_carries_the_person_and_the_tablet(cast: Cast) -> None:

@@ -81,7 +81,7 @@ def _leaves(data: Any, key: str = "") -> Iterator[tuple[str, str]]:
 
 
 def _docs() -> Iterator[tuple[str, str]]:
-    for name in ("README.md", "docs/run-a-shop.md"):
+    for name in ("README.md", "DEVELOPERS.md", "docs/run-a-shop.md"):
         yield name, " ".join((ROOT / name).read_text("utf-8").split())
 
 

@@ -18,7 +18,7 @@ SPANISH = catalogue("es")
 # Words that the code compares and nobody is shown, and the parts of names.
 NOT_SHOWN = {
     "least stabiliser", "which soil", "meets code", "will do", "will not do", "not settled", "no readings", "too few",
-    "cannot tell", "not met", "fell apart", "as cured", "dry soil", "dry mix", "left out",
+    "cannot tell", "not met", "fell apart", "as cured", "dry soil", "dry mix", "left out", ", ", r"([\d.]+) days?",
 }  # fmt: skip
 
 
@@ -93,4 +93,4 @@ def test_a_spanish_chance_is_never_certain(share, said):
 
 def test_a_spanish_list_says_y():
     phrase = Phrase("We crushed no block of {recipes} yet.", {"recipes": ("A", "B")})
-    assert say(phrase, language="es") == "Todavía no ensayamos ningún bloque de A y B."
+    assert say(phrase, language="es") == "Todavía no probamos ningún bloque de A y B."

@@ -199,7 +199,7 @@ def close_job(session: Session, caller: Caller, *, job_id: UUID, because: str) -
     """Close a job, with the reason."""
     job = the_job(session, job_id)
     if job.closed_at is not None:
-        raise Invalid("This job is closed already.", {"because": "The job is closed already."})
+        raise Invalid("This job is finished already.", {"because": "The job is finished already."})
     if not because.strip():
         raise Invalid("Give a reason for closing the job.", {"because": "Give a reason for closing the job."})
     job.closed_at, job.closed_because = caller.stores.clock(), because

@@ -74,7 +74,7 @@ class CanLine:
 
 @dataclass(frozen=True)
 class TestChargeLine:
-    """A trial charge, and the mass to try next by its height."""
+    """A trial fill, and the mass to try next by its height."""
 
     position: int
     charge_kg: float
@@ -304,7 +304,7 @@ _WORDS = {
     "water_kg": "water",
     "wetted_at": "wetted at",
     "pressed_at": "pressed at",
-    "charge_kg": "charge",
+    "charge_kg": "mix in the mould",
     "wet_mass_kg": "mass",
     "pressed_gauge_mpa": "gauge",
     "pressed_stroke_mm": "stroke",
@@ -319,7 +319,7 @@ _WORDS = {
     "covered_at": "covered at",
     "uncovered_at": "uncovered at",
     "block": "block",
-    "trial_block": "trial charge",
+    "trial_block": "trial fill",
 }
 
 

@@ -200,7 +200,7 @@ def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = Fa
 
 def _require_in_force(placed: batch_queries.PlacedRecipe, begun: int) -> None:
     if placed.job.closed_at is not None:
-        raise Conflict("This job is closed.")
+        raise Conflict("This job is finished.")
     if placed.recipe.dropped_at is not None:
         raise Conflict("This recipe was taken out of the plan.")
     if placed.replaced_by is not None:
@@ -269,7 +269,7 @@ def start_batch(
         }
     )
     if not 0 <= test_charges <= MOST_TRIALS:
-        raise Invalid("Check the number of trial charges.", {"test_charges": f"From 0 to {MOST_TRIALS}."})
+        raise Invalid("Check the number of trial fills.", {"test_charges": f"From 0 to {MOST_TRIALS}."})
     ready = _ready(session, caller, recipe_id, lock=True)
     block_kg = dry_mass_per_block_kg.value if dry_mass_per_block_kg else _block_kg(session, ready)[0]
     lost_share = waste.value if waste else WORKING_WASTE

@@ -126,7 +126,7 @@ def _rules(was: Any, now: Any) -> Iterator[Phrase]:
         yield Phrase("The owner has noted since that the text of a rule was read.")
     shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")
     if any(not _same(was["model"][key], now["model"][key]) for key in shown):
-        yield Phrase("The starting values, or the chance of passing asked for, have changed.")
+        yield Phrase("The expected strength, or the chance of passing asked for, has changed.")
     if was["model"]["engine"] != now["model"]["engine"]:
         yield Phrase("It was worked out by a newer version.")
 
@@ -145,9 +145,11 @@ def _tests(was: Any, now: Any) -> Iterator[Phrase]:
     before, after = _endured(was), _endured(now)
     other = tuple(sorted({block for block, _ in before ^ after}))
     if other:
-        yield Phrase("Other tests that were added, corrected or excluded: {blocks}.", {"blocks": other})
+        yield Phrase(
+            "Bending, water and wear tests that were added, corrected or excluded: {blocks}.", {"blocks": other}
+        )
     if "demands" in was and [_asked(one) for one in was["demands"]] != [_asked(one) for one in now["demands"]]:
-        yield Phrase("The limits on other tests than crushing have changed.")
+        yield Phrase("The limits on bending, water and wear tests have changed.")
 
 
 def _endured(result: Any) -> set[tuple[str, str]]:

@@ -10,11 +10,9 @@ from service.desk.results.shape import ReadingFacts
 from service.phrase import Phrase, Value
 from service.trade.block.test_conditions import Condition, condition_phrase
 from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Tally, Trial
-from service.trade.sentences.verdict import Answer, answer
+from service.trade.sentences.verdict import NONE_CRUSHED, Answer, answer
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.prior_check import disagreements
-
-NOTHING_YET = Phrase("We have not crushed enough blocks yet.")
 
 
 def words_of(
@@ -30,7 +28,7 @@ def words_of(
 ) -> Answer:
     """Return the answer to the customer's question from the numbers."""
     if not said.groups:
-        return Answer(None, (NOTHING_YET,), ())
+        return Answer(None, (NONE_CRUSHED,), ())
     tried = {group.recipe for group in said.groups}
     return answer(
         Trial(
@@ -98,7 +96,7 @@ def unexpected(groups: Sequence[Group], settings: Settings) -> tuple[Phrase, ...
     return tuple(found)
 
 
-_UNEXPECTED = "Readings and starting values disagree: blocks {condition} scatter by {seen_share}, not {expected_share}."
+_UNEXPECTED = "Blocks {condition} scatter by {seen_share}; we expected {expected_share}."
 
 
 def doubts(blocks: Sequence[ReadBlock]) -> tuple[Phrase, ...]:

@@ -28,8 +28,8 @@ CALLED = {
     "block.press": "Pressed",
     "batch.weigh": "Weighed",
     "batch.start": "Batch started",
-    "batch.cancel": "Batch taken back",
-    "batch.try_charge": "Trial charge saved",
+    "batch.cancel": "Batch cancelled",
+    "batch.try_charge": "Trial fill saved",
     "batch.weigh_can": "Can weighed",
     "moisture.weigh": "Cans weighed",
     "enduring.record": "Test saved",
@@ -43,7 +43,7 @@ CALLED = {
 # What corrected something that stood already, and what each is called; taken back, it is corrected once more.
 CORRECTED = {
     "crushing.correct": "Reading corrected",
-    "crushing.withdraw": "Reading taken back",
+    "crushing.withdraw": "Reading removed",
     "crushing.note": "Note saved",
     "crushing.correct_spell": "Zero corrected",
     "curing.correct_soak": "Soak times corrected",

@@ -214,7 +214,7 @@ def _try(session: Session, caller: Caller, entry: Trail, told: Mapping[str, Any]
     if batch_queries.blocks_of_batch(session, batch.id) or trial_blocks_of(session, [batch.id])[-1].id != trial.id:
         raise Conflict(LATER)
     typed = trial.as_read["charge_kg"]
-    said = f"{trial.position}, charge {typed['text']} {typed['unit']}"
+    said = f"{trial.position}, mix {typed['text']} {typed['unit']}"
     _unsaid(session, caller, kind="Batch", subject_id=batch.id, was={"trial_block": said})
     session.delete(trial)
 

@@ -107,14 +107,19 @@ def _missing(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     conditions = dict.fromkeys(_limit(trial, row).condition for row in rows)
     return [
         Phrase(
-            "We crushed no block of {recipes} {condition}, so we do not know whether it passes.",
-            {
-                "recipes": tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)),
-                "condition": trial.said(condition),
-            },
+            _UNTRIED[len(recipes) == 1],
+            {"recipes": recipes, "condition": trial.said(condition)},
         )
         for condition in conditions
+        if (recipes := tuple(dict.fromkeys(r.recipe for r in rows if _limit(trial, r).condition == condition)))
     ]
+
+
+# By whether it is one recipe only.
+_UNTRIED = {
+    True: "We crushed no block of {recipes} {condition}, so we do not know whether it passes.",
+    False: "We crushed no block of {recipes} {condition}, so we do not know whether they pass.",
+}
 
 
 def _crushed(trial: Trial, row: LimitAnswer) -> bool:
@@ -138,11 +143,12 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
     if len(groups) > 1:
-        english = "Blocks of {recipes} fell apart {condition}, so they fail."
-        return Phrase(english, {"recipes": tuple(group.recipe for group in groups), "condition": condition})
-    english = "{fallen} blocks of {recipe} fell apart {condition}, so it fails."
+        english = "{fallen} blocks of {recipes} fell apart {condition}, so these recipes fail."
+        recipes, fallen = tuple(group.recipe for group in groups), sum(group.fell_apart for group in groups)
+        return Phrase(english, {"recipes": recipes, "fallen": fallen, "condition": condition})
+    english = "{fallen} blocks of {recipe} fell apart {condition}, so recipe {recipe} fails."
     if groups[0].fell_apart == 1:
-        english = "One block of {recipe} fell apart {condition}, so it fails."
+        english = "One block of {recipe} fell apart {condition}, so recipe {recipe} fails."
     return Phrase(english, {"recipe": groups[0].recipe, "fallen": groups[0].fell_apart, "condition": condition})
 
 
@@ -174,7 +180,7 @@ FAILING = {
 
 
 def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = "The press stopped below {limit_mpa} on {recipe} {conditions}, before blocks broke."
+    english = "Our press stopped below the limit of {limit_mpa}, before blocks of {recipe} broke {conditions}."
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
@@ -222,7 +228,7 @@ def _too_few(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 # By whether it is in one condition only.
 TOO_FEW = {
     True: "The rule asks for {required} blocks of {recipe} {conditions}; we crushed {counted}.",
-    False: "The rule asks for {required} blocks of {recipe} each {conditions}. We crushed {counted} of each.",
+    False: "The rule asks for {required} blocks of {recipe} in each state: {conditions}. We crushed {counted} of each.",
 }
 
 

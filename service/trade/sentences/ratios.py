@@ -85,29 +85,44 @@ def shown_stronger(trial: Trial, one: str, other: str) -> bool:
 
 def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     values: dict[str, Value] = {
-        "a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), "ratio": pair.ratio or 0.0,
+        "a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), **_by(pair.ratio or 1.0),
         "more_likely": pair.p_more or 0.0, "same_likely": pair.p_same or 0.0, "margin_share": trial.margin,
         "asked_likely": trial.assurance,
     }  # fmt: skip
-    alike = abs((pair.ratio or 0.0) - 1) < _ALIKE
+    ratio = pair.ratio or 1.0
     if (pair.p_same or 0.0) >= trial.assurance:
         said = (_EQUAL, _THAT_IS)
     elif (pair.p_more or 0.0) >= trial.assurance:
-        said = (_RATIO, _STRONGER)
+        said = (_STRONGER_BY if ratio < _TIMES else _TIMES_STRONGER, _STRONGER)
+    elif abs(ratio - 1) < _ALIKE:
+        said = (_OUT_ALIKE,)
     else:
-        said = (_OUT_ALIKE, _PERHAPS_ALIKE) if alike else (_RATIO, _PERHAPS_STRONGER)
+        said = (_MAY_BE_CHANCE,)
     return (*(Phrase(english, values) for english in said), *_beyond_the_press(trial, pair))
 
 
 # By how far two ratios may be from 1 and still be written as 1.0.
 _ALIKE = 0.05
-_RATIO = "{a} tested about {ratio} times as strong as {b} {condition}."
+# From how many times as strong on a ratio is said as such; below it is so much stronger.
+_TIMES = 2.0
+_STRONGER_BY = "{a} tested about {more_share} stronger than {b} {condition}."
+_TIMES_STRONGER = "{a} tested about {ratio} times as strong as {b} {condition}."
 _STRONGER = "{a} is {more_likely} likely to be more than {margin_share} stronger."
-_PERHAPS_STRONGER = "{a} is {more_likely} likely to be more than {margin_share} stronger; we need {asked_likely}."
-_EQUAL = "{a} and {b} differ by less than {margin_share} {condition}."
+_MAY_BE_CHANCE = "{a} tested about {more_share} stronger than {b} {condition}, which may be chance."
+_EQUAL = "{a} and {b} differ in strength by less than {margin_share} {condition}."
 _THAT_IS = "That is {same_likely} likely."
 _OUT_ALIKE = "{a} and {b} came out about the same {condition}."
-_PERHAPS_ALIKE = "They are {same_likely} likely to differ by less than {margin_share}; we need {asked_likely}."
+
+
+def _by(ratio: float) -> dict[str, Value]:
+    """Return a ratio and by how much it is above 1, both to two figures of the ratio."""
+    told = float(f"{ratio:.2g}")
+    return {"ratio": told, "more_share": told - 1}
+
+
+def _by_at_least(ratio: float) -> dict[str, Value]:
+    """Return a ratio and by how much it is above 1, in whole percent, both rounded down."""
+    return {"ratio_least": ratio, "more_share": int(round(100 * (ratio - 1), 6)) / 100}
 
 
 def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
@@ -134,34 +149,44 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> held = PairAnswer("dry", "A", "B", None, 1.2, None, None, None, None)
     >>> trial = Trial("addition", (), (), (), StrengthAnswer((), (), (), (held,), ()))
-    >>> one_outlasted(trial, held)[0].values["ratio_least"]
-    1.2
+    >>> one_outlasted(trial, held)[0].values["more_share"]
+    0.2
     """
     lasting = pair.a if pair.low is not None else pair.b
     view = _seen_from(pair, lasting)
+    low = view.low or 1.0
     values: dict[str, Value] = {
         "a": view.a,
         "b": view.b,
         "condition": trial.said(pair.condition),
-        "ratio_least": view.low or 0.0,
+        **_by_at_least(low),
     }
     held = trial.highest_held_mpa([lasting], pair.condition)
     beyond = {**values, "held_mpa": held or 0.0}
     none_broke = not trial.some_broke(lasting, pair.condition)
-    if (view.low or 0.0) <= 1:
+    if low < _LEAST_TOLD:
         said, above = Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_NOT_TOLD_APART, beyond)
     else:
-        said = Phrase(_UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER, values)
+        by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
+        said = Phrase(by_share if low < _TIMES else by_times, values)
         above = Phrase(_ABOVE, beyond)
     return (said, above) if held else (said,)
 
 
-_HALF_BROKEN_STRONGER = "Not every block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
+# Under one percent there is nothing to tell.
+_LEAST_TOLD = 1.01
+_HALF_BROKEN_STRONGER = (
+    "Not every block of {a} broke {condition}: {a} is at least {more_share} stronger than {b}.",
+    "Not every block of {a} broke {condition}: {a} is at least {ratio_least} times as strong as {b}.",
+)
 _HALF_BROKEN = "Not every block of {a} broke {condition}."
-_UNBROKEN_STRONGER = "No block of {a} broke {condition}: it is at least {ratio_least} times as strong as {b}."
+_UNBROKEN_STRONGER = (
+    "No block of {a} broke {condition}: {a} is at least {more_share} stronger than {b}.",
+    "No block of {a} broke {condition}: {a} is at least {ratio_least} times as strong as {b}.",
+)
 _UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
-_NOT_TOLD_APART = "Above {held_mpa} nothing was measured, so we do not know whether {a} is stronger than {b}."
-_ABOVE = "Above {held_mpa} nothing was measured."
+_NOT_TOLD_APART = "We measured nothing above {held_mpa}, so we do not know whether {a} is stronger than {b}."
+_ABOVE = "We measured nothing above {held_mpa}."
 
 
 def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
@@ -198,7 +223,7 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     none_broke = not any(trial.some_broke(one, pair.condition) for one in (pair.a, pair.b))
     return (
         Phrase(_NEITHER if none_broke else _NOT_ALL, values),
-        Phrase("Above {held_mpa} nothing was measured, so we do not know which is stronger.", values),
+        Phrase("We measured nothing above {held_mpa}, so we do not know which is stronger.", values),
     )
 
 
@@ -216,7 +241,7 @@ def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     held_mpa = trial.highest_held_mpa([pair.a, pair.b], pair.condition)
     if not _held(trial, pair) or held_mpa is None:
         return ()
-    english = "Some of these blocks did not break; above {held_mpa} nothing was measured."
+    english = "Some of these blocks did not break; we measured nothing above {held_mpa}."
     return (Phrase(english, {"held_mpa": held_mpa}),)
 
 

@@ -64,13 +64,16 @@ class Recipe:
 
     def phrase(self) -> Phrase:
         """Return label and content: "B (red silt with 25 % sand, 6 % cement by weight of dry soil)"."""
+        return Phrase("{label} ({content})", {"label": self.label, "content": self.whole()})
+
+    def whole(self) -> Phrase:
+        """Return the soil and what goes into it: "red silt with 25 % sand, 6 % cement by weight of dry soil"."""
         blend = _listed(tuple(part.name for part in self.parts if not part.added))
         added = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name})
                       for part in self.parts if part.added)  # fmt: skip
         if added:
             blend = Phrase("{soil} with {added}", {"soil": blend, "added": added})
-        content = Phrase("{blend}, {doses}", {"blend": blend, "doses": self._dosed()}) if self.doses else blend
-        return Phrase("{label} ({content})", {"label": self.label, "content": content})
+        return Phrase("{blend}, {doses}", {"blend": blend, "doses": self._dosed()}) if self.doses else blend
 
     def content(self) -> Phrase:
         """Return what goes into the soil: "25 % sand, 6 % cement by weight of dry soil"."""

@@ -6,7 +6,7 @@ which needs the assurance that was asked for and no rule failed on the readings.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.phrase import Phrase, Value
 from service.trade.sentences import open_points as unsettled
@@ -29,7 +29,7 @@ class Answer:
 
 @dataclass(frozen=True)
 class _Verdict:
-    """The act and the reasons, the recipe it recommends and the two recipes that are worth comparing."""
+    """The act and the reasons, the recipe it recommends, and the two worth comparing."""
 
     sentences: tuple[Phrase, ...]
     recommended: str | None = None
@@ -59,8 +59,10 @@ def answer(trial: Trial) -> Answer:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> nothing = Trial("meets code", (), (), (), StrengthAnswer((), (), (), (), ()))
     >>> answer(nothing).sentences[0].english
-    'No code or limit was chosen, so we name no recipe.'
+    'We have not crushed any block yet, so we cannot name a recipe.'
     """
+    if not trial.strength.groups:
+        return Answer(None, (NONE_CRUSHED,), unsettled.not_known(trial))
     verdict = _BY_QUESTION[trial.question](trial)
     spoken = list(verdict.sentences)
     about = verdict.about or verdict.compare or ((verdict.recommended,) if verdict.recommended else ())
@@ -74,23 +76,25 @@ def answer(trial: Trial) -> Answer:
     return Answer(verdict.recommended, (*spoken, *fresh[:MOST_OPEN]), unsettled.not_known(trial))
 
 
-NOT_YET = Phrase("We have not crushed enough blocks yet.")
-NONE_WILL_DO = Phrase("None of these recipes is good enough.")
+NONE_CRUSHED = Phrase("We have not crushed any block yet, so we cannot name a recipe.")
+NOT_YET = Phrase("We need to test more blocks before we can name a recipe.")
+NONE_WILL_DO = Phrase("Do not use any recipe we tested: none is good enough.")
+_NO_LIMIT = Phrase("We have not agreed with you on a building code or limit, so we name no recipe.")
 HOW_SURE = "Recipe {recipe} is {assurance_likely} likely to pass every limit."
-_NO_LIMIT = Phrase("No code or limit was chosen, so we name no recipe.")
 
 
 def _addition(trial: Trial) -> _Verdict:
     native = _first(trial, [recipe for recipe in trial.recipes if recipe.native])
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
-    if native is None or other is None:
-        return _Verdict(
-            (NOT_YET, Phrase("We have to crush blocks with and without the sand or stabiliser in question."))
-        )
+    if other is None:
+        return _Verdict((NOT_YET, Phrase("We tested your soil without additions only, so we cannot compare.")))
+    if native is None:
+        values: dict[str, Value] = {"addition": other.additions}
+        return _Verdict((NOT_YET, Phrase("We tested no recipe without {addition}, so we cannot compare.", values)))
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
     said = _worth(trial, native=native, other=other)
-    return _Verdict(said.sentences, said.recommended, (other.label, native.label))
+    return replace(said, compare=(other.label, native.label))
 
 
 def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
@@ -102,21 +106,27 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
             return _use(trial, other, Phrase("It costs less than recipe {native}, which passes too.", values))
         english = "You do not need {addition}, which would cost more." if _cheaper(native, other) else (
             "You do not need {addition}.")  # fmt: skip
-        return _use(trial, native, Phrase(english, values))
+        open_and_cheaper = of_other == "not settled" and _cheaper(other, native)
+        more = [Phrase(_CHEAPER_IS_OPEN, values)] if open_and_cheaper else []
+        return _use(trial, native, Phrase(english, values), *more)
     if of_other == "will do":
         if of_native == "will not do":
-            return _use(trial, other, Phrase("Recipe {native}, without {addition}, fails.", values))
+            return _use(trial, other, Phrase(_FAILS_WITHOUT, values))
         return _use(trial, other, _open(trial, native, _WITHOUT_ADDITION, values))
     if of_native == of_other == "will not do":
-        english = "Recipes {native} and {other} both fail, without and with {addition}."
-        return _Verdict((NONE_WILL_DO, Phrase(english, values)))
+        return _Verdict((NONE_WILL_DO, Phrase(_FAILS_WITHOUT, values), Phrase(_FAILS_WITH, values)))
     if of_other == "will not do":
         return _Verdict((
             Phrase("Do not add {addition}.", values),
-            Phrase("Recipe {other}, with {addition}, fails.", values),
+            Phrase(_FAILS_WITH, values),
             _open(trial, native, _WITHOUT_IT, values),
         ))  # fmt: skip
     return _Verdict((NOT_YET, *_likely(trial, (native, other))))
+
+
+_FAILS_WITHOUT = "Recipe {native}, without {addition}, fails."
+_FAILS_WITH = "Recipe {other}, with {addition}, fails."
+_CHEAPER_IS_OPEN = "Recipe {other}, with {addition}, costs less; we do not know yet whether it passes."
 
 
 def _added(native: Recipe, other: Recipe) -> tuple[str, ...]:
@@ -133,7 +143,7 @@ def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Ve
     elif shown_stronger(trial, native.label, other.label):
         english = "Recipe {native}, without {addition}, is stronger than recipe {other}."
     else:
-        english = "These blocks do not show whether {addition} makes recipe {other} stronger than recipe {native}."
+        english = "These blocks do not show whether recipe {other}, with {addition}, is stronger than recipe {native}."
     return _Verdict((_NO_LIMIT, Phrase(english, values)), None, (other.label, native.label))
 
 
@@ -163,21 +173,20 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
 def _which_soil(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None or len({recipe.soil for recipe in trial.recipes}) < 2:
-        return _Verdict((NOT_YET, Phrase("We have to crush blocks of two soils to compare them.")))
+        return _Verdict((NOT_YET, Phrase("We tested blocks of one soil only, so we cannot compare soils.")))
     rival = _first(trial, [recipe for recipe in trial.recipes if recipe.soil != best.soil])
     pair = (best.label, rival.label) if rival else None
     if not trial.limits:
         return _soil_by_strength(trial, best=best)
     if trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
-    why = [Phrase("The soil to use is {soil}.", {"soil": best.soil})]
+    why = []
     if _cheapest_tested(trial, best):
-        why.append(Phrase("We tested nothing cheaper."))
+        why.append(Phrase("We tested no cheaper recipe."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        why.append(
-            Phrase("It is {cheapest_likely} likely that no cheaper recipe passes.", {"cheapest_likely": cheapest})
-        )
-    said = _use(trial, best, *why)
+        english = "It is {cheapest_likely} likely that no cheaper recipe passes."
+        why.append(Phrase(english, {"cheapest_likely": cheapest}))
+    said = _use(trial, best, *why, content=best.whole())
     return _Verdict(said.sentences, best.label, pair)
 
 
@@ -202,15 +211,16 @@ def _meets_code(trial: Trial) -> _Verdict:
     return _use(trial, best)
 
 
-def _use(trial: Trial, recipe: Recipe, *why: Phrase) -> _Verdict:
+def _use(trial: Trial, recipe: Recipe, *why: Phrase, content: Phrase | None = None) -> _Verdict:
     """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is."""
-    values: dict[str, Value] = {"recipe": recipe.label, "content": recipe.content()}
+    values: dict[str, Value] = {"recipe": recipe.label, "content": content or recipe.content()}
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
-    passes = "So far its small test blocks pass every limit {conditions}." if short else (
-        "Its small test blocks pass every limit {conditions}.")  # fmt: skip
+    passes = "So far its small test blocks pass every limit for this job, {conditions}." if short else (
+        "Its small test blocks pass every limit for this job, {conditions}.")  # fmt: skip
     said = [
         Phrase("Use recipe {recipe}: {content}.", values),
         Phrase(passes, {"conditions": _conditions(trial, trial.limits)}),
+        *([Phrase("Wait before you build: the rule asks for more blocks.")] if short else []),
         *why,
     ]
     chance = trial.chance(recipe.label)
@@ -226,11 +236,12 @@ def _none_will_do(trial: Trial) -> _Verdict:
         return _Verdict((NOT_YET,))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
         labels = tuple(recipe.label for recipe in trial.recipes)
-        english = "Recipe {recipes} fails a limit." if len(labels) == 1 else "Recipes {recipes} each fail a limit."
-        return _Verdict((NONE_WILL_DO, Phrase(english, {"recipes": labels})), about=labels)
+        said = Phrase(_EACH_FAILS, {"recipes": labels}) if len(labels) > 1 else Phrase(_FAILS, _is_made_of(best))
+        return _Verdict((NONE_WILL_DO, said), about=labels)
     if met := _met_so_far(trial, best.label):
-        values: dict[str, Value] = {"recipe": best.label, "conditions": _conditions(trial, met)}
-        return _Verdict((NOT_YET, Phrase("So far recipe {recipe} passes {conditions}.", values)), about=(best.label,))
+        values: dict[str, Value] = {"conditions": _conditions(trial, met)}
+        so_far = Phrase("So far its small test blocks pass the limits {conditions}.", values)
+        return _Verdict((NOT_YET, Phrase(_MADE_OF, _is_made_of(best)), so_far), about=(best.label,))
     return _Verdict((NOT_YET, *_likely(trial, (best,))))
 
 
@@ -239,13 +250,22 @@ def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
     said = []
     for recipe in recipes:
         chance = trial.chance(recipe.label)
-        values: dict[str, Value] = {"recipe": recipe.label, "asked_likely": trial.assurance}
+        said.append(Phrase(_MADE_OF, _is_made_of(recipe)))
         if chance is None:
-            said.append(Phrase("We cannot say yet whether recipe {recipe} passes every limit.", values))
+            said.append(Phrase("We cannot say yet whether it passes every limit."))
         else:
-            english = "Recipe {recipe} is {assurance_likely} likely to pass every limit; we need {asked_likely}."
-            said.append(Phrase(english, {**values, "assurance_likely": chance}))
+            english = "It is {assurance_likely} likely to pass every limit; we need {asked_likely}."
+            said.append(Phrase(english, {"asked_likely": trial.assurance, "assurance_likely": chance}))
     return tuple(said)
+
+
+def _is_made_of(recipe: Recipe) -> dict[str, Value]:
+    return {"recipe": recipe.label, "content": recipe.content()}
+
+
+_MADE_OF = "Recipe {recipe} is made with {content}."
+_FAILS = "Recipe {recipe} ({content}) fails at least one limit."
+_EACH_FAILS = "Recipes {recipes} each fail at least one limit."
 
 
 def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[str, Value]) -> Phrase:
@@ -259,15 +279,16 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
     "We do not know yet whether recipe {native} passes without {addition}.",
-    "We do not know yet whether recipe {native} passes without {addition}; it is {open_likely} likely to.",
+    "We do not know yet whether recipe {native} passes without {addition}. It is {open_likely} likely to.",
 )
 _WITHOUT_IT = (
     "We do not know yet whether recipe {native}, without {addition}, passes.",
-    "We do not know yet whether recipe {native}, without {addition}, passes; it is {open_likely} likely to.",
+    "We do not know yet whether recipe {native}, without {addition}, passes. It is {open_likely} likely to.",
 )
 _WITH_LESS = (
-    "We do not know yet whether recipe {leaner}, with less stabiliser, passes.",
-    "We do not know yet whether recipe {leaner}, with less stabiliser, passes; it is {open_likely} likely to.",
+    "We do not know yet whether recipe {leaner}, with less stabiliser ({content}), passes.",
+    "We do not know yet whether recipe {leaner}, with less stabiliser ({content}), passes. "
+    "It is {open_likely} likely to.",
 )
 
 

@@ -93,7 +93,7 @@ def start(caller: ApiCaller, recipe_id: UUID, sent: BatchForm) -> dict[str, Any]
 
 @router.get("/batches/{batch_id}")
 def show(caller: ApiCaller, batch_id: UUID) -> BatchSheet:
-    """Give a batch: what to weigh, what was weighed, trial charges and blocks."""
+    """Give a batch: what to weigh, what was weighed, trial fills and blocks."""
     return sheets.batch(caller, batch_id=batch_id)
 
 

@@ -71,7 +71,7 @@ def ask(caller: ApiCaller, sent: RequestForm) -> dict[str, Any]:
 
 @router.get("/jobs/{job_id}/offer")
 def show(caller: ApiCaller, job_id: UUID) -> Offers:
-    """Give the request and the offers of a job, the one that counts first."""
+    """Give the request and the offers of a job, the valid one first."""
     return offers.of_job(caller, job_id=job_id)
 
 

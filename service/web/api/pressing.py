@@ -15,7 +15,7 @@ router = Room(prefix="/api/v1", tags=["pressing"])
 
 
 class TestChargeForm(Sent):
-    """A trial charge."""
+    """A trial fill."""
 
     charge_kg: Annotated[Number, Field(examples=[2.6])]
     height_mm: Annotated[Number, Field(examples=[101.5])]
@@ -82,7 +82,7 @@ class LossForm(Sent):
 
 @router.post("/batches/{batch_id}/test-charges", status_code=201)
 def try_charge(caller: ApiCaller, batch_id: UUID, sent: TestChargeForm) -> dict[str, Any]:
-    """Save a trial charge."""
+    """Save a trial fill."""
     done = pressing.try_charge(
         caller,
         batch_id=batch_id,

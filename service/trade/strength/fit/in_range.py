@@ -8,7 +8,7 @@ import numpy as np
 from service.errors import Unsettled
 
 UNSETTLED = (
-    "These readings do not fit the starting values. Look for a wrong reading or unit, or leave out the starting values."
+    "These readings do not fit the expected strength. Look for a wrong reading or unit, or calculate without it."
 )
 
 

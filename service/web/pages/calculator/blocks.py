@@ -187,7 +187,7 @@ CONTENT = sheet(
 )
 
 SHARES = sheet(
-    "Which shares to press",
+    "Which stabiliser percentages to press",
     "Two or three shares of stabiliser, and how many blocks, that settle the question soonest.",
     Field("shares", "Shares you could press", "share", many=True, hint="2 to 8, such as 4 6 8 10."),
     LIMITS_OF_STRENGTH,
@@ -237,7 +237,7 @@ SURVIVAL = sheet(
         shown=3,
         hint="One soil and one stabiliser, soaked alike.",
     ),
-    notes=("More of the same stabiliser is taken to be never worse. The starting values are our own.",),
+    notes=("More of the same stabiliser is taken to be never worse. The strength expected before is our own.",),
     defers=True,
 )
 

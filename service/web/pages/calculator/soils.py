@@ -56,7 +56,7 @@ GRADING = Sheet(
                 ),
             ),
         ),
-        Way("shares", "From shares of sand, silt and clay", (_curve(label="Shares finer than a size"),)),
+        Way("shares", "From percentages of sand, silt and clay", (_curve(label="Shares finer than a size"),)),
     ),
     large=("fines_share", "sand_share", "gravel_share"),
     cautions=("dust",),

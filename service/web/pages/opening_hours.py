@@ -12,7 +12,7 @@ from service.web.form_input import reading
 from service.web.responses import page, see
 from service.web.room import Room
 
-router = Room(prefix="/closed-days")
+router = Room(prefix="/opening-hours")
 
 NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
@@ -21,33 +21,33 @@ NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Su
 def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show when the shop is closed."""
     week = list(zip(opening.WEEKDAYS, NAMES, strict=True))
-    return page(request, "closed_days.html", caller=caller, opening=opening.opening(caller), week=week)
+    return page(request, "opening_hours.html", caller=caller, opening=opening.opening(caller), week=week)
 
 
 @router.post("")
-@form_of("/closed-days")
+@form_of("/opening-hours")
 def set_hours(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Set the days of the week on which the shop is closed, and its hours."""
     with reading(form, caller.shop) as read:
         closed = [digit for digit in opening.WEEKDAYS if read.tick(f"closed.{digit}")]
         opens_at, closes_at = read.maybe_hour("opens_at"), read.maybe_hour("closes_at")
     opening.set_hours(caller, closed_weekdays=closed, opens_at=opens_at, closes_at=closes_at)
-    return see("/closed-days")
+    return see("/opening-hours")
 
 
 @router.post("/days")
-@form_of("/closed-days")
+@form_of("/opening-hours")
 def close_on(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Close the shop on a single day."""
     with reading(form, caller.shop) as read:
         day, name = read.day("day"), read.text("name", most=60)
     opening.close_on(caller, day=day, name=name)
-    return see("/closed-days")
+    return see("/opening-hours")
 
 
 @router.post("/days/{closed_day_id}/open")
-@form_of("/closed-days")
+@form_of("/opening-hours")
 def open_on(caller: OwnerCaller, closed_day_id: UUID) -> RedirectResponse:
     """Open the shop again on such a day."""
     opening.open_on(caller, closed_day_id=closed_day_id)
-    return see("/closed-days")
+    return see("/opening-hours")
