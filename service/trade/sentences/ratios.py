@@ -90,6 +90,7 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
         "asked_likely": trial.assurance,
     }  # fmt: skip
     ratio = pair.ratio or 1.0
+    said: tuple[str, ...]
     if (pair.p_same or 0.0) >= trial.assurance:
         said = (_EQUAL, _THAT_IS)
     elif (pair.p_more or 0.0) >= trial.assurance:
