@@ -22,7 +22,9 @@ class Field:
 FIELDS: dict[str, Field] = {
     "job": Field("Job", ("job", "project", "trabajo", "proyecto", "ensayo no", "job no"), needed=True),
     "customer": Field("Customer", ("customer", "client", "cliente")),
-    "site": Field("Site", ("site", "place", "location", "lugar", "sitio", "obra", "procedencia")),
+    "site": Field(
+        "Site", ("site", "pit", "place", "location", "lugar", "sitio", "obra", "procedencia", "cantera", "banco")
+    ),
     "recipe": Field("Recipe", ("recipe", "mix", "mix design", "receta", "mezcla", "dosificacion"), needed=True),
     "batch": Field("Batch", ("batch", "tanda", "lote", "amasada")),
     "block": Field("Block", ("block", "specimen", "sample", "label", "bloque", "probeta", "especimen", "muestra")),

@@ -329,3 +329,9 @@ def test_text_that_was_guarded_on_its_way_out_comes_back_as_it_was_typed(cast: C
     exporting.write(out, readings_out.of_file(cast.olu, file_id=file_id), cast.olu.shop, form="csv")
     assert b"\n'=J1 (imported)," in out.getvalue()
     assert read_table(out.getvalue()).rows[0][1][0] == "=J1 (imported)"
+
+
+@pytest.mark.parametrize("head", ["Pit", "site", "Cantera", "Obra"])
+def test_where_the_soil_was_dug_is_its_site(head: str) -> None:
+    checked, _ = read(f"job,recipe,condition,age,stress (MPa),{head}\nJ1,A,dry,28,3.1,East bank\n")
+    assert [one.site for one in checked.readings] == ["East bank"]
