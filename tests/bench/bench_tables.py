@@ -1,8 +1,8 @@
 """How long tables of a big shop take, and how much memory: ``python -m tests.bench.bench_tables FOLDER``.
 
-FOLDER holds a shop that ``tests.bench.big_shop`` made. A workbook is written by a process of its own, so that the memory
-told is its own; then a table of 10,000 older readings is taken in. It writes docs/tables_speed.md. With a form behind
-FOLDER (csv, xlsx, json) it says what that one takes.
+FOLDER holds a shop that ``tests.bench.big_shop`` made. A workbook is written by a process of its own, so that the
+memory told is its own; then a table of 10,000 older readings is taken in. It writes docs/tables_speed.md. With a form
+behind FOLDER (csv, xlsx, json) it says what that one takes.
 """
 
 import json
