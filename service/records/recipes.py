@@ -110,7 +110,7 @@ class RecipeGroup(Row, table=True):
         CheckConstraint("soak_hours_max IS NULL OR soak_hours IS NOT NULL", name="soak_hours_max_soaked"),
     )
 
-    recipe_id: UUID = Field(foreign_key="recipe.id")
+    recipe_id: UUID = Field(foreign_key="recipe.id", index=True)
     condition: str
     age_days: float
     tolerance_hours: float
