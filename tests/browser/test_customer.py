@@ -76,7 +76,7 @@ def accepts_an_offer(cy: Page, olu: Page, address: str, asked: str) -> None:
     olu.goto(f"{asked}/offer")
     olu.get_by_label("Price").fill("180.50")
     olu.get_by_label("Result expected on").fill("2027-05-01")
-    olu.get_by_role("button", name="Send offer").click()
+    olu.get_by_role("button", name="Send price offer").click()
     shows(olu, "main", "Waits for an answer")
     cy.goto(f"{address}/soils")
     cy.get_by_role("link", name=ES["Read our offer and accept it"]).click()
@@ -116,9 +116,9 @@ def reads_the_result(cy: Page, address: str) -> None:
 
 def shares_it_and_ends_the_link(cy: Page, stranger: Page, address: str) -> None:
     cy.goto(f"{address}/soils")
-    cy.get_by_role("link", name=ES["share it by a link"]).click()
+    cy.get_by_role("link", name=ES["share this result by a link"]).click()
     cy.get_by_label(ES["For whom"]).fill("El maestro")
-    cy.get_by_role("button", name=ES["Create share link"]).click()
+    cy.get_by_role("button", name=ES["Create link to this result"]).click()
     link = cy.locator(".link a").inner_text()
     # The address that the shop has in its settings, and here the server of this test.
     link = address + link.removeprefix(SHOP_ADDRESS)
