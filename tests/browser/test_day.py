@@ -5,6 +5,7 @@ and no name of a field: they tap, or reach with the tabulator, what is called so
 what somebody counted before, for three recipes of six blocks (docs/effort.md), a recipe or a block at a time.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -38,7 +39,7 @@ LONGEST_WAY = 90
 
 
 @dataclass
-class Hand:
+class Hand(ABC):
     """Somebody at the tablet, and what each stage took of them."""
 
     page: Page
@@ -61,13 +62,13 @@ class Hand:
         self.count(taps=1, keys=len(text))
         self.enter(label, text)
 
+    @abstractmethod
     def reach(self, name: str) -> None:
         """Press it by the means of this hand."""
-        raise NotImplementedError
 
+    @abstractmethod
     def enter(self, label: str, text: str) -> None:
         """Type into it by the means of this hand."""
-        raise NotImplementedError
 
     def sees(self, heading: str) -> None:
         """Wait for a heading."""
