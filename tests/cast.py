@@ -22,7 +22,9 @@ from service.desk.signing_in import _passwords, sessions, sign_in
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
+from tests.quicker import answer_in_one_loop
 
+answer_in_one_loop()
 START = datetime(2027, 3, 1, 16, 0, tzinfo=UTC)
 SHOP = ShopFacts(name="Sample Soil Bench", time_zone="America/Denver", currency="USD", units_first="metric")
 PASSWORD = "a long enough phrase"

@@ -1,14 +1,19 @@
 """What makes thousands of small tests quick and changes nothing that they see.
 
 Each test has engines of its own, and SQLAlchemy keeps what it compiled for one engine and its dialect alone: here what
-was compiled once serves every engine of the same kind. And the collector of Python's garbage looks through all that the
-libraries made, again and again: here it looks only at what came after the tests were collected.
+was compiled once serves every engine of the same kind. The collector of Python's garbage looks through all that the
+libraries made, again and again: here it looks only at what came after the tests were collected. And a test client
+starts a loop and threads for every request: here all share one loop, as the requests of a served shop do.
 """
 
+import atexit
 import gc
 import os
+from contextlib import ExitStack
+from functools import cache
 from typing import Any
 
+from anyio.from_thread import start_blocking_portal
 from sqlalchemy import Connection, Engine, event
 from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.util import LRUCache
@@ -39,6 +44,16 @@ def compile_once() -> None:
     DefaultDialect.__eq__ = (  # type: ignore[method-assign,assignment]
         lambda self, other: isinstance(other, DefaultDialect) and kind(self) == kind(other)
     )
+
+
+@cache
+def answer_in_one_loop() -> None:
+    """Let every test client of this process send its requests to one loop."""
+    from starlette.testclient import TestClient
+
+    running = ExitStack()
+    TestClient.portal = running.enter_context(start_blocking_portal())
+    atexit.register(running.close)
 
 
 def collect_less() -> None:
