@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from uvicorn.config import LOGGING_CONFIG, Config
 
 from service.desk.doorway import Stores
-from service.mailing import send_due
+from service.mail_sending import send_due
 from service.nightly import archive_nightly
 from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines

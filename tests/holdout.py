@@ -14,7 +14,7 @@ from scipy import stats
 
 from service.trade.strength.censored_readings import broke
 from service.trade.strength.content_curve.cells import Row
-from service.trade.strength.content_curve.prior import CurvePrior
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Group
 from service.trade.strength.stabiliser_content import content

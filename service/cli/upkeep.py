@@ -40,12 +40,12 @@ def archive(
 ) -> None:
     """Write the whole shop to one file while people work, or check such a file."""
     from service.desk import backups
-    from service.records import archive_format
+    from service.records import archive_file
 
     try:
         with told():
             if verify:
-                with archive_format.opened(file) as (_, manifest):
+                with archive_file.opened(file) as (_, manifest):
                     _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
                 return
             with as_owner(read_settings()) as caller:
@@ -92,7 +92,7 @@ def mail(
     to: Annotated[str, typer.Option("--try", help="Send one test mail to this address instead.")] = "",
 ) -> None:
     """Send the mail that is due, once; 'serve' does so by itself."""
-    from service import mailing
+    from service import mail_sending
 
     settings = read_settings()
     server = settings.mail_server
@@ -100,12 +100,12 @@ def mail(
         stop("E-mail is not set up: set LOAMBOOK_SMTP_HOST and LOAMBOOK_SMTP_FROM.")
     with as_owner(settings) as caller:
         if to:
-            fault = mailing.fault_of(server, to=to)
+            fault = mail_sending.fault_of(server, to=to)
             if fault:
                 stop(f"{server.host}:{server.port} did not take it: {fault}")
             typer.echo(f"{server.host}:{server.port} took a test mail to {to}.")
             return
-        sent = mailing.send_due(caller.stores, server)
+        sent = mail_sending.send_due(caller.stores, server)
     typer.echo("1 mail was sent." if sent == 1 else f"{sent} mails were sent.")
 
 

@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, act, look
 from service.errors import Conflict, NotFound
-from service.records import ahead, archive_format, archive_runs, audit_log, database, files, idempotency, people, shop
+from service.records import ahead, archive_file, archive_runs, audit_log, database, files, idempotency, people, shop
 from service.records import tablets as devices
 from service.records.base import CLOCKS_DIFFER_BY
 from service.shop_clock import ShopClock
@@ -101,7 +101,7 @@ def take(session: Session, caller: Caller, *, path: Path) -> Taken:
     if found := database.damage(caller.stores.read):
         raise Conflict(found)
     at = caller.stores.clock()
-    manifest, sha256 = archive_format.write(session.connection(), caller.stores.files, path, at=at)
+    manifest, sha256 = archive_file.write(session.connection(), caller.stores.files, path, at=at)
     rows, files = manifest.rows, len(manifest.files)
     return Taken(path.name, sha256, rows, files, manifest.missing, manifest.trail.broken_at)
 

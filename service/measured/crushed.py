@@ -12,8 +12,8 @@ from service.phrase import Phrase
 from service.records.blocks import Soak
 from service.records.crushings import LOADED, Crushing
 from service.records.presses import Gauge, PressSession
-from service.trade.block.curing_steps import Meant, Step, left_out_because, next_step
 from service.trade.block.durability_tests import PLANNED_TESTS
+from service.trade.block.soak_and_crush_steps import Meant, Step, left_out_because, next_step
 from service.trade.block.test_conditions import Condition
 from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
 from service.typed import as_shown

@@ -17,8 +17,8 @@ from service.desk.intake.sheet import SackView
 from service.desk.intake.soil import SoilView
 from service.desk.mixing import site_sheet as site
 from service.desk.mixing.site_sheet import SiteAsked, SitePart, SiteSheet
-from service.desk.results.recipe_shape import RecipeFacts
-from service.desk.results.shape import Result
+from service.desk.results.recipe_facts import RecipeFacts
+from service.desk.results.result_facts import Result
 from service.paper import pictures
 from service.trade.mix.site_sheet import Buckets
 from service.typed import Typed

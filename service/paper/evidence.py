@@ -7,7 +7,7 @@ from datetime import date, datetime
 from statistics import fmean, stdev
 from zoneinfo import ZoneInfo
 
-from service.desk.results.shape import AskedFacts, CrushedFacts, GroupFacts, ReadingFacts, Result
+from service.desk.results.result_facts import AskedFacts, CrushedFacts, GroupFacts, ReadingFacts, Result
 from service.trade.strength.estimate_result import LimitAnswer
 
 # Where no gauge was read, stresses are shown to hundredths.

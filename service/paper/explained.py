@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from service.desk.doorway import ShopFacts
-from service.desk.results.shape import GroupFacts, ReadingFacts, Result
+from service.desk.results.result_facts import GroupFacts, ReadingFacts, Result
 from service.paper.charts import readings_chart, right_edge_mpa
 from service.paper.strips import LimitLine, Mark, Readings, Strip
 from service.paper.templates import worded

@@ -5,8 +5,8 @@ from decimal import Decimal
 from typing import Literal
 
 from service.desk.doorway import Units
-from service.desk.results.recipe_shape import BagFacts, CostFacts, RecipeFacts
-from service.desk.results.shape import AskedFacts, CriterionFacts, GroupFacts, Result
+from service.desk.results.recipe_facts import BagFacts, CostFacts, RecipeFacts
+from service.desk.results.result_facts import AskedFacts, CriterionFacts, GroupFacts, Result
 from service.paper.evidence import widest_step_mpa
 from service.phrase import Phrase
 from service.trade.sentences.open_points import FAILING, TOO_FEW

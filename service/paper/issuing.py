@@ -18,8 +18,8 @@ from service.paper.beside import Beside, gather
 from service.paper.evidence import evidence
 from service.paper.explained import FORMULAS, ON_PAPER, charts
 from service.paper.glance import glance
-from service.paper.labels import code_on_paper
 from service.paper.pdf import Enclosed, pdf
+from service.paper.square_code import code_on_paper
 from service.paper.storing import storing
 from service.paper.templates import BEFORE_A_UNIT, environment
 from service.typed import Typed

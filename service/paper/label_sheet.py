@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from service.desk.labels import Label, Stock
-from service.paper.labels import code
 from service.paper.pdf import pdf
+from service.paper.square_code import code
 from service.paper.templates import environment
 
 # What a code needs of white around it is part of its drawing; the rest of the label is for people.

@@ -19,7 +19,7 @@ from sqlmodel.sql.sqltypes import UTCDateTime
 
 from service.errors import Conflict
 from service.records import audit_log, outbox
-from service.records.archive_format import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, opened
+from service.records.archive_file import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, opened
 from service.records.base import AsRead, Money
 from service.records.database import migrating, migration_config, refuse_newer, revision_of
 from service.records.files import FileStore

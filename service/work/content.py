@@ -8,7 +8,7 @@ from pydantic import Field
 from service.errors import Refusal
 from service.phrase import Phrase
 from service.trade.strength.content_curve.cells import Row
-from service.trade.strength.content_curve.prior import CurvePrior
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.stabiliser_content import content
 from service.trade.validation import refuse

@@ -5,7 +5,7 @@ from uuid import uuid4
 
 import pytest
 
-from service.desk import opening
+from service.desk import closed_days
 from service.desk.curing import queue as curing
 from service.desk.plan import days, sheet
 from service.desk.plan.days import RecipeDays
@@ -22,7 +22,7 @@ TUESDAY, SUNDAY = date(2027, 3, 2), date(2027, 3, 7)
 
 
 def close_sundays(cast: Cast) -> None:
-    opening.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
+    closed_days.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
 
 
 def remarks(cast: Cast, job: Ready) -> list[RecipeDays]:
@@ -32,18 +32,18 @@ def remarks(cast: Cast, job: Ready) -> list[RecipeDays]:
 
 def test_the_owner_sets_week_hours_and_single_days(cast: Cast) -> None:
     close_sundays(cast)
-    done = opening.close_on(cast.olu, day=date(2027, 3, 19), name=" stocktaking ")
-    found = opening.opening(cast.olu)
+    done = closed_days.close_on(cast.olu, day=date(2027, 3, 19), name=" stocktaking ")
+    found = closed_days.opening(cast.olu)
     assert (found.closed_weekdays, found.opens_at, found.closes_at) == (("7",), "07:00", "17:00")
     assert [(one.day, one.name) for one in found.days] == [(date(2027, 3, 19), "stocktaking")]
     with pytest.raises(Conflict):
-        opening.close_on(cast.olu, day=date(2027, 3, 19), name="again")
-    opening.open_on(cast.olu, closed_day_id=done.id)
-    assert opening.opening(cast.olu).days == []
+        closed_days.close_on(cast.olu, day=date(2027, 3, 19), name="again")
+    closed_days.open_on(cast.olu, closed_day_id=done.id)
+    assert closed_days.opening(cast.olu).days == []
     with pytest.raises(NotFound):
-        opening.open_on(cast.olu, closed_day_id=done.id)
+        closed_days.open_on(cast.olu, closed_day_id=done.id)
     with pytest.raises(Forbidden):
-        opening.set_hours(cast.tess, closed_weekdays=[], opens_at=None, closes_at=None)
+        closed_days.set_hours(cast.tess, closed_weekdays=[], opens_at=None, closes_at=None)
 
 
 @pytest.mark.parametrize(
@@ -59,10 +59,10 @@ def test_a_week_that_makes_no_sense_is_refused_at_its_field(
     cast: Cast, closed: str, opens: time | None, closes: time | None, field: str
 ) -> None:
     with pytest.raises(Invalid) as refused:
-        opening.set_hours(cast.olu, closed_weekdays=list(closed), opens_at=opens, closes_at=closes)
+        closed_days.set_hours(cast.olu, closed_weekdays=list(closed), opens_at=opens, closes_at=closes)
     assert set(refused.value.fields) == {field}
     with pytest.raises(Invalid):
-        opening.close_on(cast.olu, day=date(2027, 2, 27), name="past")
+        closed_days.close_on(cast.olu, day=date(2027, 2, 27), name="past")
 
 
 def test_the_plan_offers_the_nearest_days_and_one_of_them_is_taken(cast: Cast) -> None:
@@ -140,7 +140,7 @@ def test_what_may_still_be_done_on_saturday_comes_before_what_has_until_sunday_n
     (task,) = page.page(cast.tess).tasks
     # The window ends on Monday at 9:00, when the shop is open: nothing is to be said.
     assert task.closed is None
-    opening.close_on(cast.olu, day=date(2027, 3, 8), name="stocktaking")
+    closed_days.close_on(cast.olu, day=date(2027, 3, 8), name="stocktaking")
     (task,) = page.page(cast.tess).tasks
     assert task.closed and (task.closed.name, task.closed.do_by) == (
         "stocktaking",
@@ -157,7 +157,7 @@ def test_a_late_task_says_nothing_of_closed_days(cast: Cast) -> None:
 
 def test_the_calendar_has_the_closed_days(cast: Cast) -> None:
     close_sundays(cast)
-    opening.close_on(cast.olu, day=date(2027, 3, 19), name="stocktaking")
+    closed_days.close_on(cast.olu, day=date(2027, 3, 19), name="stocktaking")
     pressed_job(cast, groups=({"condition": "air-dry", "age_days": 6.0, "tolerance_hours": 12.0},))
     feed.open_feed(cast.tess, token_sha256=sha256("a"), whole=False)
     found = feed.feed(cast.nobody, token_sha256=sha256("a"))

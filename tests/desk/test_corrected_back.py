@@ -9,7 +9,7 @@ from uuid import UUID
 import pytest
 from sqlmodel import Session
 
-from service.desk import opening, photos
+from service.desk import closed_days, photos
 from service.desk.block_tests import recording
 from service.desk.block_tests.given import Wetting
 from service.desk.crushing import press, reading, sheet
@@ -29,7 +29,7 @@ from tests.desk.test_repeat_plan import another_job
 from tests.mixes import a_ready_job, kg, mm, mpa
 
 SOAKED = {"condition": "soaked", "soak_hours": 24.0}
-DESK = Path(opening.__file__).parent
+DESK = Path(closed_days.__file__).parent
 ACT = re.compile(r'@act\(\s*"([a-z_.]+)"')
 WHOLE = Pressed(charge_kg=kg(2.62), heights_mm=(mm(99), mm(101), mm(100), mm(100)), wet_mass_kg=kg(2.6))
 

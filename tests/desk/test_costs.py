@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 
 from service.desk import people
 from service.desk.results import live
-from service.desk.results.recipe_shape import CostFacts
+from service.desk.results.recipe_facts import CostFacts
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from tests.cast import Cast

@@ -10,8 +10,8 @@ from sqlmodel import Session, select
 
 from service.desk.crushing import press, sheet
 from service.desk.curing import acts as curing
-from service.desk.results import customer_jobs, issued, live, shares
-from service.desk.results.shape import GroupFacts, ReadingFacts, Result
+from service.desk.results import customer_jobs, issued, live, share_links
+from service.desk.results.result_facts import GroupFacts, ReadingFacts, Result
 from service.errors import Conflict, Forbidden, Invalid, NotFound, SignedOut
 from service.paper import issuing
 from service.records import results
@@ -332,40 +332,40 @@ def test_a_withdrawal_needs_its_reason(cast, tried):
 def test_a_link_opens_until_its_last_day_and_then_shows_nothing(cast, tried):
     issued_id, token = issue(cast, tried), sha256(b"link").hexdigest()
     today = cast.clock.now.date()
-    shares.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=today + timedelta(days=2))
-    opened = shares.opened(cast.nobody, token_sha256=token)
+    share_links.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=today + timedelta(days=2))
+    opened = share_links.opened(cast.nobody, token_sha256=token)
     assert opened.state == "open" and opened.frozen is not None and opened.frozen.id == issued_id
-    assert shares.shared_paper(cast.nobody, token_sha256=token, kind="page").content == papers(cast, issued_id)[0]
+    assert share_links.shared_paper(cast.nobody, token_sha256=token, kind="page").content == papers(cast, issued_id)[0]
     cast.clock.forward(days=3)
-    over = shares.opened(cast.nobody, token_sha256=token)
+    over = share_links.opened(cast.nobody, token_sha256=token)
     assert over.state == "ended" and over.frozen is None
     with pytest.raises(NotFound):
-        shares.shared_paper(cast.nobody, token_sha256=token, kind="page")
+        share_links.shared_paper(cast.nobody, token_sha256=token, kind="page")
 
 
 def test_a_link_can_be_ended_before_its_day(cast, tried):
     issued_id, token = issue(cast, tried), sha256(b"link").hexdigest()
     last_day = cast.clock.now.date() + timedelta(days=20)
-    link = shares.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=last_day)
-    shares.end(cast.olu, link_id=link.id)
-    assert shares.opened(cast.nobody, token_sha256=token).frozen is None
+    link = share_links.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=last_day)
+    share_links.end(cast.olu, link_id=link.id)
+    assert share_links.opened(cast.nobody, token_sha256=token).frozen is None
 
 
 def test_a_link_to_a_withdrawn_result_shows_nothing(cast, tried):
     issued_id, token = issue(cast, tried), sha256(b"link").hexdigest()
-    shares.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=cast.clock.now.date())
+    share_links.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=cast.clock.now.date())
     issued.withdraw(cast.olu, issued_id=issued_id, because="Wrong unit.")
-    opened = shares.opened(cast.nobody, token_sha256=token)
+    opened = share_links.opened(cast.nobody, token_sha256=token)
     assert opened.state == "withdrawn" and opened.frozen is None
     with pytest.raises(NotFound):
-        shares.shared_paper(cast.nobody, token_sha256=token, kind="pdf")
+        share_links.shared_paper(cast.nobody, token_sha256=token, kind="pdf")
 
 
 @pytest.mark.parametrize("days", [-1, 367])
 def test_the_last_day_of_a_link_is_within_a_year(cast, tried, days):
     last_day = cast.clock.now.date() + timedelta(days=days)
     with pytest.raises(Invalid) as refusal:
-        shares.make(cast.olu, issued_id=issue(cast, tried), token_sha256="a" * 64, last_day=last_day)
+        share_links.make(cast.olu, issued_id=issue(cast, tried), token_sha256="a" * 64, last_day=last_day)
     assert set(refusal.value.fields) == {"last_day"}
 
 
@@ -375,7 +375,7 @@ def test_a_session_is_no_share_link(cast, tried):
         other = session.exec(select(Ticket).where(Ticket.kind == "session")).first()
     assert other is not None
     with pytest.raises(NotFound):
-        shares.opened(cast.nobody, token_sha256=other.token_sha256)
+        share_links.opened(cast.nobody, token_sha256=other.token_sha256)
 
 
 def test_a_customer_sees_his_own_jobs_and_nothing_else(cast, tried):

@@ -11,7 +11,7 @@ from service.desk import codes as desk
 from service.desk.block_tests import recording
 from service.desk.block_tests.given import Bending, Eroding, Weighing, Wetting
 from service.desk.results import issued, live
-from service.desk.results.shape import Result
+from service.desk.results.result_facts import Result
 from service.paper import issuing
 from service.records.crushings import Crushing
 from service.records.presses import PressSession

@@ -17,7 +17,7 @@ from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
 from service.desk.doorway import Stores
-from service.records import archive_format
+from service.records import archive_file
 from service.records.archive_restore import restore
 from service.records.database import METADATA
 from service.records.files import FileStore
@@ -150,7 +150,7 @@ def on_postgresql(demo: Demo, folder: Path, server: str) -> Iterator[Target]:
     """Yield the demo shop moved to PostgreSQL by way of an archive."""
     archive = folder / "demo.zip"
     with demo.stores.read.connect() as connection:
-        archive_format.write(connection, demo.stores.files, archive, at=demo.stores.clock())
+        archive_file.write(connection, demo.stores.files, archive, at=demo.stores.clock())
     with postgres.database(server) as url:
         restore(archive, url=url, files=FileStore(str(folder / "files")))
         with psycopg.connect(postgres.plain(url)) as shop:

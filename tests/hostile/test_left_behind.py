@@ -22,7 +22,7 @@ from service.errors import Conflict, Forbidden
 from service.paper import issuing
 from service.paper.pictures import take_in
 from service.paper.storing import storing
-from service.records import archive_format
+from service.records import archive_file
 from service.records.archive_restore import restore
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
@@ -209,7 +209,7 @@ def test_an_archive_that_unpacks_to_very_much_is_refused_before_it_is_in_memory(
     cast_on_sqlite: Cast, tmp_path: Path, what: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for name in ("MOST_ROW", "MOST_FILE", "MOST_MANIFEST"):
-        monkeypatch.setattr(archive_format, name, 1 << 18)
+        monkeypatch.setattr(archive_file, name, 1 << 18)
     monkeypatch.setattr("service.records.archive_restore.MOST_ROW", 1 << 18)
     backups.take(cast_on_sqlite.olu, path=tmp_path / "a.zip")
     many = 1 << 25

@@ -17,7 +17,7 @@ DOORS = {
     "pint": {"words/units.py"},
     "weasyprint": {"paper/pdf.py"},
     "matplotlib": {"paper/charts.py"},
-    "segno": {"paper/labels.py"},
+    "segno": {"paper/square_code.py"},
     "icalendar": {"paper/calendar.py"},
     "xlsxwriter": {"paper/workbooks.py"},
     "openpyxl": {"paper/tables_read.py"},

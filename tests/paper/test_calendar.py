@@ -6,7 +6,7 @@ import pytest
 from icalendar import Calendar
 from icalendar.cal.component import Component
 
-from service.desk import opening, people
+from service.desk import closed_days, people
 from service.desk.today import feed
 from service.errors import Forbidden, NotFound
 from service.paper.calendar import calendar
@@ -72,8 +72,8 @@ def test_no_name_of_a_customer_leaves_the_shop_this_way(cast: Cast) -> None:
 
 def test_closed_days_stand_in_it_and_take_nobodys_time(cast: Cast) -> None:
     # The clock stands on Monday 1 March 2027; six days later is a Sunday.
-    opening.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
-    opening.close_on(cast.olu, day=date(2027, 3, 19), name="stocktaking")
+    closed_days.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
+    closed_days.close_on(cast.olu, day=date(2027, 3, 19), name="stocktaking")
     pressed_job(cast, groups=({"condition": "air-dry", "age_days": 6.0, "tolerance_hours": 6.0},))
     feed.open_feed(cast.tess, token_sha256=sha256("a"), whole=False)
     crush, weekly, single = entries(cast, "a")

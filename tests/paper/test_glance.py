@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from service.desk.results import live
-from service.desk.results.recipe_shape import BagFacts, SquareFacts
+from service.desk.results.recipe_facts import BagFacts, SquareFacts
 from service.paper import issuing
 from service.paper.evidence import evidence
 from service.paper.glance import M2_PER_FT2, glance

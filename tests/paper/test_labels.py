@@ -3,7 +3,7 @@
 import re
 from xml.etree import ElementTree
 
-from service.paper.labels import code
+from service.paper.square_code import code
 
 ADDRESS = "https://shop.example/blocks/6f1c2b1e-5f2f-4a55-9f53-0b9b5c7a2d11"
 

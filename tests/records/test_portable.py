@@ -18,7 +18,7 @@ from sqlalchemy import inspect, select
 from sqlmodel import Session
 
 from service.errors import Conflict
-from service.records import archive_format, archive_restore, audit_log, files
+from service.records import archive_file, archive_restore, audit_log, files
 from service.records.archive_restore import restore
 from service.records.database import (
     METADATA,
@@ -79,11 +79,11 @@ def append(session: Session, step: int) -> None:
     )
 
 
-def archived(url: str, store: FileStore, path: Path) -> tuple[archive_format.Manifest, str]:
+def archived(url: str, store: FileStore, path: Path) -> tuple[archive_file.Manifest, str]:
     engines = open_engines(url)
     try:
         with engines.read.connect() as connection:
-            return archive_format.write(connection, store, path, at=PRESSED)
+            return archive_file.write(connection, store, path, at=PRESSED)
     finally:
         engines.dispose()
 
@@ -95,7 +95,7 @@ def everything(url: str) -> dict[str, list[Any]]:
         rows = {
             table.name: [tuple(row) for row in connection.execute(select(table).order_by(*table.primary_key))]
             for table in METADATA.sorted_tables
-            if table.name not in archive_format.NOT_CARRIED
+            if table.name not in archive_file.NOT_CARRIED
         }
     engines.dispose()
     return rows
@@ -190,12 +190,12 @@ def test_any_byte_changed_is_found_before_anything_is_touched(file: Path, tmp_pa
 @pytest.mark.parametrize("length", [0, 63, 64, 1000], ids=lambda length: f"{length} bytes")
 def test_a_file_cut_short_is_refused(file: Path, tmp_path: Path, length: int) -> None:
     file.write_bytes(file.read_bytes()[:length])
-    with pytest.raises(Conflict, match="damaged"), archive_format.opened(file):
+    with pytest.raises(Conflict, match="damaged"), archive_file.opened(file):
         pass
 
 
 def newer_format(manifest: dict[str, Any], parts: Parts) -> None:
-    manifest["format"] = archive_format.FORMAT + 1
+    manifest["format"] = archive_file.FORMAT + 1
 
 
 def newer_schema(manifest: dict[str, Any], parts: Parts) -> None:
@@ -322,9 +322,9 @@ def test_an_archive_that_fails_half_way_leaves_nothing(file: Path, sqlite_url: s
 
 
 def test_every_table_is_known_to_whoever_opens_a_database_and_every_column_goes_into_an_archive() -> None:
-    folder = Path(archive_format.__file__).parent
+    folder = Path(archive_file.__file__).parent
     with_tables = {path.stem for path in folder.glob("*.py") if "table=True" in path.read_text("utf-8")}
     known = set(re.findall(r"^    (\w+),$", (folder / "database.py").read_text("utf-8"), re.MULTILINE))
     assert with_tables <= known
     kinds = [column.type for table in METADATA.sorted_tables for column in table.columns]
-    assert all(archive_restore.KINDS[archive_format._word(kind)] for kind in kinds)
+    assert all(archive_restore.KINDS[archive_file._word(kind)] for kind in kinds)

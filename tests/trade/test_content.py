@@ -9,7 +9,7 @@ from scipy import special, stats
 
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.content_curve.cells import Row
-from service.trade.strength.content_curve.prior import CurvePrior
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.stabiliser_content import content, kind_of
 from tests.holdout import shares_left_out

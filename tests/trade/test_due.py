@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from service.errors import Invalid
-from service.trade.block.curing_steps import Meant, Step, left_out_because, next_step
+from service.trade.block.soak_and_crush_steps import Meant, Step, left_out_because, next_step
 
 PRESSED = datetime(2027, 3, 1, 12, 0, tzinfo=UTC)
 DRY = Meant("air-dry", age_days=7, tolerance_hours=6)

@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from service.desk.results.shape import GroupFacts
+from service.desk.results.result_facts import GroupFacts
 from service.paper.glance import _bar
 from service.trade.strength.censored_readings import Reading, broke, held
 from service.trade.strength.estimate import strength

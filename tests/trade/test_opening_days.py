@@ -3,8 +3,8 @@
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from service.trade.block.curing_steps import Meant
 from service.trade.block.opening_days import OpeningDays, falls_closed
+from service.trade.block.soak_and_crush_steps import Meant
 
 ZONE = ZoneInfo("America/Denver")
 SHOP = OpeningDays(ZONE, frozenset({7}), time(7), time(17), {date(2027, 3, 12): "stocktaking"})

@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 
 from service.app import create_app, open_stores
 from service.desk import backups
-from service.records import archive_format
+from service.records import archive_file
 from service.records.database import migrating
 from service.settings import Settings
 from service.web.request_log import JsonLines
@@ -40,7 +40,7 @@ def test_the_owner_makes_an_archive_and_takes_it_away(cast: Cast, tmp_path: Path
     answer = olu.post(f"/backups/archives/{archive.name}")
     assert answer.headers["content-disposition"] == f'attachment; filename="{archive.name}"'
     (tmp_path / "taken.zip").write_bytes(answer.content)
-    with archive_format.opened(tmp_path / "taken.zip") as (_, manifest):
+    with archive_file.opened(tmp_path / "taken.zip") as (_, manifest):
         assert manifest.is_whole
     assert [entry.act for entry in trail_of(cast)][-1] == "archive.hand_out"
 

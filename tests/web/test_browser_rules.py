@@ -10,7 +10,7 @@ from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
 from service.app import create_app
-from service.desk.results import live, shares
+from service.desk.results import live, share_links
 from service.desk.signing_in.limits import MOST_TRIES
 from service.paper import issuing
 from service.records.tokens import Ticket
@@ -33,7 +33,7 @@ def link(cast: Cast) -> str:
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     last_day = (cast.clock.now + timedelta(days=5)).date()
-    shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256("a link"), last_day=last_day)
+    share_links.make(cast.olu, issued_id=issued_id, token_sha256=sha256("a link"), last_day=last_day)
     return "/shared/a%20link"
 
 

@@ -4,7 +4,7 @@ import html
 import re
 from datetime import date, time
 
-from service.desk import opening
+from service.desk import closed_days
 from tests.bench_rows import pressed_job
 from tests.cast import Cast
 from tests.mixes import DRY, a_ready_job, hours
@@ -39,7 +39,7 @@ def test_the_plan_says_so_and_one_tap_moves_it(cast: Cast) -> None:
     job = a_ready_job(cast)
     group = DRY.__class__("as cured", in_days(5), 5, hours(24))
     job.plan(batches=1, groups=(group,), mix_on=TUESDAY)
-    opening.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
+    closed_days.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
     tess, path = cast.browser("tess"), f"/jobs/{job.job_id}/plan"
     said = words(tess.get(path).text)
     assert "Crushing falls on Sunday 7 Mar, when the shop is closed. Saturday 6 Mar until 17:00 still counts." in said
@@ -55,7 +55,7 @@ def test_the_plan_says_so_and_one_tap_moves_it(cast: Cast) -> None:
 
 
 def test_today_and_curing_say_by_when(cast: Cast) -> None:
-    opening.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
+    closed_days.set_hours(cast.olu, closed_weekdays=["7"], opens_at=time(7), closes_at=time(17))
     # Pressed on Monday at 9:00: from Saturday at 11:00 to Sunday at 7:00.
     pressed_job(cast, groups=({"condition": "air-dry", "age_days": 5.5, "tolerance_hours": 10.0},))
     cast.clock.forward(days=5, hours=3)

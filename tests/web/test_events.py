@@ -15,7 +15,7 @@ import pytest
 
 from service.desk import people
 from service.desk.doorway import TOLD, USE_CASES, Role
-from service.desk.results import live, shares
+from service.desk.results import live, share_links
 from service.paper import issuing
 from service.web import security_log as events
 from service.web.authentication import sha256
@@ -191,7 +191,7 @@ def through_every_door(cast: Cast) -> set[str]:
         seen_sha256=live.live(cast.olu, job_id=job).sha256,
     )
     last_day = (cast.clock.now + timedelta(days=5)).date()
-    shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256("sekret"), last_day=last_day)
+    share_links.make(cast.olu, issued_id=issued_id, token_sha256=sha256("sekret"), last_day=last_day)
     nobody.get("/shared/sekret")
     nobody.get("/shared/sekret-2")
     tokens = {one.client.cookies.get(COOKIE) or "" for one in (olu, nobody, tablet)} - {""}

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from service import mailing
+from service import mail_sending
 from service.app import open_stores
 from service.desk import backups, mail, messages, people
 from service.desk.doorway import Role
@@ -53,7 +53,7 @@ def job_id(shop: Cast):
 
 
 def send(shop: Cast, post: Post, timeout_s: float = 5.0) -> int:
-    return mailing.send_due(shop.stores, post.settings(timeout_s))
+    return mail_sending.send_due(shop.stores, post.settings(timeout_s))
 
 
 def body(message, kind: str) -> str:
@@ -221,16 +221,16 @@ def test_without_settings_the_owner_reads_that_mail_is_not_set_up_and_links_are_
     olu = cast.browser("olu")
     assert "E-mail is not set up" in olu.get("/people").text and "LOAMBOOK_SMTP_HOST" in olu.get("/mail").text
     assert "/sign-in/" in olu.post("/people", INVITED).text
-    assert mail.show(cast.olu).waiting == [] and mailing.send_due(cast.stores, None) == 0
+    assert mail.show(cast.olu).waiting == [] and mail_sending.send_due(cast.stores, None) == 0
 
 
 def test_the_command_sends_one_test_mail_and_says_what_the_server_answers(post: Post) -> None:
-    assert mailing.fault_of(post.settings(), to="olu@shop.example") == ""
+    assert mail_sending.fault_of(post.settings(), to="olu@shop.example") == ""
     assert post.to == ["olu@shop.example"]
     post.answers["mail"] = "550 Not from you"
-    assert mailing.fault_of(post.settings(), to="olu@shop.example") == "550 Not from you"
+    assert mail_sending.fault_of(post.settings(), to="olu@shop.example") == "550 Not from you"
     nobody = post.settings().__class__("127.0.0.1", 1, "", "", "bench@shop.example", "none", 0.2)
-    assert "refused" in mailing.fault_of(nobody, to="olu@shop.example")
+    assert "refused" in mail_sending.fault_of(nobody, to="olu@shop.example")
 
 
 def test_soil_that_arrived_is_told_after_a_slip_could_be_undone_and_once_a_day(shop, job_id, post) -> None:
@@ -276,7 +276,7 @@ def test_unsent_mail_of_a_restored_shop_waits_for_its_owner(shop, job_id, tmp_pa
 
 def test_no_mail_goes_unencrypted_where_the_settings_ask_for_encryption(shop, job_id, post) -> None:
     messages.write(shop.tess, job_id=job_id, text="On Friday.")
-    assert mailing.send_due(shop.stores, replace(post.settings(), tls="starttls")) == 0
+    assert mail_sending.send_due(shop.stores, replace(post.settings(), tls="starttls")) == 0
     assert post.taken == [] and "STARTTLS" in mail.show(shop.olu).waiting[0].error
 
 
@@ -289,9 +289,9 @@ def test_mail_goes_encrypted_and_signed_in_to_a_server_whose_certificate_is_trus
     messages.write(shop.tess, job_id=job_id, text="On Friday.")
     asked = replace(post.settings(), tls=how, user="bench", password="a long word")
     # A certificate that nobody vouches for is none: the mail waits.
-    assert mailing.send_due(shop.stores, asked) == 0
+    assert mail_sending.send_due(shop.stores, asked) == 0
     assert post.taken == [] and "CERTIFICATE_VERIFY_FAILED" in mail.show(shop.olu).waiting[0].error
     monkeypatch.setenv("SSL_CERT_FILE", str(own))
     shop.clock.forward(hours=1)
-    assert mailing.send_due(shop.stores, asked) == 1
+    assert mail_sending.send_due(shop.stores, asked) == 1
     assert post.encrypted == [True] and post.signed_in == ["\0bench\0a long word"]

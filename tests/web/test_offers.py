@@ -4,7 +4,7 @@ import re
 
 from sqlmodel import Session
 
-from service import mailing
+from service import mail_sending
 from service.records.people import Customer
 from service.records.shop import Shop
 from tests import mail_server
@@ -48,7 +48,7 @@ def test_a_request_an_offer_and_an_acceptance_with_their_mails(cast: Cast) -> No
     refused = cy.post(f"{here}/decline", {"offer_id": offer_id})
     assert refused.status_code == 409 and "Esta oferta ya no espera respuesta." in refused.text
     with mail_server.serving() as post:
-        mailing.send_due(shop.stores, post.settings())
+        mail_sending.send_due(shop.stores, post.settings())
         subjects = sorted((to, one["subject"]) for to, one in zip(post.to, post.taken, strict=True))
     assert subjects == [
         ("cy@shop.example", "Trabajo 1: nuestra oferta"),

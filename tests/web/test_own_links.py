@@ -66,10 +66,12 @@ def test_a_customer_makes_counts_and_ends_a_link_of_their_own(cast: Cast, issued
 
 
 def test_a_customer_neither_sees_nor_ends_a_link_of_the_shop_and_the_shop_makes_none_here(cast, issued_id) -> None:
-    from service.desk.results import shares
+    from service.desk.results import share_links
 
     last_day = (cast.clock.now + timedelta(days=9)).date()
-    link = shares.make(cast.olu, issued_id=issued_id, token_sha256="a" * 64, last_day=last_day, name="The engineer")
+    link = share_links.make(
+        cast.olu, issued_id=issued_id, token_sha256="a" * 64, last_day=last_day, name="The engineer"
+    )
     cy, here = cast.browser("cy"), f"/results/{issued_id}/links"
     assert "The engineer" not in cy.get(here).text
     assert cy.post(f"{here}/{link.id}/end").status_code == 404

@@ -21,7 +21,7 @@ from starlette.testclient import TestClient
 
 from service.desk import people, photos
 from service.desk.doorway import Role
-from service.desk.results import live, shares
+from service.desk.results import live, share_links
 from service.desk.signing_in import own_access, tablets
 from service.desk.signing_in.limits import MOST_TRIES
 from service.desk.today import feed
@@ -90,7 +90,7 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
     seen = live.live(cast.olu, job_id=tried.job_id).sha256
     issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     share, last_day = f"share of {name}", (cast.clock.now + timedelta(days=9)).date()
-    link = shares.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
+    link = share_links.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
     photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     photos.show(cast.olu, photo_id=photo_id, shown=True)
     table = f"job,recipe,age\nOld job of {name},A,7\n"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from uuid import UUID
 
-from service.desk.crushing.shape import CrushingFacts, HowCrushed, Proposed
+from service.desk.crushing.crushing_facts import CrushingFacts, HowCrushed, Proposed
 from service.measured.crushed import gauge_typed, left_out, peak_of, zero_wandered
 from service.measured.gauge import GaugeLine, above, line_on
 from service.measured.water import in_water
@@ -15,7 +15,7 @@ from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Meant
+from service.trade.block.soak_and_crush_steps import Meant
 from service.trade.press.gauge_to_stress import Peak
 from service.typed import unit_of
 

@@ -14,8 +14,8 @@ from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._facts import Meeting, facts_of, proposed
 from service.desk.crushing._rates import RateLine, face_of, rate_lines
 from service.desk.crushing._scale import PressSessionView, press_session_view
+from service.desk.crushing.crushing_facts import CrushingFacts, Proposed
 from service.desk.crushing.queue import GaugeChoice
-from service.desk.crushing.shape import CrushingFacts, Proposed
 from service.desk.doorway import STAFF, Caller, look
 from service.measured.crushed import meant_of, name_of
 from service.measured.gauge import line_on
@@ -29,9 +29,9 @@ from service.records.jobs import JobCriterion, criteria_of
 from service.records.people import Person
 from service.records.presses import Calibrated, calibrations_of
 from service.trade.block.age_window import AgeWindow
-from service.trade.block.curing_steps import Meant, Step, next_step
 from service.trade.block.durability_tests import USED_UP
 from service.trade.block.measurements import stands_out
+from service.trade.block.soak_and_crush_steps import Meant, Step, next_step
 
 OF_THE_BLOCK = (
     *("id", "label", "pressed_at", "pressed_gauge_mpa", "pressed_stroke_mm", "charge_kg", "wet_mass_kg"),

@@ -10,12 +10,12 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.measured.crushed import meant_of, name_of, step_of
-from service.measured.opening import opening_days
+from service.measured.opening_hours import opening_days
 from service.records import block_queries, durability_tests
 from service.records.block_queries import Waiting
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Do, Meant, Step, When
 from service.trade.block.opening_days import Closed, OpeningDays
+from service.trade.block.soak_and_crush_steps import Do, Meant, Step, When
 
 PAGE_SIZE = 25
 

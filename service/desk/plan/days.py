@@ -11,10 +11,10 @@ from service.desk.doorway import STAFF, Caller, Done, act, look
 from service.desk.plan._lines import GroupLine, RecipeLine
 from service.desk.plan._planned import unmixed
 from service.errors import Conflict, Invalid, NotFound
-from service.measured.opening import opening_days
+from service.measured.opening_hours import opening_days
 from service.records.recipes import RecipeGroup
-from service.trade.block.curing_steps import Meant
 from service.trade.block.opening_days import FallsClosed, OpeningDays, falls_closed
+from service.trade.block.soak_and_crush_steps import Meant
 
 # Of so many days before and after the planned one the nearest good ones are offered.
 LOOKED_BEFORE, LOOKED_AFTER = 7, 14

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from service.desk.results._criteria import Chosen
 from service.desk.results._scales import Scale, Scales
-from service.desk.results.block_test_shape import DemandFacts, EnduredFacts, SummaryFacts, VerdictFacts
+from service.desk.results.block_test_facts import DemandFacts, EnduredFacts, SummaryFacts, VerdictFacts
 from service.records.durability_tests import Absorption, Row
 from service.records.result_queries import TriedBending, TriedBlock
 from service.shop_clock import ShopClock

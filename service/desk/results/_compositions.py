@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterator, Sequence
 
-from service.desk.results.recipe_shape import PartFacts, RecipeFacts
+from service.desk.results.recipe_facts import PartFacts, RecipeFacts
 from service.trade.strength.estimate_result import Composition
 
 # A share planned on the dry mix comes back from it with the dust of a double.

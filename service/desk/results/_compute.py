@@ -15,8 +15,8 @@ from service.desk.results._readings import ReadBlock, beside_each_other, read_bl
 from service.desk.results._scales import Scale, Scales, scales_in_words
 from service.desk.results._series import Series, rows_of, sand_series_of, series_of, water_series_of
 from service.desk.results._survival import survival
-from service.desk.results.recipe_shape import MixFacts, RecipeFacts
-from service.desk.results.shape import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
+from service.desk.results.recipe_facts import MixFacts, RecipeFacts
+from service.desk.results.result_facts import GroupFacts, JobFacts, ModelFacts, ReadingFacts, Result
 from service.measured.crushed import condition_of
 from service.phrase import Phrase
 from service.records import presses, recipes, result_queries

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from service.desk.results._recipes import Materials, dry_share
-from service.desk.results.recipe_shape import AgainstFacts, BagFacts, CostFacts, RecipeFacts, SquareFacts
+from service.desk.results.recipe_facts import AgainstFacts, BagFacts, CostFacts, RecipeFacts, SquareFacts
 from service.records.jobs import Job
 from service.records.materials import Price
 from service.records.recipes import WholeRecipe

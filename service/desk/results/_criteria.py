@@ -4,7 +4,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from service.desk.results.shape import AskedFacts, CriterionFacts, ValueFacts
+from service.desk.results.result_facts import AskedFacts, CriterionFacts, ValueFacts
 from service.records.criteria import CriterionCheck
 from service.records.jobs import JobCriterion
 from service.shop_clock import ShopClock

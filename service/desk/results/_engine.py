@@ -9,7 +9,7 @@ from math import hypot
 from threading import Lock
 
 from service.desk.results._readings import ReadBlock
-from service.desk.results.shape import ReadingFacts
+from service.desk.results.result_facts import ReadingFacts
 from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
 from service.trade.press.calibration import standard_uncertainty

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
-from service.desk.results.shape import CrushedFacts, ReadingFacts, StressFacts
+from service.desk.results.result_facts import CrushedFacts, ReadingFacts, StressFacts
 from service.measured.imported import ImportedStress, imported_reading, imported_stress
 from service.records import imports, presses
 from service.records.imports import ImportedReading, ImportedWhole

@@ -10,7 +10,7 @@ from service.desk.results._series import Series, Varied
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase, Value
 from service.trade.strength.content_curve.cells import Row
-from service.trade.strength.content_curve.prior import ADDED_SAND, WATER, CurvePrior
+from service.trade.strength.content_curve.curve_prior import ADDED_SAND, WATER, CurvePrior
 from service.trade.strength.estimate_result import Group, Limit, OrderAnswer, Settings
 from service.trade.strength.shape_corrected_limits import as_crushed
 from service.trade.strength.stabiliser_content import ContentAnswer, content

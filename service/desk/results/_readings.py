@@ -6,7 +6,7 @@ from datetime import timedelta
 from uuid import UUID
 
 from service.desk.results._scales import Scale, Scales
-from service.desk.results.shape import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
+from service.desk.results.result_facts import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
 from service.measured.crushed import gauge_typed, left_out, meant_of, name_of, peak_of, zero_wandered
 from service.measured.density import densities
 from service.measured.water import in_water

@@ -6,8 +6,8 @@ from math import fsum
 from statistics import fmean
 from uuid import UUID
 
-from service.desk.results.recipe_shape import MixFacts, PartFacts, WallFacts
-from service.desk.results.shape import GroupFacts, ReadingFacts
+from service.desk.results.recipe_facts import MixFacts, PartFacts, WallFacts
+from service.desk.results.result_facts import GroupFacts, ReadingFacts
 from service.records.batches import Batch, BatchPart
 from service.records.jobs import Job
 from service.records.materials import Material, Price

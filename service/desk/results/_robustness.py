@@ -6,7 +6,7 @@ from math import hypot, sqrt
 
 from service.desk.results import _engine
 from service.desk.results._readings import ReadBlock
-from service.desk.results.shape import GroupFacts, KeptFacts, OutlierFacts, ReadingFacts, StrayFacts
+from service.desk.results.result_facts import GroupFacts, KeptFacts, OutlierFacts, ReadingFacts, StrayFacts
 from service.phrase import Phrase
 from service.records.result_queries import TriedBlock
 from service.shop_clock import ShopClock

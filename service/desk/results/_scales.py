@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from service.desk.results.shape import CalibrationFacts
+from service.desk.results.result_facts import CalibrationFacts
 from service.measured.gauge import GaugeLine, line_on
 from service.records.presses import Calibrated, Gauge, Press
 from service.records.result_queries import TriedCrushing

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from service.desk.results._readings import ReadBlock
-from service.desk.results.recipe_shape import RecipeFacts
+from service.desk.results.recipe_facts import RecipeFacts
 from service.trade.strength.censored_readings import Reading
 from service.trade.strength.content_curve.cells import Row
 

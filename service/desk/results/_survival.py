@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from service.desk.results._readings import ReadBlock
 from service.desk.results._series import Series
-from service.desk.results.shape import SurvivalFacts
+from service.desk.results.result_facts import SurvivalFacts
 from service.trade.strength.standing_in_water import Soaked, Stands, standing
 
 

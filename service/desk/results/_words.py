@@ -5,8 +5,8 @@ from statistics import fmean
 
 from service.desk.results import _recipes
 from service.desk.results._readings import ReadBlock
-from service.desk.results.recipe_shape import RecipeFacts
-from service.desk.results.shape import ReadingFacts
+from service.desk.results.recipe_facts import RecipeFacts
+from service.desk.results.result_facts import ReadingFacts
 from service.phrase import Phrase, Value
 from service.trade.block.test_conditions import Condition, condition_phrase
 from service.trade.sentences.tried_recipes import Question, Recipe, Straying, Tally, Trial

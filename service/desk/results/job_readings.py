@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results._compute import read_of
-from service.desk.results.shape import ReadingFacts
+from service.desk.results.result_facts import ReadingFacts
 
 
 @look("results.readings", by=STAFF)

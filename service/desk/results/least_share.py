@@ -11,7 +11,7 @@ from service.desk.results._compute import Asked
 from service.desk.results._least import SeriesAnswer
 from service.desk.results._series import Varied
 from service.desk.results._survival import survival
-from service.desk.results.shape import SurvivalFacts
+from service.desk.results.result_facts import SurvivalFacts
 from service.phrase import Phrase
 from service.trade.strength.censored_readings import Outcome
 from service.trade.strength.stabiliser_content import ContentAt

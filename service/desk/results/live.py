@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.desk.doorway import OWNERS, STAFF, Caller, Language, look
 from service.desk.results._changes import NOTHING_CHANGED, changed
 from service.desk.results._compute import work_out
-from service.desk.results.shape import Result
+from service.desk.results.result_facts import Result
 from service.errors import Conflict, Invalid
 from service.phrase import Phrase, stored
 from service.records import result_queries

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.results._imported import imported_facts
-from service.desk.results.shape import ReadingFacts
+from service.desk.results.result_facts import ReadingFacts
 from service.errors import NotFound
 from service.records import imports, people
 

@@ -12,7 +12,7 @@ from service.desk.results import _recipes
 from service.desk.results._imported import IMPORTED, imported_facts
 from service.desk.results._readings import read_blocks
 from service.desk.results._scales import Scales
-from service.desk.results.shape import ReadingFacts
+from service.desk.results.result_facts import ReadingFacts
 from service.records import imports, jobs, presses, result_queries
 from service.records.bare_readings import bare_readings, bare_recipes, bare_weighings
 from service.records.jobs import Job

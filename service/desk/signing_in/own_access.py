@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import CUSTOMERS, EVERYONE, TECHNICIANS, Caller, Done, Role, act, look
 from service.desk.signing_in import _factors
-from service.desk.signing_in._opening import idle_lasts, is_ahead
+from service.desk.signing_in._new_session import idle_lasts, is_ahead
 from service.desk.signing_in._passwords import hashed, hashed_pin, holds
 from service.errors import Invalid, NotFound, NotProven, PasswordNeeded
 from service.records import people as persons

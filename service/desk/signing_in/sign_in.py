@@ -7,7 +7,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act, look
 from service.desk.signing_in import _factors
-from service.desk.signing_in._opening import open_for
+from service.desk.signing_in._new_session import open_for
 from service.desk.signing_in._passwords import hashed, holds
 from service.errors import Invalid, NotFound, NotProven
 from service.records import people as persons

@@ -7,7 +7,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, Role, act, look
-from service.desk.signing_in._opening import open_for
+from service.desk.signing_in._new_session import open_for
 from service.desk.signing_in._passwords import holds
 from service.desk.signing_in.limits import ENROLMENT_LASTS, MOST_PIN_TRIES, TABLET_LASTS
 from service.errors import Invalid, NotFound, NotProven, TooMany

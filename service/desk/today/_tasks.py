@@ -11,9 +11,9 @@ from service.records.block_queries import Waiting
 from service.records.durability_tests import Running
 from service.records.today import InHand
 from service.shop_clock import ShopClock
-from service.trade.block.curing_steps import Step, When
 from service.trade.block.opening_days import Closed, OpeningDays
 from service.trade.block.random_order import blocks_of_batches
+from service.trade.block.soak_and_crush_steps import Step, When
 
 Do = Literal["soak", "take out", "crush", "test", "cover", "uncover", "weigh", "press", "mix", "weigh again"]
 

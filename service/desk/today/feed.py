@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, act, look
 from service.desk.today._tasks import Task, beside_closed_days, in_order, of_blocks
 from service.errors import Forbidden, NotFound
-from service.measured.opening import opening_days
+from service.measured.opening_hours import opening_days
 from service.records import block_queries, people, tokens
 from service.records.blocks import Block
 from service.records.shop import Shop

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from service.desk.doorway import STAFF, Caller, look
 from service.desk.today._slips import Slip, slips_of
 from service.desk.today._tasks import Task, beside_closed_days, in_order, of_batches, of_blocks, of_tests
-from service.measured.opening import opening_days
+from service.measured.opening_hours import opening_days
 from service.records import block_queries, durability_tests, today
 
 # More than a person can do in a day; the rest is on the pages of the jobs.

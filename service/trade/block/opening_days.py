@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from service.trade.block.curing_steps import Do, Meant
+from service.trade.block.soak_and_crush_steps import Do, Meant
 
 A_DAY = timedelta(days=1)
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.trade.strength.content_curve.cells import OFFSET
-from service.trade.strength.content_curve.prior import CurvePrior
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.fit.logs import Array, below, hermite, point
 from service.trade.validation import refuse

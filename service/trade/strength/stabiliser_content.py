@@ -18,8 +18,8 @@ import numpy as np
 
 from service.phrase import Phrase, Value
 from service.trade.strength.content_curve.cells import OFFSET, Row, gather
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.content_curve.design import Fit, fit
-from service.trade.strength.content_curve.prior import CurvePrior
 from service.trade.strength.content_curve.reading_off import TAIL, assurance, places, quantiles, slope
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.fit.logs import Array

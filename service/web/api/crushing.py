@@ -7,9 +7,9 @@ from fastapi import Query
 from pydantic import AwareDatetime, Field
 
 from service.desk.crushing import press, queue, reading, sheet
+from service.desk.crushing.crushing_facts import CrushingFacts
 from service.desk.crushing.given import Given
 from service.desk.crushing.queue import CrushingQueue
-from service.desk.crushing.shape import CrushingFacts
 from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts
 from service.desk.curing import queue as curing

@@ -13,7 +13,7 @@ from service.paper import pictures
 from service.web.api_input import Sent, Tick
 from service.web.authentication import ApiCaller
 from service.web.room import Room
-from service.web.uploads import BodyPicture, picture_answer
+from service.web.sent_photos import BodyPicture, picture_answer
 
 router = Room(prefix="/api/v1", tags=["photos"])
 

@@ -8,7 +8,7 @@ from uuid import UUID
 from fastapi import Request, Response
 from pydantic import BaseModel, Field
 
-from service.desk.results import issued, live, shares
+from service.desk.results import issued, live, share_links
 from service.paper import issuing
 from service.web.api_input import Name, Sent, Words
 from service.web.authentication import COSTLY_ISSUE, ApiCaller, sha256, token_for
@@ -88,7 +88,7 @@ def withdraw(caller: ApiCaller, issued_id: UUID, given: WithdrawForm) -> Issued:
 def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm) -> Link:
     """Make a share link. The same key sent again gives the same link."""
     token = token_for(caller)
-    done = shares.make(
+    done = share_links.make(
         caller, issued_id=issued_id, token_sha256=sha256(token), last_day=given.last_day, name=given.name
     )
     return Link(id=done.id, address=f"{request.app.state.address}/shared/{token}")
@@ -97,4 +97,4 @@ def share(request: Request, caller: ApiCaller, issued_id: UUID, given: ShareForm
 @router.post("/shares/{link_id}/end", status_code=201)
 def end_share(caller: ApiCaller, link_id: UUID) -> Issued:
     """End a share link now."""
-    return Issued(id=shares.end(caller, link_id=link_id).id)
+    return Issued(id=share_links.end(caller, link_id=link_id).id)

@@ -5,7 +5,7 @@ from uuid import UUID
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import opening
+from service.desk import closed_days
 from service.web.authentication import OwnerCaller, SentForm
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -20,8 +20,8 @@ NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Su
 @router.get("")
 def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show when the shop is closed."""
-    week = list(zip(opening.WEEKDAYS, NAMES, strict=True))
-    return page(request, "opening_hours.html", caller=caller, opening=opening.opening(caller), week=week)
+    week = list(zip(closed_days.WEEKDAYS, NAMES, strict=True))
+    return page(request, "opening_hours.html", caller=caller, opening=closed_days.opening(caller), week=week)
 
 
 @router.post("")
@@ -29,9 +29,9 @@ def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
 def set_hours(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Set the days of the week on which the shop is closed, and its hours."""
     with reading(form, caller.shop) as read:
-        closed = [digit for digit in opening.WEEKDAYS if read.tick(f"closed.{digit}")]
+        closed = [digit for digit in closed_days.WEEKDAYS if read.tick(f"closed.{digit}")]
         opens_at, closes_at = read.maybe_hour("opens_at"), read.maybe_hour("closes_at")
-    opening.set_hours(caller, closed_weekdays=closed, opens_at=opens_at, closes_at=closes_at)
+    closed_days.set_hours(caller, closed_weekdays=closed, opens_at=opens_at, closes_at=closes_at)
     return see("/opening-hours")
 
 
@@ -41,7 +41,7 @@ def close_on(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     """Close the shop on a single day."""
     with reading(form, caller.shop) as read:
         day, name = read.day("day"), read.text("name", most=60)
-    opening.close_on(caller, day=day, name=name)
+    closed_days.close_on(caller, day=day, name=name)
     return see("/opening-hours")
 
 
@@ -49,5 +49,5 @@ def close_on(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
 @form_of("/opening-hours")
 def open_on(caller: OwnerCaller, closed_day_id: UUID) -> RedirectResponse:
     """Open the shop again on such a day."""
-    opening.open_on(caller, closed_day_id=closed_day_id)
+    closed_days.open_on(caller, closed_day_id=closed_day_id)
     return see("/opening-hours")

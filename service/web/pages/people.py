@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts
-from service.paper import labels
+from service.paper import square_code
 from service.web.authentication import OwnerCaller, SentForm, as_uuid, sha256, token_for
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -53,7 +53,7 @@ def _page(
 
 def _with_address(request: Request, caller: Caller, token: str, shown_for: str) -> HTMLResponse:
     address = f"{request.app.state.address}/sign-in/{token}"
-    return _page(request, caller, shown=address, shown_for=shown_for, picture=Markup(labels.code(address)))
+    return _page(request, caller, shown=address, shown_for=shown_for, picture=Markup(square_code.code(address)))
 
 
 @router.post("/people")

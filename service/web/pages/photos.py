@@ -16,7 +16,7 @@ from service.web.error_pages import form_of
 from service.web.form_input import reading
 from service.web.responses import local, page, see
 from service.web.room import Room
-from service.web.uploads import picture_answer, sent_picture
+from service.web.sent_photos import picture_answer, sent_picture
 
 router = Room()
 

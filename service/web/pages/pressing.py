@@ -10,7 +10,7 @@ from service.desk import jobs_in_hand
 from service.desk import labels as label_stock
 from service.desk.mixing import at_press, pressing, sheets
 from service.desk.mixing.pressing import Pressed
-from service.paper.labels import code
+from service.paper.square_code import code
 from service.web.authentication import SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import FormReader, reading

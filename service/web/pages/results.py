@@ -15,10 +15,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from service.desk import jobs_in_hand
 from service.desk.doorway import Caller, Role
-from service.desk.results import issued, least_share, live, next_steps, shares
+from service.desk.results import issued, least_share, live, next_steps, share_links
 from service.desk.results.issued import Frozen
 from service.desk.results.live import Draft
-from service.desk.results.shares import Shared
+from service.desk.results.share_links import Shared
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import exporting, issuing, notices
@@ -185,7 +185,9 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
     with reading(form, caller.shop) as read:
         last_day, name = read.day("last_day"), read.maybe_text("name", most=80)
     token = token_for(caller)
-    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, name=name, job_id=job_id)
+    share_links.make(
+        caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, name=name, job_id=job_id
+    )
     address = f"{request.app.state.address}/shared/{token}"
     return page(
         request, "link_made.html", caller=caller, address=address, frozen=issued.read(caller, issued_id=issued_id)
@@ -196,7 +198,7 @@ def share(request: Request, caller: OwnerCaller, form: SentForm, job_id: UUID, i
 @form_of("/jobs/{job_id}/results")
 def end_share(caller: OwnerCaller, job_id: UUID, link_id: UUID) -> RedirectResponse:
     """End a share link now."""
-    shares.end(caller, link_id=link_id, job_id=job_id)
+    share_links.end(caller, link_id=link_id, job_id=job_id)
     return see(f"/jobs/{job_id}/results#issued")
 
 
@@ -280,7 +282,7 @@ def show_shared(request: Request, visitor: Visitor, token: str) -> Response:
     frozen = found.frozen
     if frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
-    content = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page").content
+    content = share_links.shared_paper(visitor, token_sha256=sha256(token), kind="page").content
     notice = _shared_notice(found, frozen, visitor)
     shown = notices.noticed(content, notice) if notice else content.decode()
     reads = speaks(request, None)
@@ -296,19 +298,19 @@ def show_shared_pdf(request: Request, visitor: Visitor, token: str) -> Response:
     if found.frozen is None:
         return _quiet(page(request, "shared.html", caller=None, code=410, links=(), **_over(found)))
     notice = _shared_notice(found, found.frozen, visitor)
-    paper = shares.shared_paper(visitor, token_sha256=sha256(token), kind="page" if notice else "pdf")
+    paper = share_links.shared_paper(visitor, token_sha256=sha256(token), kind="page" if notice else "pdf")
     return _pdf(paper.frozen, notices.noticed_pdf(paper.content, notice) if notice else paper.content)
 
 
 def _followed(request: Request, visitor: Caller, token: str) -> Shared:
     """Return what a link opens and count its use; who guesses is counted too, who follows a true link is not."""
     try:
-        found = shares.opened(visitor, token_sha256=sha256(token))
+        found = share_links.opened(visitor, token_sha256=sha256(token))
     except NotFound:
         note_attempt(visitor, door="share", who="", source=source_of(request))
         raise
     if found.frozen is not None:
-        shares.note_use(visitor, token_sha256=sha256(token))
+        share_links.note_use(visitor, token_sha256=sha256(token))
     return found
 
 

@@ -13,7 +13,7 @@ from service.desk.signing_in import tablets
 from service.desk.signing_in.limits import PIN_DIGITS, TABLET_LASTS, TABLET_SESSION_LASTS
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
-from service.paper import labels
+from service.paper import square_code
 from service.web.authentication import (
     OwnerCaller,
     SentForm,
@@ -40,7 +40,7 @@ def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
 
 
 def _page(request: Request, caller: Caller, shown: str = "", shown_for: str = "") -> HTMLResponse:
-    picture = Markup(labels.code(shown)) if shown else ""
+    picture = Markup(square_code.code(shown)) if shown else ""
     lines = tablets.listed(caller)
     return page(request, "tablets.html", caller=caller, lines=lines, shown=shown, shown_for=shown_for, picture=picture)
 

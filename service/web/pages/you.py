@@ -12,7 +12,7 @@ from service.desk.signing_in import own_access
 from service.desk.signing_in.limits import RECOVERY_CODES
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import PasswordNeeded
-from service.paper import labels
+from service.paper import square_code
 from service.web.authentication import (
     CustomerCaller,
     PageCaller,
@@ -115,7 +115,7 @@ def show_second_factor(request: Request, caller: PasswordCaller) -> HTMLResponse
     """Show a fresh secret as a picture to scan and as letters to type."""
     shown = getattr(request.state, "typed", {}).get("drawn")
     drawn, secret, scanned = own_access.begin_second_factor(caller, drawn=shown)
-    picture = Markup(labels.code(scanned))
+    picture = Markup(square_code.code(scanned))
     return page(request, "second_factor.html", caller=caller, drawn=drawn, secret=secret, picture=picture)
 
 

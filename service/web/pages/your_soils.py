@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk import photos
 from service.desk.doorway import CUSTOMERS, Caller
-from service.desk.results import customer_jobs, shares
+from service.desk.results import customer_jobs, share_links
 from service.errors import Forbidden
 from service.web.authentication import PageCaller, SentForm, sha256, token_for
 from service.web.error_pages import form_of
@@ -30,7 +30,7 @@ def show_links(request: Request, caller: PageCaller, issued_id: UUID) -> HTMLRes
 
 
 def _links(request: Request, caller: Caller, issued_id: UUID, made: str = "") -> HTMLResponse:
-    frozen, links = shares.own(caller, issued_id=issued_id)
+    frozen, links = share_links.own(caller, issued_id=issued_id)
     a_month_on = (caller.clock.today + timedelta(days=30)).isoformat()
     return page(request, "own_links.html", caller=caller, frozen=frozen, links=links, made=made, a_month_on=a_month_on)
 
@@ -43,7 +43,7 @@ def make_link(request: Request, caller: PageCaller, form: SentForm, issued_id: U
     with reading(form, caller.shop) as read:
         last_day, name = read.day("last_day"), read.maybe_text("name", most=80)
     token = token_for(caller)
-    shares.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, name=name)
+    share_links.make(caller, issued_id=issued_id, token_sha256=sha256(token), last_day=last_day, name=name)
     return _links(request, caller, issued_id, made=f"{request.app.state.address}/shared/{token}")
 
 
@@ -52,7 +52,7 @@ def make_link(request: Request, caller: PageCaller, form: SentForm, issued_id: U
 def end_link(caller: PageCaller, issued_id: UUID, link_id: UUID) -> RedirectResponse:
     """End a link that one's own people made."""
     _require_customer(caller)
-    shares.end(caller, link_id=link_id)
+    share_links.end(caller, link_id=link_id)
     return see(f"/results/{issued_id}/links")
 
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from service.errors import Unsettled
 from service.trade.strength.content_curve.cells import Cells
+from service.trade.strength.content_curve.curve_prior import CurvePrior, log_heavy_above
 from service.trade.strength.content_curve.integrals import special
-from service.trade.strength.content_curve.prior import CurvePrior, log_heavy_above
 from service.trade.strength.content_curve.sites import Posterior, Spreads, posterior
 from service.trade.strength.fit.logs import Array
 

@@ -52,7 +52,7 @@ def places(fitted: Fit, shares: Sequence[float], *, scale_sd: float) -> Places:
     --------
     >>> from service.trade.strength.content_curve.cells import Row, gather
     >>> from service.trade.strength.content_curve.design import fit
-    >>> from service.trade.strength.content_curve.prior import CurvePrior
+    >>> from service.trade.strength.content_curve.curve_prior import CurvePrior
     >>> from service.trade.strength.censored_readings import broke
     >>> fitted = fit(gather([Row(0.06, "dry", (broke(stress_mpa=3.0),) * 9)]), CurvePrior())
     >>> bool(abs(fitted.weight @ places(fitted, [0.06], scale_sd=0.0).mean[:, 0, 0] - math.log(3.0)) < 0.01)
@@ -107,7 +107,7 @@ def slope(fitted: Fit, tails: Sequence[float]) -> Array:
     --------
     >>> from service.trade.strength.content_curve.cells import Row, gather
     >>> from service.trade.strength.content_curve.design import fit
-    >>> from service.trade.strength.content_curve.prior import CurvePrior
+    >>> from service.trade.strength.content_curve.curve_prior import CurvePrior
     >>> from service.trade.strength.censored_readings import broke
     >>> fitted = fit(gather([Row(0.06, "dry", (broke(stress_mpa=3.0),))]), CurvePrior())
     >>> float(slope(fitted, [0.5])[0].round(2))
@@ -188,7 +188,7 @@ def assurance(fitted: Fit, at: Places, limits: Sequence[Limit]) -> Array:
     --------
     >>> from service.trade.strength.content_curve.cells import Row, gather
     >>> from service.trade.strength.content_curve.design import fit
-    >>> from service.trade.strength.content_curve.prior import CurvePrior
+    >>> from service.trade.strength.content_curve.curve_prior import CurvePrior
     >>> from service.trade.strength.censored_readings import broke
     >>> fitted = fit(gather([Row(0.06, "dry", (broke(stress_mpa=3.0),) * 9)]), CurvePrior())
     >>> at = places(fitted, [0.06], scale_sd=0.0)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.trade.strength.content_curve.cells import Cells, Index, Rough
+from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.content_curve.integrals import special
-from service.trade.strength.content_curve.prior import CurvePrior
 from service.trade.strength.fit.logs import Array
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(23)

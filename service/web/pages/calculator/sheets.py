@@ -1,10 +1,10 @@
 """Every sheet of the Calculator, by what it is about."""
 
 from service.errors import NotFound
-from service.web.pages.calculator.blocks import BLOCKS
-from service.web.pages.calculator.mixes import MIXES
+from service.web.pages.calculator.block_forms import BLOCKS
+from service.web.pages.calculator.mix_forms import MIXES
 from service.web.pages.calculator.parts import Sheet
-from service.web.pages.calculator.soils import SOILS
+from service.web.pages.calculator.soil_forms import SOILS
 
 SHELVES: dict[str, dict[str, Sheet]] = {"Soil": SOILS, "Mix": MIXES, "Press, block and wall": BLOCKS}
 SHEETS: dict[str, Sheet] = SOILS | MIXES | BLOCKS

@@ -4,7 +4,7 @@ from datetime import time, timedelta
 
 from sqlmodel import Session
 
-from service.records import opening as records
+from service.records import closed_days as records
 from service.shop_clock import ShopClock
 from service.trade.block.opening_days import OpeningDays
 

@@ -9,8 +9,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, Caller, Done, act, look
 from service.errors import Conflict, Invalid, NotFound
-from service.records import opening as records
-from service.records.opening import ClosedDay, OpeningHours
+from service.records import closed_days as records
+from service.records.closed_days import ClosedDay, OpeningHours
 
 WEEKDAYS = ("1", "2", "3", "4", "5", "6", "7")
 

@@ -7,8 +7,8 @@ from typing import Literal
 from uuid import UUID
 
 from service.desk.doorway import Language
-from service.desk.results.block_test_shape import DemandFacts, EnduredFacts, SummaryFacts
-from service.desk.results.recipe_shape import RecipeFacts
+from service.desk.results.block_test_facts import DemandFacts, EnduredFacts, SummaryFacts
+from service.desk.results.recipe_facts import RecipeFacts
 from service.phrase import Phrase
 from service.trade.block.measurements import stands_out
 from service.trade.block.shape_factors import ShapeFactor
