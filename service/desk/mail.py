@@ -24,12 +24,6 @@ from service.records.people import Person
 from service.records.results import IssuedResult
 from service.shop_clock import ShopClock
 
-# Longer than a server may take over one mail; what is claimed for longer was claimed by a process that is gone.
-CLAIM_LASTS = timedelta(minutes=10)
-# How long to wait after each try that failed; the last pause goes on until the mail is given up.
-PAUSES = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 180, 360))
-# Mail that waits for longer than this is told as trouble.
-STUCK_AFTER = timedelta(hours=2)
 MORNING = time(6)
 DAILY = "mail of the day"
 UNSURE = "The connection broke after the mail was handed over: it may have arrived."
@@ -60,7 +54,7 @@ class Letter:
 def claim(session: Session, caller: Caller) -> Done:
     """Hold the next mail that is due; the details say whether there is one, or one that may have left before."""
     now = caller.stores.clock()
-    held = outbox.claim(session, at=now, until=now + CLAIM_LASTS)
+    held = outbox.claim(session, at=now, until=now + outbox.CLAIM_LASTS)
     if held is None:
         return Done("mail", UUID(int=0), {"state": "none"})
     if held.handed_at is None:
@@ -92,7 +86,7 @@ def note(session: Session, caller: Caller, *, mail_id: UUID, outcome: Outcome, e
     elif outcome == "sent":
         found.sent_at = now
     else:
-        found.due_at = now + PAUSES[min(found.tries, len(PAUSES)) - 1]
+        found.due_at = now + outbox.PAUSES[min(found.tries, len(outbox.PAUSES)) - 1]
         if outcome == "later":
             found.handed_at = None
         if outcome in ("never", "unsure") or found.due_at > found.until_at:
@@ -289,7 +283,7 @@ def _lines(rows: list[tuple[Outbox, Person]]) -> list[MailLine]:
 @look("mail.stuck", by=OWNERS)
 def stuck(session: Session, caller: Caller) -> int:
     """Return how many mails do not go."""
-    return outbox.stuck(session, before=caller.stores.clock() - STUCK_AFTER)
+    return outbox.stuck(session, before=caller.stores.clock() - outbox.STUCK_AFTER)
 
 
 @act("mail.send_again", by=OWNERS)

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from service.desk.labels import Label, Stock
+from service.desk.label_stock import Stock
+from service.desk.labels import Label
 from service.paper.pdf import pdf
 from service.paper.square_code import code
 from service.paper.templates import environment

@@ -23,7 +23,7 @@ from service.errors import Invalid, NotFound, Refusal, Unavailable
 from service.paper.storing import storing
 
 FIELD = "photo"
-MOST_BYTES = 10 * 1024 * 1024
+MOST_PICTURE_BYTES = 10 * 1024 * 1024
 MOST_SIDE = 2000
 SMALL_SIDE = 360
 # A JPEG is decoded at a fraction of its size, the others are decoded whole.
@@ -43,7 +43,7 @@ TURNS = {
 }
 
 NO_PICTURE = "This could not be read as a picture. Send a JPEG, PNG or WebP file."
-TOO_BIG = f"At most {MOST_BYTES // 1024 // 1024} MB. Set the camera to a smaller size."
+TOO_BIG = f"At most {MOST_PICTURE_BYTES // 1024 // 1024} MB. Set the camera to a smaller size."
 TOO_WIDE = "This picture is too large. Set the camera to a smaller size."
 
 # Two cores' worth at once; whoever comes third waits.
@@ -71,7 +71,7 @@ def cleaned(content: bytes) -> bytes:
     """Return the picture in a file that somebody sent, as an upright JPEG of our own making."""
     if not content:
         raise Invalid("No picture was sent.", {FIELD: "Take or choose a picture first."})
-    if len(content) > MOST_BYTES:
+    if len(content) > MOST_PICTURE_BYTES:
         raise _refused(TOO_BIG)
     with _working(_refused(NO_PICTURE)):
         picture = _opened(content)

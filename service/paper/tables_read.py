@@ -14,7 +14,7 @@ from service.errors import Invalid
 from service.paper.tables import STARTS_A_FORMULA
 
 FIELD = "file"
-MOST_BYTES = 10_000_000
+MOST_TABLE_BYTES = 10_000_000
 # What a small file may unpack to, and how large a table may be.
 MOST_UNPACKED, MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 200_000_000, 50_000, 100, 1_000
 SEPARATORS = (",", ";", "\t", "|")
@@ -37,8 +37,8 @@ def read_table(content: bytes) -> Sheet:
     """Return the table in a file, every cell as the text that is seen in it; what is no table is refused."""
     if not content:
         raise Invalid("No file was sent.", {FIELD: "Choose a file first."})
-    if len(content) > MOST_BYTES:
-        raise _refused(f"A file has at most {MOST_BYTES // 1_000_000} MB.")
+    if len(content) > MOST_TABLE_BYTES:
+        raise _refused(f"A file has at most {MOST_TABLE_BYTES // 1_000_000} MB.")
     is_book = content.startswith(b"PK\x03\x04")
     numbered = _book(content) if is_book else _text(content)
     rows = [(number, row) for number, row in numbered if any(row)]

@@ -13,6 +13,12 @@ from service.records.people import Person
 
 # How long a mail is tried, as long as servers do it among each other (RFC 5321, 4.5.4.1, from memory).
 GIVE_UP_AFTER = timedelta(days=5)
+# Longer than a server may take over one mail; what is claimed for longer was claimed by a process that is gone.
+CLAIM_LASTS = timedelta(minutes=10)
+# How long to wait after each try that failed; the last pause goes on until the mail is given up.
+PAUSES = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 180, 360))
+# Mail that waits for longer than this is told as trouble.
+STUCK_AFTER = timedelta(hours=2)
 # Mail that tells how work goes on, which a person may decline; the rest is sent all the same.
 PROGRESS = ("soil received", "question", "answer", "blocks due")
 KINDS = (

@@ -12,7 +12,7 @@ from service.web.cookies import COOKIE, give_anew
 from service.web.security_log import OTHER_SITE, TOO_MUCH, tell
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
-MOST_BYTES = 12 * 1024 * 1024
+MOST_REQUEST_BYTES = 12 * 1024 * 1024
 # How long the body of a request may take; the biggest then needs 100 kB/s.
 BODY_SECONDS = 120.0
 
@@ -69,7 +69,7 @@ class Guard:
             # No database keeps this letter, and PostgreSQL does not even compare it.
             return JSONResponse({"error": "There is nothing here.", "fields": {}}, 404)
         length = headers.get("content-length", "")
-        if length.isdecimal() and (len(length) > 12 or int(length) > MOST_BYTES):
+        if length.isdecimal() and (len(length) > 12 or int(length) > MOST_REQUEST_BYTES):
             tell(scope, TOO_MUCH)
             return JSONResponse({"error": "That is more than can be sent at once.", "fields": {}}, 413)
         return None
@@ -106,7 +106,7 @@ class Guard:
             except TimeoutError:
                 raise HTTPException(408) from None
             taken, whole = taken + len(message.get("body", b"")), not message.get("more_body", False)
-            if taken > MOST_BYTES:
+            if taken > MOST_REQUEST_BYTES:
                 # A body longer than it said it was, or that said nothing of its length.
                 raise HTTPException(413)
             return message

@@ -11,7 +11,7 @@ from service.desk import photos
 from service.desk.doorway import Caller
 from service.errors import Invalid
 from service.paper import pictures
-from service.paper.pictures import FIELD, MOST_BYTES
+from service.paper.pictures import FIELD, MOST_PICTURE_BYTES
 
 
 def sent_picture(form: FormData) -> bytes:
@@ -19,7 +19,7 @@ def sent_picture(form: FormData) -> bytes:
     sent = [one for one in form.getlist(FIELD) if not isinstance(one, str)]
     if len(sent) > 1:
         raise Invalid("These are several pictures.", {FIELD: "One picture at a time."})
-    return sent[0].file.read(MOST_BYTES + 1) if sent else b""
+    return sent[0].file.read(MOST_PICTURE_BYTES + 1) if sent else b""
 
 
 async def _body(request: Request) -> bytes:

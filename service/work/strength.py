@@ -9,7 +9,8 @@ from pydantic import ConfigDict, Field
 from service.errors import Refusal
 from service.trade.strength.censored_readings import Reading, broke, fell_apart, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings, Statistic
+from service.trade.strength.estimate_result import Composition, Group, Limit, Settings, Statistic
+from service.trade.strength.prior import Prior
 from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Money, Name, NotNegative, Positive
 

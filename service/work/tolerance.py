@@ -4,7 +4,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from service.trade.strength.statistics import lower_value_mpa, outlier_of, spread_of, tolerance_factor
+from service.trade.strength.odd_readings import outlier_of
+from service.trade.strength.statistics import lower_value_mpa, spread_of, tolerance_factor
 from service.trade.validation import refuse
 from service.work.calculation import Calculation, Count, Given, Positive
 

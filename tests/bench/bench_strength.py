@@ -14,7 +14,7 @@ from typing import Any
 import emcee
 import numpy as np
 
-from service.trade.strength.estimate_result import Prior
+from service.trade.strength.prior import Prior
 from service.trade.strength.shop_history import PastJob, learned
 from tests.trade.strength_jobs import answer_to, drawn_job
 from tests.trade.test_history import simulated

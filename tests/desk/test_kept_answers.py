@@ -7,7 +7,8 @@ import pytest
 
 from service.desk.results import _engine
 from service.trade.strength.censored_readings import broke, held
-from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings
+from service.trade.strength.estimate_result import Composition, Group, Limit, Settings
+from service.trade.strength.prior import Prior
 
 READINGS = (broke(stress_mpa=2.4, graduation_mpa=0.1), broke(stress_mpa=2.6), held(stress_mpa=3.0))
 GROUPS = (Group("A", "soaked", READINGS, 2), Group("B", "soaked", READINGS[:2], 1))

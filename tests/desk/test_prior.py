@@ -8,8 +8,8 @@ from service.desk.results.expected_strength import PriorView
 from service.errors import Conflict, Forbidden
 from service.records import result_queries, shop
 from service.records.shop import Prior
-from service.trade.strength.estimate_result import Prior as Assumed
 from service.trade.strength.estimate_result import Settings
+from service.trade.strength.prior import Prior as Assumed
 from service.trade.strength.shop_history import History
 from tests.cast import Cast
 from tests.trials import Tried, a_tried_job

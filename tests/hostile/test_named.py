@@ -12,7 +12,7 @@ from service.desk import materials
 from service.records.audit_log import Trail
 from service.records.people import Customer
 from service.records.soil_tests import BulkTest
-from service.web.request_guard import MOST_BYTES
+from service.web.request_guard import MOST_REQUEST_BYTES
 from tests.cast import Cast
 from tests.hostile.drawing import deep
 
@@ -218,7 +218,7 @@ def test_an_address_of_nothing_is_answered(cast: Cast) -> None:
         assert "set-cookie" not in answer.headers, path.format(word)
 
 
-@pytest.mark.parametrize("whole", [b"x" * (MOST_BYTES + 1), b"name=" + b"x" * (MOST_BYTES + 1)])
+@pytest.mark.parametrize("whole", [b"x" * (MOST_REQUEST_BYTES + 1), b"name=" + b"x" * (MOST_REQUEST_BYTES + 1)])
 def test_a_body_that_does_not_say_how_long_it_is_ends_at_the_limit(cast: Cast, whole: bytes) -> None:
     parts = (whole[at : at + 65_536] for at in range(0, len(whole), 65_536))
     headers = {"content-type": "application/x-www-form-urlencoded"}

@@ -23,7 +23,7 @@ DOORS = {
     "openpyxl": {"paper/tables_read.py"},
     "PIL": {"paper/pictures.py"},
     "fsspec": {"records/files.py"},
-    "smtplib": {"mailing.py"},
+    "smtplib": {"mail_sending.py"},
     "pwdlib": {"desk/signing_in/_passwords.py"},
     "pyotp": {"desk/signing_in/_factors.py"},
     "typer": {

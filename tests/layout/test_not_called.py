@@ -15,7 +15,7 @@ DANGEROUS = {
 }  # fmt: skip
 # Our own drawings are read back there to mark their words; nothing that was sent is.
 # Mail goes out to the one server that the settings name.
-ALLOWED = {("paper/svg.py", "xml.etree"), ("mailing.py", "smtplib")}
+ALLOWED = {("paper/svg.py", "xml.etree"), ("mail_sending.py", "smtplib")}
 # Draws that must be the same each time, of lots and of the demo's story: no secret comes from there.
 MAY_DRAW = {"trade/block/random_order.py", "demo/rounds.py", "demo/job.py"}
 RUNS_TEXT = {"eval", "exec", "compile", "__import__"}

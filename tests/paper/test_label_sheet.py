@@ -8,7 +8,8 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from service.desk.labels import FULL_SHEET, Label, Stock
+from service.desk.label_stock import FULL_SHEET, Stock
+from service.desk.labels import Label
 from service.paper.label_sheet import label_sheet
 
 ADDRESS = "https://bench.example"

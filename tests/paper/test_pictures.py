@@ -9,7 +9,7 @@ from PIL import Image
 from service.errors import Invalid, NotFound, Unavailable
 from service.paper import pictures
 from service.paper.pdf import pdf
-from service.paper.pictures import MOST_BYTES, cleaned, smaller
+from service.paper.pictures import MOST_PICTURE_BYTES, cleaned, smaller
 from tests import pixels
 from tests.pixels import BLUE, GOOD, GREEN, GREY, RED, from_a_camera, jpeg, quartered, written
 
@@ -166,7 +166,7 @@ def test_nothing_and_too_much_are_told_apart() -> None:
         cleaned(b"")
     assert refused.value.fields == {"photo": "Take or choose a picture first."}
     with pytest.raises(Invalid) as refused:
-        cleaned(jpeg() + b"\0" * MOST_BYTES)
+        cleaned(jpeg() + b"\0" * MOST_PICTURE_BYTES)
     assert "At most 10 MB" in refused.value.fields["photo"]
 
 

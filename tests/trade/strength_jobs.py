@@ -9,7 +9,8 @@ import numpy as np
 
 from service.trade.strength.censored_readings import Reading, broke, fell_apart, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.estimate_result import Composition, Group, Limit, Settings, StrengthAnswer
+from service.trade.strength.prior import Prior
 
 # The answers of strength.json are of the first model. Where a job has one recipe, one condition and no named mix the
 # model of today is that one (docs/model.md), and must agree. The others have several conditions and recipes: there a

@@ -8,7 +8,8 @@ from scipy.stats import norm
 
 from service.trade.strength.censored_readings import broke
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Composition, Group, Prior, Settings
+from service.trade.strength.estimate_result import Composition, Group, Settings
+from service.trade.strength.prior import Prior
 
 SIGMA = 0.15
 KNOWN = Prior(scatter_log_sd=1e-3, spread_log_sd=1e-3, off_curve_log_sd=1e-3, uneven=1e-3, uneven_log_sd=1e-3)

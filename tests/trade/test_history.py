@@ -8,7 +8,8 @@ import pytest
 
 from service.errors import Invalid
 from service.trade.strength.censored_readings import Reading, broke, held
-from service.trade.strength.estimate_result import Group, Prior
+from service.trade.strength.estimate_result import Group
+from service.trade.strength.prior import Prior
 from service.trade.strength.shop_history import FEWEST_JOBS, PastJob, learned
 
 KNOWN = Prior(median_mpa=4.0, log_sd=0.5, scatter=0.10, scatter_log_sd=0.3, spread=0.40, spread_log_sd=0.4)

@@ -6,8 +6,9 @@ from service.trade.sentences.ratios import comparison
 from service.trade.sentences.tried_recipes import Tally, Trial
 from service.trade.strength.censored_readings import broke, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Group, PairAnswer, Prior, StrengthAnswer
+from service.trade.strength.estimate_result import Group, PairAnswer, StrengthAnswer
 from service.trade.strength.measured_pairs import as_measured
+from service.trade.strength.prior import Prior
 from service.trade.strength.prior_check import disagreements
 from service.web.pages.calculator.pictures import charts
 from service.words.sentences import say

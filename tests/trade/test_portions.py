@@ -3,7 +3,8 @@
 import pytest
 
 from service.errors import Invalid
-from service.trade.mix.mixer_loads import best_moisture, mixer_loads, scale_error
+from service.trade.mix.best_moisture import best_moisture
+from service.trade.mix.mixer_loads import mixer_loads, scale_error
 
 
 def test_half_a_step_over_the_mass_by_hand():

@@ -8,8 +8,9 @@ import pytest
 from service.trade.block.shape_factors import shape_factor
 from service.trade.strength.censored_readings import broke, corrected, fell_apart, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
+from service.trade.strength.estimate_result import Group, Limit, Settings
 from service.trade.strength.limit_rules import characteristic_of, rule_of
+from service.trade.strength.prior import Prior
 from service.trade.strength.shape_corrected_limits import limit_as_crushed_mpa, readings_for, said_of
 from service.words.sentences import say
 

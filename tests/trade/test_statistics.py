@@ -7,12 +7,12 @@ import pytest
 from scipy import stats
 
 from service.errors import Invalid
+from service.trade.strength.odd_readings import outlier_of
 from service.trade.strength.statistics import (
     characteristic_en_1990,
     characteristic_nzs_4298,
     kn_factor,
     kn_printed,
-    outlier_of,
     spread_of,
     tolerance_factor,
 )

@@ -11,9 +11,10 @@ from scipy import stats
 from service.errors import Invalid
 from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings
+from service.trade.strength.estimate_result import Composition, Group, Limit, Settings
 from service.trade.strength.fit import local
 from service.trade.strength.fit.job import job_of
+from service.trade.strength.prior import Prior
 from tests.trade.strength_jobs import SPECIAL, answer_to, apart, drawn_job, groups_of, settings_of, wild_job
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "strength.json").read_text())

@@ -10,7 +10,8 @@ from scipy import optimize, stats
 
 from service.trade.strength.censored_readings import broke, held
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Group, Limit, Prior, Settings
+from service.trade.strength.estimate_result import Group, Limit, Settings
+from service.trade.strength.prior import Prior
 from tests.trade.likelihood import log_likelihood
 
 LOGS = np.log([2.31, 2.62, 2.05, 2.44, 2.79])

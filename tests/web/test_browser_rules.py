@@ -16,7 +16,7 @@ from service.paper import issuing
 from service.records.tokens import Ticket
 from service.settings import Settings
 from service.web.authentication import sha256
-from service.web.request_guard import MOST_BYTES, Guard
+from service.web.request_guard import MOST_REQUEST_BYTES, Guard
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
 
@@ -70,11 +70,11 @@ def test_a_host_that_is_not_ours_is_not_answered(cast: Cast) -> None:
 
 def test_more_than_may_be_sent_is_refused_whether_it_says_so_or_not(cast: Cast) -> None:
     client = cast.browser("tess").client
-    said = client.post("/jobs", content=b"x" * (MOST_BYTES + 1))
+    said = client.post("/jobs", content=b"x" * (MOST_REQUEST_BYTES + 1))
     assert said.status_code == 413
     # A file may be longer than a field, so that nothing but the guard counts it.
     head = b'--x\r\nContent-Disposition: form-data; name="name"; filename="a"\r\n\r\n'
-    parts = (part for part in (head, *[b"x" * 65_536] * (MOST_BYTES // 65_536 + 1), b"\r\n--x--\r\n"))
+    parts = (part for part in (head, *[b"x" * 65_536] * (MOST_REQUEST_BYTES // 65_536 + 1), b"\r\n--x--\r\n"))
     unsaid = client.post("/customers", content=parts, headers={"content-type": "multipart/form-data; boundary=x"})
     assert unsaid.status_code == 413
 

@@ -20,7 +20,7 @@ from service.paper import issuing
 from service.web import security_log as events
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
-from service.web.request_guard import MOST_BYTES
+from service.web.request_guard import MOST_REQUEST_BYTES
 from service.web.request_log import JsonLines
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
@@ -97,7 +97,11 @@ def refused(cast: Cast, what: str) -> tuple[Any, str, str | None]:
             None,
         )
     assert what == "size.refused"
-    return cast.browser("tess").client.post("/jobs", content=b"x" * (MOST_BYTES + 1)), "(no address of ours)", None
+    return (
+        cast.browser("tess").client.post("/jobs", content=b"x" * (MOST_REQUEST_BYTES + 1)),
+        "(no address of ours)",
+        None,
+    )
 
 
 @pytest.mark.parametrize("what", sorted(events.NAMES - {events.BROKEN, "records.unavailable"}))

@@ -14,7 +14,7 @@ from service.paper import pictures
 from service.records.audit_log import Trail
 from service.records.materials import Receipt
 from service.records.photos import Photo
-from service.web.request_guard import MOST_BYTES
+from service.web.request_guard import MOST_REQUEST_BYTES
 from tests import pixels
 from tests.cast import Browser, Cast
 from tests.pixels import from_a_camera, jpeg
@@ -173,7 +173,7 @@ def test_what_is_no_picture_is_refused_at_the_field_and_nothing_is_left(
 
 
 def test_more_than_a_form_may_bring_is_too_much(cast: Cast, places: dict[str, str]) -> None:
-    answer = send(cast.browser("tess"), places["block"], jpeg() + b"\0" * MOST_BYTES)
+    answer = send(cast.browser("tess"), places["block"], jpeg() + b"\0" * MOST_REQUEST_BYTES)
     assert answer.status_code == 413
 
 
@@ -269,7 +269,9 @@ def test_programs_are_refused_what_is_no_picture(cast: Cast, places: dict[str, s
     headers = {"content-type": "image/jpeg"}
     without_key = program.post(f"/api/v1{places['block']}/photos", content=jpeg(), headers=headers)
     assert without_key.status_code == 422 and "request_key" in without_key.json()["fields"]
-    too_much = program.post(f"/api/v1{places['block']}/photos", content=b"\0" * (MOST_BYTES + 1), headers=headers)
+    too_much = program.post(
+        f"/api/v1{places['block']}/photos", content=b"\0" * (MOST_REQUEST_BYTES + 1), headers=headers
+    )
     assert too_much.status_code == 413 and kept(cast) == []
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from service.web.api.work import MOST_BYTES
+from service.web.api.work import MOST_BODY_BYTES
 from service.work import registry
 from service.work.answering import answer_text
 from service.work.examples import EXAMPLES
@@ -88,7 +88,7 @@ class TestRefusals:
         assert (answer.json()["error"][:9], answer.json()["fields"]) == ("The input", {})
 
     def test_a_body_beyond_the_limit_is_not_read(self, program: TestClient) -> None:
-        answer = program.post("/api/v1/work/moisture", content=b" " * (MOST_BYTES + 1))
+        answer = program.post("/api/v1/work/moisture", content=b" " * (MOST_BODY_BYTES + 1))
         assert answer.status_code == 413
         assert set(answer.json()) == {"error", "fields"}
 

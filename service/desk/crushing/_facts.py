@@ -1,22 +1,21 @@
-"""What one crushing comes to, what is to be said against it, and what the next one will probably be."""
+"""What one crushing comes to, and what the next one will probably be."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from uuid import UUID
 
+from service.desk.crushing._remarks import remarks_on
 from service.desk.crushing.crushing_facts import CrushingFacts, HowCrushed, Proposed
-from service.measured.crushed import gauge_typed, left_out, peak_of, zero_wandered
-from service.measured.gauge import GaugeLine, above, line_on
+from service.measured.crushed import gauge_typed, left_out, peak_of
+from service.measured.gauge import line_on
 from service.measured.water import in_water
-from service.phrase import Phrase
 from service.records.block_queries import CrushedOnce, WholeBlock
 from service.records.blocks import Soak
 from service.records.crushings import Crushing
 from service.records.presses import Calibrated
 from service.shop_clock import ShopClock
 from service.trade.block.soak_and_crush_steps import Meant
-from service.trade.press.gauge_to_stress import Peak
 from service.typed import unit_of
 
 
@@ -55,7 +54,7 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
         crushed_by=crushed.by.name,
         age_days=(crushing.crushed_at - pressed_at) / timedelta(days=1),
         left_out=left_out(crushing, meeting.meant, pressed_at=pressed_at, stays=meeting.soaks, peak=peak),
-        flags=_flags(crushed, known, peak, meeting.clock),
+        flags=remarks_on(crushed, known, peak, meeting.clock),
         ended_at=crushing.ended_at,
         ended_by=crushed.ended_by.name if crushed.ended_by else "",
         ended_because=crushing.ended_because or "",
@@ -76,42 +75,6 @@ def _how(crushing: Crushing) -> HowCrushed:
         remark=crushing.remark,
         as_read=crushing.as_read,
     )
-
-
-def _flags(crushed: CrushedOnce, known: GaugeLine | None, peak: Peak | None, clock: ShopClock) -> tuple[Phrase, ...]:
-    if known is None or peak is None or crushed.press is None or crushed.gauge is None:
-        return ()
-    found = []
-    if known.range_mpa is None:
-        found.append(Phrase("No calibration was valid that day: force comes from the ram size alone."))
-    elif peak.in_range is False:
-        least_mpa, most_mpa = known.range_mpa
-        found.append(
-            Phrase(
-                "The gauge was outside the calibration, which goes from {least_mpa} to {most_mpa}.",
-                {"least_mpa": least_mpa, "most_mpa": most_mpa},
-            )
-        )
-    if known.valid_until is not None and known.over_on(clock.day(crushed.crushing.crushed_at)):
-        found.append(Phrase("The calibration had ended on {day}.", {"day": known.valid_until.isoformat()}))
-    if crushed.press.working_limit_kn is not None and above(
-        peak.gauge_mpa, known.stop_mpa(crushed.press, crushed.gauge, crushed.press_session)
-    ):
-        found.append(
-            Phrase(
-                "This is above the working limit of the press, {limit_kn}.",
-                {"limit_kn": crushed.press.working_limit_kn},
-            )
-        )
-    return (*found, *_wandered(crushed))
-
-
-def _wandered(crushed: CrushedOnce) -> tuple[Phrase, ...]:
-    press_session = crushed.press_session
-    if press_session is None or press_session.zero_after_mpa is None or not zero_wandered(crushed.gauge, press_session):
-        return ()
-    said = {"before_mpa": press_session.zero_before_mpa, "after_mpa": press_session.zero_after_mpa}
-    return (Phrase("The unloaded gauge went from {before_mpa} to {after_mpa} in that session.", said),)
 
 
 def proposed(whole: WholeBlock, soaks: Sequence[Soak], lately: Sequence[Crushing]) -> Proposed:

@@ -14,7 +14,7 @@ from service.records import moisture_trials as records
 from service.records.as_read import as_read
 from service.records.moisture_trials import MoistureTrial
 from service.trade.block.measurements import block_volume_m3, dry_density_kg_m3
-from service.trade.mix.mixer_loads import Best, best_moisture
+from service.trade.mix.best_moisture import Best, best_moisture
 from service.trade.validation import require
 from service.typed import Typed
 

@@ -14,8 +14,9 @@ from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
 from service.trade.press.calibration import standard_uncertainty
 from service.trade.strength.estimate import strength
-from service.trade.strength.estimate_result import Composition, Group, Limit, Prior, Settings, StrengthAnswer
+from service.trade.strength.estimate_result import Composition, Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.odd_readings import straying
+from service.trade.strength.prior import Prior
 
 # The engine that every result names, so that it can be told from one of an older engine.
 ENGINE = f"loambook {version('loambook')}"

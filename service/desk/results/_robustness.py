@@ -12,7 +12,7 @@ from service.records.result_queries import TriedBlock
 from service.shop_clock import ShopClock
 from service.trade.sentences.confounding import alone_remarks
 from service.trade.strength.estimate_result import Group, Limit, Settings, StrengthAnswer
-from service.trade.strength.statistics import outlier_of
+from service.trade.strength.odd_readings import outlier_of
 from service.trade.strength.wet_dry_ratio import kept_in_water
 
 

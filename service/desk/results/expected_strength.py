@@ -18,7 +18,8 @@ from service.errors import Conflict, Invalid, Unsettled
 from service.records import audit_log, presses, result_queries
 from service.records import shop as records
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strength.estimate_result import Group, Prior, Settings
+from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.prior import Prior
 from service.trade.strength.shop_history import History, PastJob, learned
 
 # A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.

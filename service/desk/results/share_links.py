@@ -14,6 +14,8 @@ from service.records import people, results, shop, tokens
 from service.records.tokens import Ticket
 
 LONGEST_DAYS = 366
+# What the form proposes.
+USUAL_DAYS = 30
 SHARERS = OWNERS | CUSTOMERS
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from datetime import datetime, time
 from typing import Literal
 from uuid import UUID
 
@@ -11,6 +11,7 @@ from service.records.block_queries import Waiting
 from service.records.durability_tests import Running
 from service.records.today import InHand
 from service.shop_clock import ShopClock
+from service.trade.block.covering import COVER_AT_ALL, COVER_WITHIN, PRESS_WITHIN
 from service.trade.block.opening_days import Closed, OpeningDays
 from service.trade.block.random_order import blocks_of_batches
 from service.trade.block.soak_and_crush_steps import Step, When
@@ -18,10 +19,6 @@ from service.trade.block.soak_and_crush_steps import Step, When
 Do = Literal["soak", "take out", "crush", "test", "cover", "uncover", "weigh", "press", "mix", "weigh again"]
 
 WHENS: tuple[When, ...] = ("late", "now", "ahead")
-# A damp mix with binder sets and dries while it waits; common practice, no published source.
-PRESS_WITHIN = timedelta(minutes=45)
-# Covering keeps the first water in; after two days there is little left to keep.
-COVER_WITHIN, COVER_AT_ALL = timedelta(hours=2), timedelta(days=2)
 
 
 @dataclass(frozen=True)
@@ -134,9 +131,7 @@ def _of_set(members: list[tuple[Waiting, Step]], now: datetime) -> Task:
     )
 
 
-def of_batches(
-    rows: Iterable[InHand], waiting: Iterable[Waiting], *, clock: ShopClock, cover_days: float | None
-) -> list[Task]:
+def of_batches(rows: Iterable[InHand], waiting: Iterable[Waiting], *, clock: ShopClock) -> list[Task]:
     """Return what is to be mixed, weighed, pressed, covered and uncovered."""
     found: list[Task] = []
     begun: dict[UUID, set[int]] = {}
@@ -148,7 +143,7 @@ def of_batches(
             continue
         begun.setdefault(row.recipe_id, set()).add(row.batch_number)
         size = _sizes(row)[row.batch_number - 1] if row.batch_number <= row.batches else row.planned
-        found += _of_batch(row, size, comes.get(row.batch_id), now, cover_days)
+        found += _of_batch(row, size, comes.get(row.batch_id), now)
     for row in first.values():
         missing = [n for n in range(1, row.batches + 1) if n not in begun.get(row.recipe_id, set())]
         if missing:
@@ -169,9 +164,7 @@ def _first_steps(waiting: Iterable[Waiting]) -> Mapping[UUID, datetime]:
     return comes
 
 
-def _of_batch(
-    row: InHand, size: int, first_step: datetime | None, now: datetime, cover_days: float | None
-) -> list[Task]:
+def _of_batch(row: InHand, size: int, first_step: datetime | None, now: datetime) -> list[Task]:
     if row.mixed_at is None:
         return [_of(row, "weigh", "now")]
     if row.pressed < size:
@@ -187,8 +180,7 @@ def _of_batch(
         return [_of(row, "cover", "now" if now <= by else "late", count=kept, ends_at=by)]
     if row.uncovered_at is not None:
         return []
-    off = first_step if cover_days is None else min(first_step, row.covered_at + timedelta(days=cover_days))
-    return [_of(row, "uncover", "now" if now >= off else "ahead", count=kept, starts_at=off)]
+    return [_of(row, "uncover", "now" if now >= first_step else "ahead", count=kept, starts_at=first_step)]
 
 
 def _to_mix(row: InHand, missing: list[int], clock: ShopClock) -> Task:

@@ -43,7 +43,7 @@ def page(session: Session, caller: Caller, *, block_id: UUID | None = None) -> T
     waiting = block_queries.waiting(session, block_id=block_id)
     if block_id is None:
         found = of_blocks(waiting, now)
-        found += of_batches(today.batches_in_hand(session), waiting, clock=clock, cover_days=None)
+        found += of_batches(today.batches_in_hand(session), waiting, clock=clock)
         found += of_tests(durability_tests.running(session))
     else:
         found = of_blocks(waiting, now)

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from service.trade.block.shape_factors import ShapeFactor
 from service.trade.strength.censored_readings import Reading
+from service.trade.strength.prior import Prior
 
 Statistic = Literal["mean", "characteristic", "each"]
 Rule = Literal["no readings", "not met", "met", "too few", "cannot tell"]
@@ -57,30 +58,6 @@ class Limit:
     blocks: int
     shape: ShapeFactor = ""
     by: CharacteristicBy = ""
-
-
-@dataclass(frozen=True)
-class Prior:
-    """What is believed before the first reading; replaceable by the shop's own history."""
-
-    median_mpa: float = 3.0
-    log_sd: float = 1.0
-    scatter: float = 0.15
-    scatter_log_sd: float = 0.5
-    spread: float = 0.30
-    spread_log_sd: float = 0.5
-    off_curve: float = 0.10
-    off_curve_log_sd: float = 0.5
-    own_way: float = 0.12
-    own_way_log_sd: float = 0.5
-    uneven: float = 0.25
-    uneven_log_sd: float = 0.5
-    mixes: float = 0.06
-    mixes_log_sd: float = 0.6
-    slope: float = 1.1
-    slope_sd: float = 0.4
-    bend: float = -0.25
-    bend_sd: float = 0.25
 
 
 @dataclass(frozen=True)

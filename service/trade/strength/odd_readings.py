@@ -1,4 +1,4 @@
-"""A reading that strays from its siblings is pointed out, and never removed."""
+"""A reading that strays from its siblings, by the engine's own scatter and by Grubbs' test: told, and never removed."""
 
 import math
 from collections.abc import Sequence
@@ -7,7 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.trade.strength.statistics import spread_of
+
 UNLIKELY = 0.01
+GRUBBS_LEVEL = 0.05
 FEWEST_SIBLINGS = 2
 
 # The scatter that the strength engine starts from, and how sure it is of it.
@@ -23,6 +26,20 @@ class Stray:
     place: int
     strength_mpa: float
     tail: float
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """The reading farthest from the mean, in standard deviations, and the distance beyond which it strays."""
+
+    place: int
+    distance: float
+    critical: float
+
+    @property
+    def strays(self) -> bool:
+        """Whether it lies beyond the critical distance."""
+        return self.distance > self.critical
 
 
 def straying(
@@ -91,3 +108,44 @@ def _tail(one: float, siblings: NDArray[np.float64], *, scatter: float, log_sd: 
     weight = np.exp(weight - weight.max())
     away = abs(one - siblings.mean()) / (sigma * math.sqrt(1 + 1 / count))
     return float((weight * (1 - _erf(away / math.sqrt(2)))).sum() / weight.sum())
+
+
+def outlier_of(values_mpa: Sequence[float]) -> Outlier | None:
+    """Return the reading farthest from the mean, with Grubbs' two-sided critical distance at 5 %; remove nothing.
+
+    Parameters
+    ----------
+    values_mpa : Sequence[float]
+        Readings in MPa, each above 0.
+
+    Returns
+    -------
+    Outlier or None
+        None with fewer than three readings, or when all are the same.
+
+    Raises
+    ------
+    Invalid
+        If there is no reading or one is not above 0.
+
+    Source
+    ------
+    grubbs : (n - 1) / sqrt n x sqrt(t^2 / (n - 2 + t^2)), t at 0.05 / (2 n) with n - 2 degrees of freedom.
+
+    Examples
+    --------
+    >>> found = outlier_of([4.0, 4.1, 4.2, 4.0, 1.0])
+    >>> found.place, found.strays
+    (4, True)
+    """
+    spread = spread_of(values_mpa)
+    n = len(values_mpa)
+    if n < 3 or spread.sd <= 1e-12 * spread.mean:
+        return None
+    from scipy.special import stdtrit
+
+    distances = [abs(value - spread.mean) / spread.sd for value in values_mpa]
+    place = max(range(n), key=distances.__getitem__)
+    t2 = float(stdtrit(n - 2, GRUBBS_LEVEL / (2 * n))) ** 2
+    critical = (n - 1) / math.sqrt(n) * math.sqrt(t2 / (n - 2 + t2))
+    return Outlier(place=place, distance=distances[place], critical=critical)

@@ -4,7 +4,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.trade.strength.estimate_result import Group, Prior
+from service.trade.strength.estimate_result import Group
+from service.trade.strength.prior import Prior
 
 # Own rule: said where it would happen by chance once in a hundred times, and only of four degrees of freedom or more.
 _FAR, _FEWEST = 2.576, 4

@@ -14,11 +14,12 @@ from itertools import pairwise
 import numpy as np
 
 from service.errors import Invalid, Unsettled
-from service.trade.strength.estimate_result import Group, Prior, Settings
+from service.trade.strength.estimate_result import Group, Settings
 from service.trade.strength.fit.in_range import in_range
 from service.trade.strength.fit.job import job_of, standing
 from service.trade.strength.fit.logs import HEAVY_FROM, Array, Centred, Whole
 from service.trade.strength.fit.tables import light_exp
+from service.trade.strength.prior import Prior
 
 # Our own rule: with fewer jobs the spread of what differs from job to job is guesswork.
 FEWEST_JOBS = 8

@@ -17,8 +17,6 @@ CHARACTERISTIC_SHARE = 0.95
 NZS_SPECIMENS = 5
 NZS_SPREAD_FACTOR = 1.5
 
-GRUBBS_LEVEL = 0.05
-
 
 @dataclass(frozen=True)
 class Spread:
@@ -36,20 +34,6 @@ class LowerValue:
     value_mpa: float
     factor: float
     factor_from: Literal["table", "formula"]
-
-
-@dataclass(frozen=True)
-class Outlier:
-    """The reading farthest from the mean, in standard deviations, and the distance beyond which it strays."""
-
-    place: int
-    distance: float
-    critical: float
-
-    @property
-    def strays(self) -> bool:
-        """Whether it lies beyond the critical distance."""
-        return self.distance > self.critical
 
 
 def tolerance_factor(*, n: int, coverage: float, confidence: float) -> float:
@@ -308,47 +292,6 @@ def characteristic_nzs_4298(values_mpa: Sequence[float]) -> float:
         refuse({"values_mpa": f"The rule is for exactly {NZS_SPECIMENS} readings."})
     spread = spread_of(values_mpa)
     return max((1 - NZS_SPREAD_FACTOR * spread.sd / spread.mean) * min(values_mpa), 0.0)
-
-
-def outlier_of(values_mpa: Sequence[float]) -> Outlier | None:
-    """Return the reading farthest from the mean, with Grubbs' two-sided critical distance at 5 %; remove nothing.
-
-    Parameters
-    ----------
-    values_mpa : Sequence[float]
-        Readings in MPa, each above 0.
-
-    Returns
-    -------
-    Outlier or None
-        None with fewer than three readings, or when all are the same.
-
-    Raises
-    ------
-    Invalid
-        If there is no reading or one is not above 0.
-
-    Source
-    ------
-    grubbs : (n - 1) / sqrt n x sqrt(t^2 / (n - 2 + t^2)), t at 0.05 / (2 n) with n - 2 degrees of freedom.
-
-    Examples
-    --------
-    >>> found = outlier_of([4.0, 4.1, 4.2, 4.0, 1.0])
-    >>> found.place, found.strays
-    (4, True)
-    """
-    spread = spread_of(values_mpa)
-    n = len(values_mpa)
-    if n < 3 or spread.sd <= 1e-12 * spread.mean:
-        return None
-    from scipy.special import stdtrit
-
-    distances = [abs(value - spread.mean) / spread.sd for value in values_mpa]
-    place = max(range(n), key=distances.__getitem__)
-    t2 = float(stdtrit(n - 2, GRUBBS_LEVEL / (2 * n))) ** 2
-    critical = (n - 1) / math.sqrt(n) * math.sqrt(t2 / (n - 2 + t2))
-    return Outlier(place=place, distance=distances[place], critical=critical)
 
 
 def _check_count(n: int, *, v_known: bool) -> None:

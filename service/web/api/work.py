@@ -16,7 +16,7 @@ from service.work.examples import EXAMPLES
 # Whoever is signed in may calculate, a customer too: an input is all that is read, and nothing is kept.
 router = Room(prefix="/api/v1/work", tags=["work"], dependencies=[Depends(program)])
 
-MOST_BYTES = 1024 * 1024
+MOST_BODY_BYTES = 1024 * 1024
 REFUSED = {"error": "This must be above 0.", "fields": {"components.0.share": "This must be above 0."}}
 ANSWERED: dict[int | str, dict[str, Any]] = {
     200: {"description": "The answer, in unrounded numbers; its keys are those of the contract."},
@@ -43,7 +43,7 @@ async def sent_body(request: Request) -> bytes:
     body = bytearray()
     async for part in request.stream():
         body += part
-        if len(body) > MOST_BYTES:
+        if len(body) > MOST_BODY_BYTES:
             raise HTTPException(413)
     return bytes(body)
 

@@ -16,7 +16,7 @@ from service.paper import importing
 from service.paper.import_columns import FIELDS, Choice, Choices, guessed
 from service.paper.importing import Checked
 from service.paper.tables import as_csv
-from service.paper.tables_read import FIELD, MOST_BYTES, Sheet, read_table
+from service.paper.tables_read import FIELD, MOST_TABLE_BYTES, Sheet, read_table
 from service.web.authentication import COSTLY_PAPER, OwnerCaller, SentForm
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -44,7 +44,7 @@ def bring(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     sent = form.get(FIELD)
     if sent is None or isinstance(sent, str):
         raise Invalid("No file was sent.", {FIELD: "Choose a file first."})
-    content = sent.file.read(MOST_BYTES + 1)
+    content = sent.file.read(MOST_TABLE_BYTES + 1)
     with reading({"name": sent.filename or ""}, caller.shop) as read:
         name = read.text("name", most=120, needed=False)
     return see(f"/import/{importing.bring(caller, name=name, content=content)}")

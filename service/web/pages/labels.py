@@ -6,9 +6,10 @@ from uuid import UUID
 from fastapi import Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import labels
+from service.desk import label_stock, labels
 from service.desk.doorway import Caller
-from service.desk.labels import SIZES, Label, Stock
+from service.desk.label_stock import SIZES, Stock
+from service.desk.labels import Label
 from service.paper.label_sheet import label_sheet
 from service.web.authentication import OwnerCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
@@ -24,7 +25,7 @@ First = Annotated[int, Query(ge=1, le=500)]
 @router.get("/labels")
 def show(request: Request, caller: OwnerCaller) -> HTMLResponse:
     """Show which labels the shop has."""
-    return page(request, "label_stock.html", caller=caller, stock=labels.stock(caller))
+    return page(request, "label_stock.html", caller=caller, stock=label_stock.stock(caller))
 
 
 @router.post("/labels")
@@ -34,7 +35,7 @@ def choose(caller: OwnerCaller, form: SentForm) -> RedirectResponse:
     with reading(form, caller.shop) as read:
         name, across, down = read.text("name", most=60), read.count("across", least=1), read.count("down", least=1)
         sizes = {field: read.quantity(field, "length").value for field in SIZES}
-    labels.set_stock(caller, wanted=Stock(name, across=across, down=down, **sizes))
+    label_stock.set_stock(caller, wanted=Stock(name, across=across, down=down, **sizes))
     return see("/labels")
 
 
@@ -57,7 +58,7 @@ def of_sack(request: Request, caller: StaffCaller, receipt_id: UUID, first: Firs
 
 
 def _printed(request: Request, caller: Caller, wanted: list[Label], first: int) -> Response:
-    written = label_sheet(wanted, labels.stock(caller), address=request.app.state.address, first=first)
+    written = label_sheet(wanted, label_stock.stock(caller), address=request.app.state.address, first=first)
     return Response(
         written, media_type="application/pdf", headers={"Content-Disposition": "inline; filename=labels.pdf"}
     )

@@ -6,8 +6,7 @@ from uuid import UUID
 from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import jobs_in_hand
-from service.desk import labels as label_stock
+from service.desk import jobs_in_hand, label_stock
 from service.desk.mixing import at_press, pressing, sheets
 from service.desk.mixing.pressing import Pressed
 from service.paper.square_code import code

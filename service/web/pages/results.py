@@ -73,7 +73,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
 
 
 def _a_month_on(caller: Caller) -> str:
-    return (caller.clock.today + timedelta(days=30)).isoformat()
+    return (caller.clock.today + timedelta(days=share_links.USUAL_DAYS)).isoformat()
 
 
 @router.get("/jobs/{job_id}/results", name="results")

@@ -31,7 +31,7 @@ def show_links(request: Request, caller: PageCaller, issued_id: UUID) -> HTMLRes
 
 def _links(request: Request, caller: Caller, issued_id: UUID, made: str = "") -> HTMLResponse:
     frozen, links = share_links.own(caller, issued_id=issued_id)
-    a_month_on = (caller.clock.today + timedelta(days=30)).isoformat()
+    a_month_on = (caller.clock.today + timedelta(days=share_links.USUAL_DAYS)).isoformat()
     return page(request, "own_links.html", caller=caller, frozen=frozen, links=links, made=made, a_month_on=a_month_on)
 
 

@@ -285,7 +285,7 @@ def fitted(
     --------
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
     >>> fit = fitted({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1), most=512)
     >>> round(float(np.exp(fit.parts(0, [0]).weight @ fit.parts(0, [0]).mean[0])), 2)
@@ -327,7 +327,7 @@ def seen_roughly(
     --------
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
     >>> seen_roughly({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1)).at.shape
     (3, 256)

@@ -203,7 +203,7 @@ def chance_of(fit: Fit, recipe: int, bars: Mapping[int, Bar], errors: Errors) ->
     >>> from service.trade.strength.fit.fitted import fitted
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
     >>> fit = fitted({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1), most=512)
     >>> chance_of(fit, 0, {0: Bar(mean=0.0)}, Errors(0.0, 0.0)) > 0.999
@@ -247,7 +247,7 @@ def cheapest(
     >>> from service.trade.strength.fit.fitted import fitted
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
     >>> fit = fitted({(0, 0, 0): [broke(stress_mpa=3.0)] * 5}, known, shape=(1, 1, 1), most=512)
     >>> cheapest(fit, [None], [Errors(0.0, 0.0)], [Decimal(1)])

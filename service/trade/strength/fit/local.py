@@ -95,7 +95,7 @@ def local(cells: Cells, unknowns: Unknowns, at: Array, *, rough: bool = False) -
     >>> from service.trade.strength.fit.cells import cells_of
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> cells = cells_of({(0, 0, 0): [broke(stress_mpa=1.0)]}, shape=(1, 1, 1), scatter=[0.1])
     >>> known = unknowns_of(Prior(), conditions=1, recipes=1, basis=(), mixes_named=False, beta=None)
     >>> float(local(cells, known, np.zeros((3, 1))).log_likelihood[0, 0].round(6)), round(-math.log(2) / 2, 6)

@@ -70,7 +70,7 @@ def ratios(
     >>> from service.trade.strength.fit.fitted import fitted
     >>> from service.trade.strength.fit.unknowns import unknowns_of
     >>> from service.trade.strength.censored_readings import broke
-    >>> from service.trade.strength.estimate_result import Prior
+    >>> from service.trade.strength.prior import Prior
     >>> known = unknowns_of(Prior(), conditions=1, recipes=2, basis=(), mixes_named=False, beta=None)
     >>> blocks = {(0, 0, 0): [broke(stress_mpa=3.0)] * 9, (0, 0, 1): [broke(stress_mpa=3.0)] * 9}
     >>> fit = fitted(blocks, known, shape=(1, 1, 2), most=512)

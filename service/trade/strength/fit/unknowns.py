@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.trade.strength.estimate_result import Prior
 from service.trade.strength.fit.logs import Array, Centred, Whole, below, point
+from service.trade.strength.prior import Prior
 
 # Own assumptions, weak; docs/model.md.
 SLOPES = {
