@@ -19,6 +19,7 @@ from service.desk.plan.recipes import (
     VolumeGiven,
     VolumesGiven,
 )
+from service.desk.plan.usual_groups import USUAL_GROUPS
 from service.desk.results import shares_to_press
 from service.paper.detectable_difference_chart import Told, apart_chart
 from service.trade.block.durability_tests import PLANNED_TESTS
@@ -215,6 +216,7 @@ def _form(
         dose=dose,
         by=by,
         rows={"components": range(COMPONENT_ROWS), "stabilisers": range(STABILISER_ROWS), "groups": range(GROUP_ROWS)},
+        usual_groups=USUAL_GROUPS,
         conditions=CONDITIONS,
         tests=PLANNED_TESTS,
         bases=BASES,

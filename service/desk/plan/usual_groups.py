@@ -1,0 +1,18 @@
+"""The groups of blocks that the form of a recipe proposes; common practice, no published source."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class UsualGroup:
+    """Blocks of one recipe that are crushed alike, as they are planned where nothing else is asked."""
+
+    condition: str
+    blocks: int
+    age_days: float = 7.0
+    tolerance_hours: float = 6.0
+    soak_hours: float | None = None
+    soak_hours_max: float | None = None
+
+
+USUAL_GROUPS = (UsualGroup("as cured", 5), UsualGroup("soaked", 5, soak_hours=4.0, soak_hours_max=24.0))
