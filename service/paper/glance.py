@@ -10,7 +10,7 @@ from service.desk.results.result_facts import AskedFacts, CriterionFacts, GroupF
 from service.paper.evidence import widest_step_mpa
 from service.phrase import Phrase
 from service.trade.sentences.open_points import FAILING, TOO_FEW
-from service.trade.sentences.verdict import HOW_SURE, NONE_WILL_DO
+from service.trade.sentences.verdict import HOW_SURE
 from service.trade.strength.estimate_result import LimitAnswer, Verdict
 
 Missing = Literal["machine", "bag", "price", "carbon", "wall"]
@@ -80,7 +80,6 @@ class Glance:
     recipe: RecipeFacts | None
     why: tuple[Phrase, ...]
     how_sure: Phrase | None
-    none_passes: bool
     open: tuple[Phrase, ...]
     tried: tuple[Tried, ...]
     limits: tuple[str, ...]
@@ -118,7 +117,6 @@ def glance(result: Result, units: Units) -> Glance:
         recipe=recipe,
         why=tuple(one for one in spoken if one.english != HOW_SURE and one not in late),
         how_sure=next((one for one in spoken if one.english == HOW_SURE), None),
-        none_passes=result.answer[0] == NONE_WILL_DO,
         open=tuple(one for one in spoken if one in late),
         tried=tuple(_tried(one, result, units) for one in result.recipes),
         limits=tuple(dict.fromkeys(one.criterion for one in result.asked)),

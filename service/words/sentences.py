@@ -21,6 +21,9 @@ STORED_IN = {
     "_l": "L", "_c": "°C", "_hours": "h", "_days": "d", "_minutes": "min",
 }  # fmt: skip
 
+# Spanish says "e" for "y" before the same sound, but not before a diphthong ("hielo"). The letter Y is "i griega".
+_Y = re.compile(r" y (?=h?i(?![aeou])|y\b)", re.IGNORECASE)
+
 # Behind the name of a stress that was read: what one step of its gauge is on that face.
 STEP = "_step"
 
@@ -48,7 +51,8 @@ def _written(name: str, value: Value, *, language: str, units: Units, currency: 
         return part if isinstance(part, str) else say(part, language=language, units=units, currency=currency)
 
     if isinstance(value, tuple):
-        return format_list([again(part) for part in value], locale=numbers_to_text.LOCALES[language])
+        listed = format_list([again(part) for part in value], locale=numbers_to_text.LOCALES[language])
+        return _Y.sub(" e ", listed) if language == "es" else listed
     if isinstance(value, str | Phrase):
         return again(value)
     if isinstance(value, Decimal):

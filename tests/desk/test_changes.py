@@ -55,11 +55,13 @@ def test_less_than_a_step_of_the_gauge_is_no_change() -> None:
 
 def test_a_changed_strength_is_told_to_the_step_of_the_gauge() -> None:
     assert told(result(median_mpa=9.5)) == [
-        "The strength of B, after 4 h under water at 28 days, was 1330 psi (9.14 MPa) and is 1380 psi (9.50 MPa)."
+        "The strength of B, after 4 h under water at 28 days of age, was "
+        "1330 psi (9.14 MPa) and is 1380 psi (9.50 MPa)."
     ]
 
 
 def test_a_changed_strength_is_told_in_spanish_throughout() -> None:
     assert told(result(median_mpa=9.5), "es") == [
-        "La resistencia de B, después de 4 h bajo agua, con 28 días, era 1330 psi (9.14 MPa) y es 1380 psi (9.50 MPa)."
+        "La resistencia de B, después de 4 h bajo agua, a 28 días de edad, era "
+        "1330 psi (9.14 MPa) y es 1380 psi (9.50 MPa)."
     ]

@@ -56,30 +56,34 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("An addition is not needed and would cost more", 1, "Its small test blocks pass every limit for this job, "
          "without soaking and after 4 h under water."),
         ("An addition is not needed and would cost more", 2, "You do not need sand, which would cost more."),
-        ("An addition is not needed and would cost more", 3, "Recipe A is 97 % likely to pass every limit."),
+        ("An addition is not needed and would cost more", 3, "It is 97 % likely that new test blocks of recipe "
+         "A pass too."),
         ("An addition saves money and both pass", 2, "It costs less than recipe A, which passes too."),
         ("A cheaper addition whose strength is open saves nothing", 3, "Recipe B, with sand, costs less; we do not "
          "know yet whether it passes."),
-        ("Only the addition passes", 0, "Use recipe B: 25 % sand, 6 % cement by weight of dry soil."),
+        ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand, with 6 % cement by "
+         "dry weight of both."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
-        ("Only the addition with a stabiliser passes", 2, "Recipe A, without sand and cement, fails."),
+        ("Only the addition with a stabiliser passes", 2, "Recipe A, the soil alone, fails."),
         ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without sand. "
          "It is 85 % likely to."),
-        ("With and without the addition all is open", 0, "We need to test more blocks before we can name a recipe."),
-        ("With and without the addition all is open", 1, "Recipe A is made with 6 % cement by weight of dry soil."),
+        ("With and without the addition all is open", 0, "Do not build yet: we cannot name a recipe."),
+        ("With and without the addition all is open", 1, "We tested recipe A: 6 % cement by weight of dry soil."),
         ("With and without the addition all is open", 2, "It is 60 % likely to pass every limit; we need 95 %."),
-        ("The addition fails, the soil alone is open", 0, "Do not add sand."),
+        ("The addition fails, the soil alone is open", 0, "Do not add sand, and do not build yet."),
         ("With and without the addition all fails", 0, "Do not use any recipe we tested: none is good enough."),
+        ("With and without the addition all fails", 3, "Ask us to test another recipe."),
         ("No block without the addition", 1, "We tested no recipe without sand, so we cannot compare."),
-        ("No block with the addition", 1, "We tested your soil without additions only, so we cannot compare."),
+        ("No block with the addition", 1, "We tested no recipe with sand or another soil added, so "
+         "we cannot compare."),
         ("An addition without a limit makes the blocks stronger", 1, "Recipe B, with sand, is stronger than recipe "
          "A."),
-        ("An addition without a limit makes the blocks stronger", 2, "B tested about 60 % stronger than A after 4 h "
-         "under water."),
-        ("An addition without a limit makes the blocks stronger", 3, "B is 98 % likely to be more than 10 % "
-         "stronger."),
-        ("An addition without a limit, and the two are not told apart", 2, "B tested about 10 % stronger than A after "
-         "4 h under water, which may be chance."),
+        ("An addition without a limit makes the blocks stronger", 2, "In our test B was about 60 % stronger than A "
+         "after 4 h under water."),
+        ("An addition without a limit makes the blocks stronger", 3, "It is 98 % likely that B really is stronger, by "
+         "more than 10 %."),
+        ("An addition without a limit, and the two are not told apart", 2, "In our test B was about 10 % stronger "
+         "than A after 4 h under water, which may be chance."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
         ("An addition without a limit, shown by a bound alone", 2, "Not every block of B broke after 4 h under water: "
          "B is at least 20 % stronger than A."),
@@ -88,51 +92,62 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("No dry block of either recipe broke", 4, "No block of A or B broke without soaking."),
         ("No dry block of one recipe broke", 4, "No block of B broke without soaking: B is at least 25 % stronger "
          "than A."),
-        ("No dry block of one recipe broke, and that tells nothing apart", 5, "We measured nothing above 10.4 MPa "
-         "(1500 psi), so we do not know whether A is stronger than B."),
+        ("No dry block of one recipe broke, and that tells nothing apart", 5, "We loaded A to 10.4 MPa (1500 "
+         "psi) at most, which is too little to show that A is stronger than B."),
         ("Without a limit the two recipes came out alike", 2, "A and B came out about the same after 4 h under water."),
         ("Without a limit the two recipes are shown to be equal", 2,
          "A and B differ in strength by less than 10 % after 4 h under water."),
         ("A block fell apart in the water", 4, "One block of A fell apart after 4 h under water, so recipe A fails."),
-        ("Blocks of both recipes fell apart", 3, "3 blocks of A and B fell apart after 4 h under water, so these "
-         "recipes fail."),
-        ("One reading is far from the others", 4, "One block of A after 4 h under water read 1.2 MPa (174 psi), far "
-         "from the others; we count it."),
+        ("Blocks of both recipes fell apart", 3, "3 blocks fell apart after 4 h under water, counting A and B "
+         "together: these recipes fail."),
+        ("One reading is far from the others", 4, "One block of A after 4 h under water broke at 1.2 MPa (174 psi), "
+         "far below the others. We did not leave it out."),
         ("The least stabiliser: less fails", 2, "Recipe c4, with less stabiliser (4 % cement by weight of dry soil), "
          "fails."),
         ("The least stabiliser: less is open", 2, "We do not know yet whether recipe c4, with less stabiliser (4 % "
          "cement by weight of dry soil), passes. It is 85 % likely to."),
         ("The least stabiliser: the leanest tested is enough", 2, "We tested no recipe with less stabiliser."),
         ("The least stabiliser: all fail", 1, "Recipes c4, c6, and c8 each fail at least one limit."),
-        ("Which soil: the cheapest passes", 0, "Use recipe R: red silt, 6 % cement by weight of dry soil."),
+        ("Which soil: the cheapest passes", 0, "Use recipe R: red silt with 6 % cement by weight of dry soil."),
         ("Which soil: the cheapest passes", 2, "We tested no cheaper recipe."),
-        ("Which soil: a dearer one passes", 2, "It is 95 % likely that no cheaper recipe passes."),
+        ("Which soil: a dearer one passes", 2, "It is 95 % likely that the cheaper recipes we tested fail."),
         ("Which soil: one soil alone was tested", 1, "We tested blocks of one soil only, so we cannot compare soils."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
-        ("Which soil without a limit: one is stronger", 2, "Y tested about 2 times as strong as R after 4 h under "
-         "water."),
-        ("A code is passed with more certainty than can be shown", 2, "Recipe A is over 99 % likely to pass every "
-         "limit."),
-        ("A code is passed with too few blocks", 1, "So far its small test blocks pass every limit for this job, "
-         "without soaking and after 4 h under water."),
-        ("A code is passed with too few blocks", 2, "Wait before you build: the rule asks for more blocks."),
+        ("Which soil without a limit: one is stronger", 2, "In our test Y was about twice as strong as R after 4 "
+         "h under water."),
+        ("A code is passed with more certainty than can be shown", 2, "It is over 99 % likely that new test "
+         "blocks of recipe A pass too."),
+        ("A code is passed with too few blocks", 0, "Do not build with recipe A yet: the rule asks for more test "
+         "blocks."),
+        ("A code is passed with too few blocks", 1, "So far recipe A passes: 6 % cement by weight of dry soil."),
+        ("A code is passed with too few blocks", 2, "Its small test blocks pass every limit for this job, without "
+         "soaking and after 4 h under water."),
+        ("A code is passed with too few blocks", 5, "Ask us to test the missing blocks of recipe A."),
+        ("With and without the addition all is open", 5, "Ask us to test more blocks of recipes A and B."),
+        ("The addition fails, the soil alone is open", 3, "Ask us to test more blocks of recipe A."),
+        ("The addition passes, the soil alone is open", 4, "To know whether recipe A passes too, ask us to test it "
+         "further."),
+        ("Which soil: one soil alone was tested", 2, "Ask us to test your other soil too; send it if we do not have "
+         "it yet."),
+        ("A code: the press stopped below the limit", 4, "Ask us whether a stronger press can test A."),
         ("A code is passed with too few blocks", 4, "The rule asks for 5 blocks of A after 4 h under water; we "
          "crushed 3."),
         ("A code asks for two ages", 1, "Its small test blocks pass every limit for this job, after 4 h under water "
-         "at 28 days."),
-        ("A code: no soaked block was crushed", 1, "Recipe A is made with 6 % cement by weight of dry soil."),
+         "at 28 days of age."),
+        ("A code: no soaked block was crushed", 1, "We tested recipe A: 6 % cement by weight of dry soil."),
         ("A code: no soaked block was crushed", 2, "So far its small test blocks pass the limits without soaking."),
         ("A code: no soaked block was crushed", 3, "We crushed no block of A after 4 h under water, so we do not know "
          "whether it passes."),
-        ("A code: the press stopped below the limit", 3, "Our press stopped below the limit of 2 MPa (290 psi), "
-         "before blocks of A broke after 4 h under water."),
+        ("A code: the press stopped below the limit", 3, "Blocks of A did not break after 4 h under water; we "
+         "stopped below the limit of 2 MPa (290 psi)."),
         ("A code: the weakest block is below the limit", 1, "Recipe A (6 % cement by weight of dry soil) fails at "
          "least one limit."),
-        ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: weakest block 1.6 MPa "
-         "(232 psi), limit 2 MPa (290 psi)."),
-        ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: mean 1.9 MPa (276 psi), limit 2 "
-         "MPa (290 psi)."),
-        ("No code was chosen", 0, "We have not agreed with you on a building code or limit, so we name no recipe."),
+        ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: the weakest block "
+         "reached 1.6 MPa (232 psi), the limit is 2 MPa (290 psi)."),
+        ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: the average is 1.9 MPa (276 "
+         "psi), the limit is 2 MPa (290 psi)."),
+        ("No code was chosen", 0, "Do not build yet: tell us which building rule you must meet, so that we can "
+         "judge the recipes."),
         ("No block was crushed", 0, "We have not crushed any block yet, so we cannot name a recipe."),
         ("The soil alone, without stabiliser, passes", 0, "Use recipe A: the soil alone."),
     ],
@@ -144,8 +159,8 @@ def test_a_situation_is_answered_in_these_words(title, place, sentence):
 def test_no_saving_rests_on_strength_that_was_not_measured():
     points = [say(point) for point in said("No dry block of either recipe broke").not_known]
     assert (
-        "Nothing above 10.6 MPa (1530 psi) was measured on A and B without soaking: do not use less cement "
-        "because of it." in points
+        "We loaded unbroken blocks of A and B without soaking to 10.6 MPa (1530 psi) at most. Do not use less cement "
+        "because they did not break." in points
     )
 
 
@@ -173,16 +188,17 @@ def test_blocks_held_below_the_limit_were_crushed():
 def test_a_rule_is_never_said_to_be_passed_by_more_than_bench_blocks():
     one = said("A code is passed")
     assert spoken(one)[1].startswith("Its small test blocks pass ")
-    assert any("full-size blocks were not tested" in say(point) for point in one.not_known)
+    assert any("tested no full-size blocks" in say(point) for point in one.not_known)
 
 
 def test_what_is_not_known_counts_what_was_left_out():
     texts = [say(point) for point in said("One batch, no price, no calibration, a test that went wrong").not_known]
     for expected in (
         "1 test of A after 4 h under water went wrong and is not counted.",
-        "2 blocks of A after 4 h under water broke or went missing before testing. They may be the weakest.",
-        "We made one batch of A only; another batch may come out differently.",
-        "The press was not calibrated, so all strengths may be too high or too low alike.",
+        "2 blocks of A broke or went missing before we could test them after 4 h under water. They may have been the "
+        "weakest; then the result looks too good.",
+        "We made A in one batch only. Our figures allow for other batches, but we did not test any.",
+        "Our press was not calibrated: all strengths may be too high, or all too low. Then our answer may be wrong.",
         "No price is known for A, so we cannot say which is cheapest.",
     ):
         assert expected in texts

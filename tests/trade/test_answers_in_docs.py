@@ -76,6 +76,8 @@ def test_every_answer_is_whole_sentences_and_names_only_what_is_shown_to_pass(ti
         )
     if one.recommended:
         assert SITUATIONS[title].verdict(one.recommended) == "will do"
-        assert told(title, "en")[0].startswith(f"Use recipe {one.recommended}: ")
+        too_few = any(row.rule == "too few" for row in SITUATIONS[title].strength.limits)
+        act = "Do not build with recipe {} yet: " if too_few else "Use recipe {}: "
+        assert told(title, "en")[0].startswith(act.format(one.recommended))
     else:
         assert not told(title, "en")[0].startswith("Use")

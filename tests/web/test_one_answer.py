@@ -45,7 +45,7 @@ def test_too_few_blocks_are_said_first_and_the_rule_is_told_as_it_is_applied(cas
     tried = a_tried_job(cast, peaks={"A": {"as cured": [12.4, 13.1, 11.9], "soaked": [10.75, 10.25, 10.5]}})
     for page in both(cast, tried.job_id):
         text = words(page)
-        short, rule = text.index("asks for 5 blocks"), text.index("Decision rule")
+        short, rule = text.index("the rule asks for 5"), text.index("Decision rule")
         assert short < rule and "Too few blocks are said first; they do not stop it." in text[rule:]
         assert "meet the rules themselves" not in text
 

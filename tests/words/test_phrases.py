@@ -15,8 +15,8 @@ def test_numbers_are_written_in_the_readers_units():
 
 def test_above_what_blocks_were_held_to_is_rounded_down_like_at_least():
     # 9.2797 MPa are 1345.9 psi.
-    phrase = Phrase("We measured nothing above {held_mpa}.", {"held_mpa": 9.2797})
-    assert say(phrase, units="imperial") == "We measured nothing above 1340 psi (9.27 MPa)."
+    phrase = Phrase("We loaded it to {held_mpa} at most.", {"held_mpa": 9.2797})
+    assert say(phrase, units="imperial") == "We loaded it to 1340 psi (9.27 MPa) at most."
 
 
 def test_the_longest_ending_of_a_name_counts():

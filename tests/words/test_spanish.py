@@ -72,25 +72,35 @@ def test_a_translation_holds_the_same_values(english):
 
 
 def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
-    phrase = Phrase("Recipe {recipe} {condition}: mean {strength_mpa}, limit {limit_mpa}.", {
+    phrase = Phrase("Recipe {recipe} {condition}: the average is {strength_mpa}, the limit is {limit_mpa}.", {
         "recipe": "A",
         "condition": Phrase("after {soak_hours} under water", {"soak_hours": 4.0}),
         "strength_mpa": 1.9,
         "limit_mpa": 2.068427,
     })  # fmt: skip
     assert say(phrase, language="es", units="imperial") == (
-        "Receta A después de 4 h bajo agua: promedio 276 psi (1.9 MPa), límite 300 psi (2.07 MPa)."
+        "Receta A después de 4 h bajo agua: el promedio es 276 psi (1.9 MPa), el límite es 300 psi (2.07 MPa)."
     )
 
 
 @pytest.mark.parametrize(("share", "said"), [(0.76, "76 %"), (0.999, "más del 99 %"), (0.001, "menos del 1 %")])
 def test_a_spanish_chance_is_never_certain(share, said):
     assert (
-        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es")
-        == f"La probabilidad es {said}."
+        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es") == f"Probabilidad: {said}."
     )
 
 
-def test_a_spanish_list_says_y():
-    phrase = Phrase("We crushed no block of {recipes} yet.", {"recipes": ("A", "B")})
-    assert say(phrase, language="es") == "Todavía no probamos ningún bloque de A y B."
+# The conjunction before the sound i: Ortografía de la lengua española (2010), "e" for "y", but "y hielo"; from memory.
+@pytest.mark.parametrize(
+    ("listed", "said"),
+    [
+        (("A", "B"), "A y B"),
+        (("R", "Y"), "R e Y"),
+        (("arena", "illita"), "arena e illita"),
+        (("cal", "hielo"), "cal y hielo"),
+        (("cal", "yeso"), "cal y yeso"),
+    ],
+)
+def test_a_spanish_list_says_y_or_e(listed, said):
+    phrase = Phrase("We crushed no block of {recipes} yet.", {"recipes": listed})
+    assert say(phrase, language="es") == f"Todavía no probamos bloques de {said}."

@@ -39,7 +39,13 @@ def words_of(
             strength=said,
             tallies=_tallies(readings),
             straying=tuple(
-                Straying(one.recipe, one.condition, one.crushed.stress.stress_mpa, one.crushed.stress.graduation_mpa)
+                Straying(
+                    one.recipe,
+                    one.condition,
+                    one.crushed.stress.stress_mpa,
+                    one.crushed.stress.graduation_mpa,
+                    above=_above(one, one.crushed.stress.stress_mpa, readings),
+                )
                 for one in readings
                 if one.strays and one.crushed and one.crushed.stress
             ),
@@ -53,6 +59,15 @@ def words_of(
 def _tried(facts: RecipeFacts) -> Recipe:
     cost = facts.cost.cost_per_block if facts.cost else None
     return _recipes.tried_recipe(facts.label, facts.parts, cost=cost, mixes=len(facts.mixes))
+
+
+def _above(stray: ReadingFacts, stress_mpa: float, readings: Sequence[ReadingFacts]) -> bool:
+    """Return whether a reading is higher than the others of its recipe and condition are in the middle."""
+    mine = [
+        one for one in readings if one is not stray and (one.recipe, one.condition) == (stray.recipe, stray.condition)
+    ]
+    others = [*_stresses(mine, "broke"), *_stresses(mine, "held")]
+    return bool(others) and stress_mpa > fmean(others)
 
 
 def _tallies(readings: Sequence[ReadingFacts]) -> tuple[Tally, ...]:

@@ -24,10 +24,10 @@ class Condition:
         return condition_name(state=self.state, soak_hours=self.soak_hours, age_days=self.age_days)
 
     def phrase(self) -> Phrase:
-        """Return the condition as part of a sentence: "after 4 h under water at 7 days"."""
+        """Return the condition as part of a sentence: "after 4 h under water at 7 days of age"."""
         if self.age_days is None:
             return self.state_phrase()
-        return Phrase("{state} at {age}", {"state": self.state_phrase(), "age": days(self.age_days)})
+        return Phrase(_AT_AN_AGE, {"state": self.state_phrase(), "age": days(self.age_days)})
 
     def state_phrase(self) -> Phrase:
         """Return the same without the age."""
@@ -36,6 +36,7 @@ class Condition:
         return Phrase(_IN_A_SENTENCE[self.state])
 
 
+_AT_AN_AGE = "{state} at {age} of age"
 _IN_A_SENTENCE: dict[State, str] = {"as cured": "without soaking", "air-dry": "air-dried", "oven-dry": "oven-dried"}
 
 
@@ -102,9 +103,7 @@ def condition_phrase(name: str) -> Phrase:
     if found is None:
         test, _, age = name.partition(", ")
         aside = test in PLANNED_TESTS.values() and _AGE.fullmatch(age)
-        return (
-            Phrase("{state} at {age}", {"state": Phrase(test), "age": days(float(aside[1]))}) if aside else Phrase(name)
-        )
+        return Phrase(_AT_AN_AGE, {"state": Phrase(test), "age": days(float(aside[1]))}) if aside else Phrase(name)
     state, soak, age = found.groups()
     return Condition(state, float(soak) if soak else None, float(age) if age else None).phrase()  # type: ignore[arg-type]
 

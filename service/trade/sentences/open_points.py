@@ -42,7 +42,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         *_shapeless(trial, labels),
         *_fallen(trial, labels),
         *_failing(trial, labels),
-        *_held_below(trial, labels),
+        *held_below(trial, labels),
         *_valueless(trial, labels),
         *_too_few(trial, labels),
         *_straying(trial, labels),
@@ -73,7 +73,7 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     >>> from service.trade.strength.estimate_result import StrengthAnswer
     >>> for point in not_known(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ()))):
     ...     print(point.english[:45])
-    Small flat blocks test stronger than full-siz
+    We tested no full-size blocks. They usually t
     Rain, frost, wetting and drying, and years of
     The result holds only if the sacks were taken
     """
@@ -84,13 +84,23 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
         *_left_out(trial),
         *_without_cost(trial),
         *([] if trial.calibrated else [Phrase(_UNCALIBRATED)]),
+        Phrase(_SHAPED if any(limit.shape for limit in trial.limits) else _FULL_SIZE),
         *(Phrase(english) for english in _ALWAYS),
     )
 
 
-_UNCALIBRATED = "The press was not calibrated, so all strengths may be too high or too low alike."
+_UNCALIBRATED = (
+    "Our press was not calibrated: all strengths may be too high, or all too low. Then our answer may be wrong."
+)
+_FULL_SIZE = (
+    "We tested no full-size blocks. "
+    "They usually test weaker than small flat ones, and our figures do not allow for that."
+)
+_SHAPED = (
+    "We tested no full-size blocks. They usually test weaker; "
+    "of our figures only the strength corrected for shape allows for that."
+)
 _ALWAYS = (
-    "Small flat blocks test stronger than full-size ones; full-size blocks were not tested.",
     "Rain, frost, wetting and drying, and years of load were not tested.",
     "The result holds only if the sacks were taken from the whole pit.",
 )
@@ -143,7 +153,7 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
     if len(groups) > 1:
-        english = "{fallen} blocks of {recipes} fell apart {condition}, so these recipes fail."
+        english = "{fallen} blocks fell apart {condition}, counting {recipes} together: these recipes fail."
         recipes, fallen = tuple(group.recipe for group in groups), sum(group.fell_apart for group in groups)
         return Phrase(english, {"recipes": recipes, "fallen": fallen, "condition": condition})
     english = "{fallen} blocks of {recipe} fell apart {condition}, so recipe {recipe} fails."
@@ -174,13 +184,37 @@ def _as_read(strength_mpa: float, step_mpa: float) -> dict[str, Value]:
 
 
 FAILING = {
-    "each": "Recipe {recipe} {condition}: weakest block {strength_mpa}, limit {limit_mpa}.",
-    "mean": "Recipe {recipe} {condition}: mean {strength_mpa}, limit {limit_mpa}.",
+    "each": "Recipe {recipe} {condition}: the weakest block reached {strength_mpa}, the limit is {limit_mpa}.",
+    "mean": "Recipe {recipe} {condition}: the average is {strength_mpa}, the limit is {limit_mpa}.",
 }
 
 
-def _held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = "Our press stopped below the limit of {limit_mpa}, before blocks of {recipe} broke {conditions}."
+def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+    """Return of which recipes blocks did not break where pressing ended below a limit.
+
+    Parameters
+    ----------
+    trial : Trial
+        The job.
+    labels : Sequence[str]
+        Labels of the recipes that are asked about.
+
+    Returns
+    -------
+    list[Phrase]
+        One for each recipe and limit; may be empty. More blocks on the same press settle none of them.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> from service.trade.strength.estimate_result import StrengthAnswer
+    >>> held_below(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), ["A"])
+    []
+    """
+    english = "Blocks of {recipe} did not break {conditions}; we stopped below the limit of {limit_mpa}."
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
@@ -233,10 +267,9 @@ TOO_FEW = {
 
 
 def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
-    english = "One block of {recipe} {condition} read {strength_mpa}, far from the others; we count it."
     return [
         Phrase(
-            english,
+            _STRAYING[one.above],
             {
                 "recipe": one.recipe,
                 "condition": trial.said(one.condition),
@@ -246,6 +279,13 @@ def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         for one in trial.straying
         if one.recipe in labels
     ]
+
+
+# By whether it is higher than the others.
+_STRAYING = {
+    True: "One block of {recipe} {condition} broke at {strength_mpa}, far above the others. We did not leave it out.",
+    False: "One block of {recipe} {condition} broke at {strength_mpa}, far below the others. We did not leave it out.",
+}
 
 
 def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
@@ -269,8 +309,8 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "We made one batch of {recipes} only; another batch may come out differently.",
-    False: "We made one batch each of {recipes} only; another batch may come out differently.",
+    True: "We made {recipes} in one batch only. Our figures allow for other batches, but we did not test any.",
+    False: "We made {recipes} in one batch each only. Our figures allow for other batches, but we did not test any.",
 }
 
 
@@ -292,7 +332,10 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
     ]
 
 
-_UNMEASURED = "Nothing above {held_mpa} was measured on {recipes} {condition}: do not use less cement because of it."
+_UNMEASURED = (
+    "We loaded unbroken blocks of {recipes} {condition} to {held_mpa} at most. "
+    "Do not use less cement because they did not break."
+)
 
 
 def _left_out(trial: Trial) -> list[Phrase]:
@@ -312,8 +355,10 @@ _SPOILED = {
     False: "{spoiled} tests of {recipe} {condition} went wrong and are not counted.",
 }
 _LOST = {
-    True: "1 block of {recipe} {condition} broke or went missing before testing. It may be the weakest.",
-    False: "{lost} blocks of {recipe} {condition} broke or went missing before testing. They may be the weakest.",
+    True: "1 block of {recipe} broke or went missing before we could test it {condition}. "
+    "It may have been the weakest; then the result looks too good.",
+    False: "{lost} blocks of {recipe} broke or went missing before we could test them {condition}. "
+    "They may have been the weakest; then the result looks too good.",
 }
 
 

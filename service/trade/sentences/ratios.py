@@ -94,7 +94,7 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     if (pair.p_same or 0.0) >= trial.assurance:
         said = (_EQUAL, _THAT_IS)
     elif (pair.p_more or 0.0) >= trial.assurance:
-        said = (_STRONGER_BY if ratio < _TIMES else _TIMES_STRONGER, _STRONGER)
+        said = (_STRONGER_BY if ratio < _TIMES else _TWICE if values["ratio"] == _TIMES else _TIMES_STRONGER, _STRONGER)
     elif abs(ratio - 1) < _ALIKE:
         said = (_OUT_ALIKE,)
     else:
@@ -106,10 +106,11 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
 _ALIKE = 0.05
 # From how many times as strong on a ratio is said as such; below it is so much stronger.
 _TIMES = 2.0
-_STRONGER_BY = "{a} tested about {more_share} stronger than {b} {condition}."
-_TIMES_STRONGER = "{a} tested about {ratio} times as strong as {b} {condition}."
-_STRONGER = "{a} is {more_likely} likely to be more than {margin_share} stronger."
-_MAY_BE_CHANCE = "{a} tested about {more_share} stronger than {b} {condition}, which may be chance."
+_STRONGER_BY = "In our test {a} was about {more_share} stronger than {b} {condition}."
+_TWICE = "In our test {a} was about twice as strong as {b} {condition}."
+_TIMES_STRONGER = "In our test {a} was about {ratio} times as strong as {b} {condition}."
+_STRONGER = "It is {more_likely} likely that {a} really is stronger, by more than {margin_share}."
+_MAY_BE_CHANCE = "In our test {a} was about {more_share} stronger than {b} {condition}, which may be chance."
 _EQUAL = "{a} and {b} differ in strength by less than {margin_share} {condition}."
 _THAT_IS = "That is {same_likely} likely."
 _OUT_ALIKE = "{a} and {b} came out about the same {condition}."
@@ -139,7 +140,7 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     Returns
     -------
     tuple[Phrase, ...]
-        The bound that was measured, and that nothing above it was.
+        The bound that was measured, and how hard was pressed.
 
     Source
     ------
@@ -166,11 +167,11 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     beyond = {**values, "held_mpa": held or 0.0}
     none_broke = not trial.some_broke(lasting, pair.condition)
     if low < _LEAST_TOLD:
-        said, above = Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_NOT_TOLD_APART, beyond)
+        said, above = Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_TOO_LITTLE[none_broke], beyond)
     else:
         by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
         said = Phrase(by_share if low < _TIMES else by_times, values)
-        above = Phrase(_ABOVE, beyond)
+        above = Phrase(_STRONGER_STILL[none_broke], beyond)
     return (said, above) if held else (said,)
 
 
@@ -186,8 +187,15 @@ _UNBROKEN_STRONGER = (
     "No block of {a} broke {condition}: {a} is at least {ratio_least} times as strong as {b}.",
 )
 _UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
-_NOT_TOLD_APART = "We measured nothing above {held_mpa}, so we do not know whether {a} is stronger than {b}."
-_ABOVE = "We measured nothing above {held_mpa}."
+# By whether no block of it broke: one that broke may have been pressed harder.
+_TOO_LITTLE = {
+    True: "We loaded {a} to {held_mpa} at most, which is too little to show that {a} is stronger than {b}.",
+    False: "We loaded its unbroken blocks to {held_mpa} at most: too little to show that {a} is stronger than {b}.",
+}
+_STRONGER_STILL = {
+    True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",
+    False: "We loaded its unbroken blocks to {held_mpa} at most: {a} may be stronger still.",
+}
 
 
 def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
@@ -224,12 +232,16 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     none_broke = not any(trial.some_broke(one, pair.condition) for one in (pair.a, pair.b))
     return (
         Phrase(_NEITHER if none_broke else _NOT_ALL, values),
-        Phrase("We measured nothing above {held_mpa}, so we do not know which is stronger.", values),
+        Phrase(_NOT_HARDER[none_broke], values),
     )
 
 
 _NEITHER = "No block of {a} or {b} broke {condition}."
 _NOT_ALL = "Not every block of {a} and {b} broke {condition}."
+_NOT_HARDER = {
+    True: "We loaded no block beyond {held_mpa}, so we do not know which is stronger.",
+    False: "We loaded the unbroken blocks to {held_mpa} at most, so we do not know which is stronger.",
+}
 
 
 def _held(trial: Trial, pair: PairAnswer) -> int:
@@ -242,7 +254,7 @@ def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     held_mpa = trial.highest_held_mpa([pair.a, pair.b], pair.condition)
     if not _held(trial, pair) or held_mpa is None:
         return ()
-    english = "Some of these blocks did not break; we measured nothing above {held_mpa}."
+    english = "Some of these blocks did not break; we loaded those to {held_mpa} at most."
     return (Phrase(english, {"held_mpa": held_mpa}),)
 
 

@@ -63,36 +63,47 @@ class Recipe:
         return (1 + on_soil) / (1 - on_mix) - 1
 
     def phrase(self) -> Phrase:
-        """Return label and content: "B (red silt with 25 % sand, 6 % cement by weight of dry soil)"."""
+        """Return label and content: "A (red silt with 6 % cement by weight of dry soil)"."""
         return Phrase("{label} ({content})", {"label": self.label, "content": self.whole()})
 
     def whole(self) -> Phrase:
-        """Return the soil and what goes into it: "red silt with 25 % sand, 6 % cement by weight of dry soil"."""
-        blend = _listed(tuple(part.name for part in self.parts if not part.added))
-        added = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name})
-                      for part in self.parts if part.added)  # fmt: skip
-        if added:
-            blend = Phrase("{soil} with {added}", {"soil": blend, "added": added})
-        return Phrase("{blend}, {doses}", {"blend": blend, "doses": self._dosed()}) if self.doses else blend
+        """Return the soil and what goes into it: "red silt with 6 % cement by weight of dry soil"."""
+        if len(self.parts) > 1:
+            return self.content()
+        soil = _listed(tuple(part.name for part in self.parts))
+        return Phrase("{soil} with {doses}", {"soil": soil, "doses": self._dosed()}) if self.doses else soil
 
     def content(self) -> Phrase:
-        """Return what goes into the soil: "25 % sand, 6 % cement by weight of dry soil"."""
-        named = self.parts if len(self.soil) > 1 else [part for part in self.parts if part.added]
-        parts = tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name}) for part in named)
-        if not (parts or self.doses):
-            return Phrase("the soil alone")
-        if not (parts and self.doses):
-            return _listed(parts or self._dosed())
-        return Phrase("{blend}, {doses}", {"blend": _listed(parts), "doses": self._dosed()})
+        """Return what goes in, each share with what it is of: of one soil its stabiliser, of a blend every part.
+
+        "6 % cement by weight of dry soil", "75 % red silt and 25 % sand, with 6 % cement by dry weight of both".
+        """
+        if len(self.parts) < 2:
+            return _listed(self._dosed()) if self.doses else Phrase("the soil alone")
+        parts = _shares(self.parts)
+        if not self.doses:
+            return Phrase("{blend} by dry weight", {"blend": parts})
+        return Phrase("{blend}, with {doses}", {"blend": parts, "doses": self._dosed()})
 
     def _dosed(self) -> tuple[Phrase, ...]:
-        return tuple(Phrase(_DOSES[dose.basis], {"dose_share": dose.share, "name": dose.name}) for dose in self.doses)
+        """Return the stabilisers, those of one basis together."""
+        by_basis = {basis: [dose for dose in self.doses if dose.basis == basis] for basis in ("dry soil", "dry mix")}
+        of_soil = _OF_SOIL.get(len(self.parts), _OF_ALL)
+        return tuple(
+            Phrase(_OF_MIX if basis == "dry mix" else of_soil, {"doses": _shares(doses)})
+            for basis, doses in by_basis.items()
+            if doses
+        )
 
 
-_DOSES = {
-    "dry soil": "{dose_share} {name} by weight of dry soil",
-    "dry mix": "{dose_share} {name} by weight of the dry mix",
-}
+# By how many soils and sands are blended: the dry soil is all of them.
+_OF_SOIL = {1: "{doses} by weight of dry soil", 2: "{doses} by dry weight of both"}
+_OF_ALL = "{doses} by dry weight of all these"
+_OF_MIX = "{doses} by weight of the whole dry mix"
+
+
+def _shares(parts: Sequence[Part | Dose]) -> tuple[Phrase, ...]:
+    return tuple(Phrase("{part_share} {name}", {"part_share": part.share, "name": part.name}) for part in parts)
 
 
 @dataclass(frozen=True)
@@ -115,12 +126,16 @@ class Tally:
 
 @dataclass(frozen=True)
 class Straying:
-    """A reading that its siblings would hardly have foretold, and what one step of its gauge is as stress."""
+    """A reading that its siblings would hardly have foretold, and what one step of its gauge is as stress.
+
+    ``above`` says that it is higher than they are.
+    """
 
     recipe: str
     condition: str
     strength_mpa: float
     step_mpa: float = 0.0
+    above: bool = False
 
 
 @dataclass(frozen=True)

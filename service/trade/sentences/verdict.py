@@ -29,12 +29,13 @@ class Answer:
 
 @dataclass(frozen=True)
 class _Verdict:
-    """The act and the reasons, the recipe it recommends, and the two worth comparing."""
+    """The act and the reasons, the recipe it recommends, the two worth comparing, and what to ask for next."""
 
     sentences: tuple[Phrase, ...]
     recommended: str | None = None
     compare: tuple[str, str] | None = None
     about: tuple[str, ...] = ()
+    then: tuple[Phrase, ...] = ()
 
 
 def answer(trial: Trial) -> Answer:
@@ -73,24 +74,28 @@ def answer(trial: Trial) -> Answer:
         spoken += comparison(trial, *verdict.compare)
     open_points = unsettled.open_points(trial, about or tuple(recipe.label for recipe in trial.recipes))
     fresh = [point for point in open_points if point not in spoken]
-    return Answer(verdict.recommended, (*spoken, *fresh[:MOST_OPEN]), unsettled.not_known(trial))
+    return Answer(verdict.recommended, (*spoken, *fresh[:MOST_OPEN], *verdict.then), unsettled.not_known(trial))
 
 
 NONE_CRUSHED = Phrase("We have not crushed any block yet, so we cannot name a recipe.")
-NOT_YET = Phrase("We need to test more blocks before we can name a recipe.")
+NOT_YET = Phrase("Do not build yet: we cannot name a recipe.")
 NONE_WILL_DO = Phrase("Do not use any recipe we tested: none is good enough.")
-_NO_LIMIT = Phrase("We have not agreed with you on a building code or limit, so we name no recipe.")
-HOW_SURE = "Recipe {recipe} is {assurance_likely} likely to pass every limit."
+ANOTHER = Phrase("Ask us to test another recipe.")
+_NO_LIMIT = Phrase("Do not build yet: tell us which building rule you must meet, so that we can judge the recipes.")
+HOW_SURE = "It is {assurance_likely} likely that new test blocks of recipe {recipe} pass too."
 
 
 def _addition(trial: Trial) -> _Verdict:
     native = _first(trial, [recipe for recipe in trial.recipes if recipe.native])
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
     if other is None:
-        return _Verdict((NOT_YET, Phrase("We tested your soil without additions only, so we cannot compare.")))
+        why = Phrase("We tested no recipe with sand or another soil added, so we cannot compare.")
+        ask = Phrase("Ask us to test a recipe with sand or another soil added.")
+        return _Verdict((NOT_YET, why), then=(ask,))
     if native is None:
         values: dict[str, Value] = {"addition": other.additions}
-        return _Verdict((NOT_YET, Phrase("We tested no recipe without {addition}, so we cannot compare.", values)))
+        why = Phrase("We tested no recipe without {addition}, so we cannot compare.", values)
+        return _Verdict((NOT_YET, why), then=(Phrase("Ask us to test a recipe without {addition}.", values),))
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
     said = _worth(trial, native=native, other=other)
@@ -108,25 +113,49 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
             "You do not need {addition}.")  # fmt: skip
         open_and_cheaper = of_other == "not settled" and _cheaper(other, native)
         more = [Phrase(_CHEAPER_IS_OPEN, values)] if open_and_cheaper else []
-        return _use(trial, native, Phrase(english, values), *more)
+        return _use(trial, native, Phrase(english, values), *more, then=_further(other) if more else ())
+    without = Phrase(_FAILS_WITHOUT if native.doses else _FAILS_ALONE, values)
     if of_other == "will do":
         if of_native == "will not do":
-            return _use(trial, other, Phrase(_FAILS_WITHOUT, values))
-        return _use(trial, other, _open(trial, native, _WITHOUT_ADDITION, values))
+            return _use(trial, other, without)
+        return _use(trial, other, _open(trial, native, _WITHOUT_ADDITION, values), then=_further(native))
     if of_native == of_other == "will not do":
-        return _Verdict((NONE_WILL_DO, Phrase(_FAILS_WITHOUT, values), Phrase(_FAILS_WITH, values)))
+        return _Verdict((NONE_WILL_DO, without, Phrase(_FAILS_WITH, values)), then=(ANOTHER,))
     if of_other == "will not do":
-        return _Verdict((
-            Phrase("Do not add {addition}.", values),
+        said = (
+            Phrase("Do not add {addition}, and do not build yet.", values),
             Phrase(_FAILS_WITH, values),
             _open(trial, native, _WITHOUT_IT, values),
-        ))  # fmt: skip
-    return _Verdict((NOT_YET, *_likely(trial, (native, other))))
+        )
+        return _Verdict(said, then=_more(trial, native))
+    return _Verdict((NOT_YET, *_likely(trial, (native, other))), then=_more(trial, native, other))
 
 
 _FAILS_WITHOUT = "Recipe {native}, without {addition}, fails."
+_FAILS_ALONE = "Recipe {native}, the soil alone, fails."
 _FAILS_WITH = "Recipe {other}, with {addition}, fails."
 _CHEAPER_IS_OPEN = "Recipe {other}, with {addition}, costs less; we do not know yet whether it passes."
+
+
+def _further(recipe: Recipe) -> tuple[Phrase, ...]:
+    """Return what to ask for beside a recipe that passes, where another may do as well."""
+    return (Phrase("To know whether recipe {recipe} passes too, ask us to test it further.", {"recipe": recipe.label}),)
+
+
+def _more(trial: Trial, *recipes: Recipe) -> tuple[Phrase, ...]:
+    """Return what to ask for where it is open whether recipes pass: more blocks settle nothing that a press cannot."""
+    labels = tuple(recipe.label for recipe in recipes)
+    values: dict[str, Value] = {"recipes": labels}
+    if unsettled.held_below(trial, labels):
+        return (Phrase("Ask us whether a stronger press can test {recipes}.", values),)
+    return (Phrase(_MORE[len(labels) == 1], values),)
+
+
+# By whether it is one recipe only.
+_MORE = {
+    True: "Ask us to test more blocks of recipe {recipes}.",
+    False: "Ask us to test more blocks of recipes {recipes}.",
+}
 
 
 def _added(native: Recipe, other: Recipe) -> tuple[str, ...]:
@@ -159,21 +188,21 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
     if not leaner:
         richer = [recipe for recipe in leanest_first if recipe.stabiliser_share > chosen.stabiliser_share]
         said = _use(trial, chosen, Phrase("We tested no recipe with less stabiliser."))
-        return _Verdict(said.sentences, chosen.label, about=(chosen.label, *(one.label for one in richer[:1])))
+        return replace(said, about=(chosen.label, *(one.label for one in richer[:1])))
     less = leaner[-1]
     values: dict[str, Value] = {"leaner": less.label, "content": less.content()}
     if trial.verdict(less.label) == "will not do":
-        why = Phrase("Recipe {leaner}, with less stabiliser ({content}), fails.", values)
+        said = _use(trial, chosen, Phrase("Recipe {leaner}, with less stabiliser ({content}), fails.", values))
     else:
-        why = _open(trial, less, _WITH_LESS, values)
-    said = _use(trial, chosen, why)
-    return _Verdict(said.sentences, chosen.label, about=(chosen.label, less.label))
+        said = _use(trial, chosen, _open(trial, less, _WITH_LESS, values), then=_further(less))
+    return replace(said, about=(chosen.label, less.label))
 
 
 def _which_soil(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None or len({recipe.soil for recipe in trial.recipes}) < 2:
-        return _Verdict((NOT_YET, Phrase("We tested blocks of one soil only, so we cannot compare soils.")))
+        one_soil = Phrase("We tested blocks of one soil only, so we cannot compare soils.")
+        return _Verdict((NOT_YET, one_soil), then=(Phrase(_OTHER_SOIL),))
     rival = _first(trial, [recipe for recipe in trial.recipes if recipe.soil != best.soil])
     pair = (best.label, rival.label) if rival else None
     if not trial.limits:
@@ -184,10 +213,13 @@ def _which_soil(trial: Trial) -> _Verdict:
     if _cheapest_tested(trial, best):
         why.append(Phrase("We tested no cheaper recipe."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        english = "It is {cheapest_likely} likely that no cheaper recipe passes."
+        english = "It is {cheapest_likely} likely that the cheaper recipes we tested fail."
         why.append(Phrase(english, {"cheapest_likely": cheapest}))
     said = _use(trial, best, *why, content=best.whole())
-    return _Verdict(said.sentences, best.label, pair)
+    return replace(said, compare=pair)
+
+
+_OTHER_SOIL = "Ask us to test your other soil too; send it if we do not have it yet."
 
 
 def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
@@ -211,38 +243,53 @@ def _meets_code(trial: Trial) -> _Verdict:
     return _use(trial, best)
 
 
-def _use(trial: Trial, recipe: Recipe, *why: Phrase, content: Phrase | None = None) -> _Verdict:
-    """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is."""
-    values: dict[str, Value] = {"recipe": recipe.label, "content": content or recipe.content()}
+def _use(
+    trial: Trial, recipe: Recipe, *why: Phrase, content: Phrase | None = None, then: tuple[Phrase, ...] = ()
+) -> _Verdict:
+    """Return the act of using a recipe, the limits it passes, further reasons, and how sure that is.
+
+    Where its rule asks for more blocks than were crushed the act is not to build yet.
+    """
+    of_it: dict[str, Value] = {"recipe": recipe.label}
+    values: dict[str, Value] = {**of_it, "content": content or recipe.content()}
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
-    passes = "So far its small test blocks pass every limit for this job, {conditions}." if short else (
-        "Its small test blocks pass every limit for this job, {conditions}.")  # fmt: skip
     said = [
-        Phrase("Use recipe {recipe}: {content}.", values),
-        Phrase(passes, {"conditions": _conditions(trial, trial.limits)}),
-        *([Phrase("Wait before you build: the rule asks for more blocks.")] if short else []),
+        *(
+            [Phrase(_TOO_EARLY, of_it), Phrase("So far recipe {recipe} passes: {content}.", values)]
+            if short
+            else [Phrase("Use recipe {recipe}: {content}.", values)]
+        ),
+        Phrase(
+            "Its small test blocks pass every limit for this job, {conditions}.",
+            {"conditions": _conditions(trial, trial.limits)},
+        ),
         *why,
     ]
     chance = trial.chance(recipe.label)
     if chance is not None:
         # The reasons may say of another recipe how likely it is, so this one says whose chance it is.
         said.append(Phrase(HOW_SURE, {"recipe": recipe.label, "assurance_likely": chance}))
-    return _Verdict(tuple(said), recipe.label)
+    return _Verdict(tuple(said), recipe.label, then=(*((Phrase(_MISSING_BLOCKS, of_it),) if short else ()), *then))
+
+
+_TOO_EARLY = "Do not build with recipe {recipe} yet: the rule asks for more test blocks."
+_MISSING_BLOCKS = "Ask us to test the missing blocks of recipe {recipe}."
 
 
 def _none_will_do(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None:
-        return _Verdict((NOT_YET,))
+        return _Verdict((NOT_YET,), then=_more(trial, *trial.recipes))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
         labels = tuple(recipe.label for recipe in trial.recipes)
         said = Phrase(_EACH_FAILS, {"recipes": labels}) if len(labels) > 1 else Phrase(_FAILS, _is_made_of(best))
-        return _Verdict((NONE_WILL_DO, said), about=labels)
+        return _Verdict((NONE_WILL_DO, said), about=labels, then=(ANOTHER,))
     if met := _met_so_far(trial, best.label):
         values: dict[str, Value] = {"conditions": _conditions(trial, met)}
         so_far = Phrase("So far its small test blocks pass the limits {conditions}.", values)
-        return _Verdict((NOT_YET, Phrase(_MADE_OF, _is_made_of(best)), so_far), about=(best.label,))
-    return _Verdict((NOT_YET, *_likely(trial, (best,))))
+        told = (NOT_YET, Phrase(_TESTED, _is_made_of(best)), so_far)
+        return _Verdict(told, about=(best.label,), then=_more(trial, best))
+    return _Verdict((NOT_YET, *_likely(trial, (best,))), then=_more(trial, best))
 
 
 def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
@@ -250,7 +297,7 @@ def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
     said = []
     for recipe in recipes:
         chance = trial.chance(recipe.label)
-        said.append(Phrase(_MADE_OF, _is_made_of(recipe)))
+        said.append(Phrase(_TESTED, _is_made_of(recipe)))
         if chance is None:
             said.append(Phrase("We cannot say yet whether it passes every limit."))
         else:
@@ -263,7 +310,7 @@ def _is_made_of(recipe: Recipe) -> dict[str, Value]:
     return {"recipe": recipe.label, "content": recipe.content()}
 
 
-_MADE_OF = "Recipe {recipe} is made with {content}."
+_TESTED = "We tested recipe {recipe}: {content}."
 _FAILS = "Recipe {recipe} ({content}) fails at least one limit."
 _EACH_FAILS = "Recipes {recipes} each fail at least one limit."
 
