@@ -94,7 +94,7 @@ def _mail(caller: Caller) -> Finding:
     """Say whether mail goes; a shop that sends none is in order."""
     stuck = mail.stuck(caller)
     fault = (
-        f"{stuck} of them do not go. The owner reads why on the page Outgoing e-mail, and sends them again."
+        f"{stuck} of them do not go. The owner reads why on the page E-mails not sent yet, and sends them again."
         if stuck
         else ""
     )

@@ -83,7 +83,7 @@ def _at_place(session: Session, batch_id: UUID, position: int) -> Block | None:
 def _of_block(session: Session, caller: Caller, block: Block) -> list[tuple[str, str]]:
     lines = [("Pressed", caller.clock.said(block.pressed_at)), *_typed(block.as_read)]
     if block.lost_at is not None:
-        lines.append(("Broken or missing", f"{caller.clock.said(block.lost_at)}: {block.lost_because}"))
+        lines.append(("Damaged or missing", f"{caller.clock.said(block.lost_at)}: {block.lost_because}"))
     for soak, by, _ in block_queries.soaks_with_people(session, block.id):
         until = f" to {caller.clock.said(soak.ended_at)}" if soak.ended_at else ""
         lines.append(("In the water", f"{caller.clock.said(soak.started_at)}{until}, {by.name}"))

@@ -224,9 +224,9 @@ def make_token(
     # A customer's token must be a customer's person's: it is his customer that bounds what it sees.
     less = (person.role, role) == (Role.OWNER.value, Role.TECHNICIAN)
     if role.value != person.role and not less:
-        raise Invalid("A token may do no more than its person.", {"role": "Choose the person's own role."})
+        raise Invalid("A program may do no more than its person.", {"role": "Choose the person's own role."})
     if not 1 <= lasts_days <= MOST_TOKEN_DAYS:
-        raise Invalid("This token would last too long.", {"lasts_days": f"Between 1 and {MOST_TOKEN_DAYS} days."})
+        raise Invalid("This password would last too long.", {"lasts_days": f"Between 1 and {MOST_TOKEN_DAYS} days."})
     ends = caller.stores.clock() + timedelta(days=lasts_days)
     ticket = Ticket(
         kind="api",
@@ -324,7 +324,7 @@ def end_token(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
     """End a program's token."""
     ticket = session.get(Ticket, ticket_id)
     if ticket is None or ticket.kind != "api":
-        raise NotFound("There is no such token.")
+        raise NotFound("There is no such password of a program.")
     ticket.ended_at = ticket.ended_at or caller.stores.clock()
     return Done("ticket", ticket.id)
 

@@ -62,7 +62,7 @@ class ContentPicture:
 def content_chart(picture: ContentPicture, *, prefix: str) -> str:
     """Return the drawing as SVG; the band ends at the highest stress that was measured."""
     frame = _Frame(picture)
-    title = f"Strength by share of {picture.material}, {picture.condition}"
+    title = f"Strength at each percentage of {picture.material}, {picture.condition}"
     drawn = [*_axes(frame), *_band(frame), *_limits(frame), *_least(frame), *_marks(frame), *_key(frame)]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '

@@ -25,8 +25,8 @@ WORDS: dict[str, tuple[str, tuple[str, ...], str]] = {
         "Read the request",
     ),
     "offer made": (
-        "Job {job}: our offer",
-        ("We made you an offer for the soil from {site}.", "Work starts when you accept it."),
+        "Job {job}: our price offer",
+        ("We made you a price offer for the soil from {site}.", "Work starts when you accept it."),
         "Read the offer",
     ),
     "offer accepted": (

@@ -23,7 +23,7 @@ OUTCOMES = {"held": "did not break", "spoiled": "invalid test"}
 FATES = {
     "left out": "not counted",
     "spoiled": "invalid test",
-    "lost": "broken or missing",
+    "lost": "damaged or missing",
     "waiting": "not crushed yet",
 }
 OTHER: dict[Units, Units] = {"imperial": "metric", "metric": "imperial"}

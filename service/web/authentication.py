@@ -27,7 +27,7 @@ from service.web.entries import as_entered
 from service.web.request_log import path_told
 from service.web.turns import turn
 
-_bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page People.")
+_bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page Who can sign in.")
 
 
 def sha256(secret: str) -> str:

@@ -31,7 +31,7 @@ def test_what_was_typed_goes_on_after_the_password_and_the_browser_has_another_s
         _give_password(page, PASSWORD, script=script)
         expect(page.locator("main")).to_contain_text('For Bench "by the door", shown this once')
         page.goto(f"{address}/people")
-        expect(page.locator("h1")).to_have_text("People")
+        expect(page.locator("h1")).to_have_text("Who can sign in")
         (held,) = [cookie["value"] for cookie in context.cookies() if cookie["name"] == COOKIE]
         assert held != "olu at it"
     context.close()

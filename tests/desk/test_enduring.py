@@ -234,7 +234,7 @@ def test_a_crushed_block_is_not_bent(cast: Cast, ids: dict[str, UUID]) -> None:
 
 def test_a_lost_block_endures_nothing(cast: Cast, ids: dict[str, UUID]) -> None:
     curing.lose(cast.tess, block_id=ids["1-A1-1"], because="dropped")
-    with pytest.raises(Conflict, match="is broken or missing: dropped"):
+    with pytest.raises(Conflict, match="is damaged or missing: dropped"):
         recording.record(cast.tess, block_id=ids["1-A1-1"], given=eroding())
 
 

@@ -230,7 +230,7 @@ def test_an_issued_result_stays_to_the_byte_whatever_is_read_afterwards(cast):
     second = issue(cast, tried, remark="Use A after all.")
     assert papers(cast, first) == before
     page, pdf, data = papers(cast, second)
-    assert pdf.startswith(b"%PDF") and b"Result no. 2 of job 1" in page
+    assert pdf.startswith(b"%PDF") and b"Result no. 2, soil from" in page
     assert b"Readings that were corrected: 1-A6." in page
     assert sha256(data.encode()).hexdigest() == issued.read(cast.cy, issued_id=second).data_sha256
     assert sha256(data.encode()).hexdigest().encode() in page

@@ -214,7 +214,7 @@ def test_a_program_comes_in_with_its_token_until_it_is_ended(cast: Cast, olu: Br
     assert ended
     assert token not in olu.get("/people").text
     assert olu.post(f"/tokens/{ended[1]}/end").status_code == 303
-    assert "Tokens of programs" not in olu.get("/people").text
+    assert "Passwords of programs" not in olu.get("/people").text
 
 
 def test_settings_change_how_the_shop_writes(olu: Browser) -> None:

@@ -271,7 +271,7 @@ def test_a_lost_block_says_why_and_may_be_found_again(tess: Browser, ids: dict[s
     path = f"/blocks/{ids['1-A1-1']}"
     assert list(sentences(tess.post(f"{path}/losses", {"form": "lose"}))) == ["because"]
     assert tess.post(f"{path}/losses", {"form": "lose", "because": "dropped"}).status_code == 303
-    assert "Broken or missing since 8 Mar 2027, 09:00: dropped." in tess.get(path).text
+    assert "Damaged or missing since 8 Mar 2027, 09:00: dropped." in tess.get(path).text
     assert tess.post(f"{path}/found", {"because": "another one"}).status_code == 303
     assert "another one" in tess.get(path).text
 

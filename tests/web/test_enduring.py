@@ -205,7 +205,7 @@ def test_what_is_not_there_is_not_found(tess: Browser, path: str) -> None:
 def test_a_lost_and_a_crushed_block_say_why_no_form_is_shown(cast: Cast, tess: Browser, path: str) -> None:
     tess.post(path.removesuffix("/tests") + "/losses", {"because": "dropped on the step"})
     shown = tess.get(f"{path}/erosion").text
-    assert "It is broken or missing: dropped on the step." in shown and "Save drip and spray test" not in shown
+    assert "It is damaged or missing: dropped on the step." in shown and "Save drip and spray test" not in shown
 
 
 def test_the_pages_ask_little_of_the_database(tess: Browser, path: str, statements: list[str]) -> None:

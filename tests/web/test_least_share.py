@@ -34,7 +34,7 @@ def test_a_share_between_two_recipes_is_named_and_said_to_be_untested(cast, here
 def test_every_condition_has_its_picture(cast, here):
     page = cast.browser("tess").get(f"{here}/least-share").text
     # Cement and sand were varied, each in two conditions.
-    titles = re.findall(r"<svg[^>]*>\s*<title[^>]*>Strength by share of (\w+)", page)
+    titles = re.findall(r"<svg[^>]*>\s*<title[^>]*>Strength at each percentage of (\w+)", page)
     assert len(titles) == 4 and len(set(titles)) == 2
 
 

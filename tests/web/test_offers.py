@@ -36,22 +36,22 @@ def test_a_request_an_offer_and_an_acceptance_with_their_mails(cast: Cast) -> No
     assert "autoridad fitosanitaria" in cy.get(slip).text and "Olu, 555 0100" in cy.get(slip).text
     here = slip.replace("/slip", "/offer")
     assert "asks for an offer" in olu.get("/jobs").text and "Nothing harmful is known" in olu.get(here).text
-    assert "Preparamos una oferta." in cy.get("/soils").text
+    assert "Estamos preparando su cotización." in cy.get("/soils").text
     assert olu.post(here, {"price": "abc", "expected_on": ""}).status_code == 422
     assert olu.post(here, {"price": "180.50", "expected_on": "2027-05-01", "remark": "Two recipes."}).status_code == 303
     page = cy.get(here).text
-    assert "180.50" in page and "Two recipes." in page and "Aceptar la oferta" in page
+    assert "180.50" in page and "Two recipes." in page and "Aceptar la cotización" in page
     (offer_id,) = set(re.findall(r'name="offer_id" value="([0-9a-f-]{36})"', page))
     assert shop.browser("dov").post(f"{here}/accept", {"offer_id": offer_id}).status_code == 404
     assert cy.post(f"{here}/accept", {"offer_id": offer_id}).status_code == 303
-    assert "Oferta aceptada el" in cy.get("/soils").text and "Accepted" in olu.get(here).text
+    assert "Cotización aceptada el" in cy.get("/soils").text and "Accepted" in olu.get(here).text
     refused = cy.post(f"{here}/decline", {"offer_id": offer_id})
-    assert refused.status_code == 409 and "Esta oferta ya no espera respuesta." in refused.text
+    assert refused.status_code == 409 and "Esta cotización ya no espera respuesta." in refused.text
     with mail_server.serving() as post:
         mail_sending.send_due(shop.stores, post.settings())
         subjects = sorted((to, one["subject"]) for to, one in zip(post.to, post.taken, strict=True))
     assert subjects == [
-        ("cy@shop.example", "Trabajo 1: nuestra oferta"),
+        ("cy@shop.example", "Trabajo 1: nuestra cotización"),
         ("olu@shop.example", "Job 1: Cy's Cob Yard accepted the offer"),
         ("olu@shop.example", "Job 1: Cy's Cob Yard asks for an offer"),
         ("tess@shop.example", "Job 1: Cy's Cob Yard accepted the offer"),

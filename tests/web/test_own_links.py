@@ -94,4 +94,4 @@ def test_a_customer_reads_by_which_day_each_stage_to_come_is_expected(cast: Cast
         session.commit()
     page = " ".join(re.sub("<[^>]+>", " ", cast.browser("cy").get("/soils").text).split())
     # Pressed on 1 March, seven days old on the 8th.
-    assert "cured by 8 Mar 2027" in page and "tested by 8 Mar 2027" in page and "ready by 2 Apr 2027" in page
+    assert "hardened by 8 Mar 2027" in page and "tested by 8 Mar 2027" in page and "ready by 2 Apr 2027" in page

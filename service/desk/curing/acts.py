@@ -39,7 +39,7 @@ def _blocks_at_hand(session: Session, block_ids: Sequence[UUID]) -> list[Block]:
         raise Invalid("These are of several batches.", {"block_ids": "Do it batch by batch."})
     for block in blocks:
         if block.lost_at is not None:
-            raise Conflict(f"{block.label} is broken or missing: {block.lost_because}.")
+            raise Conflict(f"{block.label} is damaged or missing: {block.lost_because}.")
     crushed = standing_of(session, [block.id for block in blocks])
     for block in blocks:
         if block.id in crushed:
@@ -243,7 +243,7 @@ def find_again(session: Session, caller: Caller, *, block_id: UUID, because: str
     """Take back that a block was lost; one that was never weighed was lost at the press and stays so."""
     block = block_queries.locked_block(session, block_id)
     if block.lost_at is None:
-        raise Conflict(f"{block.label} is not recorded as broken or missing.")
+        raise Conflict(f"{block.label} is not recorded as damaged or missing.")
     if block.wet_mass_kg is None:
         raise Conflict(f"{block.label} broke at the press before it was weighed, so it cannot be crushed.")
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}

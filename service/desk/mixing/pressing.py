@@ -177,7 +177,7 @@ def _check(session: Session, caller: Caller, pressed: Pressed, *, lost: bool) ->
     require_above_zero({**pressed.quantities(), "dwell_s": None, **heights})
     faults = {}
     if not lost and pressed.wet_mass_kg is None:
-        faults["wet_mass_kg"] = "Weigh the block, or say that it is broken or missing."
+        faults["wet_mass_kg"] = "Weigh the block, or say that it is damaged or missing."
     if not lost and not pressed.heights_mm:
         faults["heights_mm.0"] = "Measure at least one height, better all four corners."
     if len(pressed.heights_mm) > MOST_HEIGHTS:
@@ -282,7 +282,7 @@ def lose_block(session: Session, caller: Caller, *, block_id: UUID, because: str
     if not because.strip():
         raise Invalid("Say what happened to the block.", {"because": "Say what happened to the block."})
     if block.lost_at is not None:
-        raise Conflict("This block is recorded as broken or missing already.")
+        raise Conflict("This block is recorded as damaged or missing already.")
     if crushings.standing_of(session, [block.id]):
         raise Conflict("This block was crushed already.")
     used = durability_tests.use_of(session, block.id)

@@ -1,4 +1,4 @@
-"""Blocks for programs: the trial block, every block of a batch, and what is broken or missing."""
+"""Blocks for programs: the trial block, every block of a batch, and what is damaged or missing."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -75,7 +75,7 @@ class BlockCorrection(PressedForm):
 
 
 class LossForm(Sent):
-    """Why a block is broken or missing."""
+    """Why a block is damaged or missing."""
 
     because: Annotated[Line, Field(examples=["Dropped on the way to the rack."])]
 
@@ -122,5 +122,5 @@ def correct(caller: ApiCaller, block_id: UUID, sent: BlockCorrection) -> dict[st
 
 @router.post("/blocks/{block_id}/losses", status_code=201)
 def lose(caller: ApiCaller, block_id: UUID, sent: LossForm) -> dict[str, Any]:
-    """Record a block as broken or missing."""
+    """Record a block as damaged or missing."""
     return {"id": pressing.lose_block(caller, block_id=block_id, because=sent.because).id}

@@ -19,7 +19,7 @@ from service.web.room import Room
 router = Room()
 
 CORNERS = 4
-BECAME = (("whole", "whole"), ("cracked", "cracked"), ("lost", "broken or missing"))
+BECAME = (("whole", "whole"), ("cracked", "cracked"), ("lost", "damaged or missing"))
 Position = Annotated[int | None, Query(ge=1, le=1000)]
 
 

@@ -108,7 +108,7 @@ LIMITS_OF_STRENGTH = Rows(
 )
 
 STRENGTH = sheet(
-    "Strength of recipes",
+    "Strength of recipes, from crushed blocks",
     "What a few crushed blocks say of each recipe: strength with its interval, limits, pairs and order.",
     Rows(
         "groups",
@@ -223,7 +223,7 @@ SHARES = sheet(
 )
 
 SURVIVAL = sheet(
-    "Will it survive in water",
+    "Chance that blocks survive in water",
     "The chance that the next block survives, from those that survived and those that fell apart.",
     Rows(
         "recipes",
@@ -291,7 +291,7 @@ FLEXURE = sheet(
 )
 
 SHAPE = Sheet(
-    "Shape of the block",
+    "Strength correction for block height",
     "Strength by each published shape factor, with the measured strength.",
     (
         Way(
@@ -319,7 +319,7 @@ SHAPE = Sheet(
 )
 
 RULE = sheet(
-    "Characteristic value by a rule",
+    "Characteristic strength by a code",
     "The value that a published rule makes of a handful of readings, and the reading farthest out.",
     Field("rule", "Rule", "choice", options=(("EN 1990", "EN 1990, Annex D"), ("NZS 4298", "NZS 4298, five blocks"))),
     Field("values_mpa", "Readings", "pressure", many=True),
@@ -331,7 +331,7 @@ RULE = sheet(
 )
 
 TOLERANCE = sheet(
-    "Tolerance factor",
+    "Strength that nearly all blocks reach",
     "How many standard deviations below the mean cover a share of all blocks with a given confidence.",
     Field("coverage", "Share of blocks covered", "share", value="95"),
     Field("confidence", "Confidence", "share", value="75"),

@@ -64,7 +64,7 @@ BATCH = Sheet(
             (*BLOCKS_WANTED, *RECIPE),
         ),
         Way("soil", "From soil in hand", (Field("dry_soil_kg", "Dry soil", "mass", unit="kg"), *RECIPE)),
-        Way("parts", "Blocks, in parts by volume", (*BLOCKS_WANTED, *BY_PARTS)),
+        Way("parts", "From blocks wanted, in buckets", (*BLOCKS_WANTED, *BY_PARTS)),
     ),
     large=("weigh_kg", "water_kg"),
     cautions=("binder",),
