@@ -79,7 +79,7 @@ def accepts_an_offer(cy: Page, olu: Page, address: str, asked: str) -> None:
     olu.get_by_role("button", name="Send price offer").click()
     shows(olu, "main", "Waits for an answer")
     cy.goto(f"{address}/soils")
-    cy.get_by_role("link", name=ES["Read our offer and accept it"]).click()
+    cy.get_by_role("link", name=ES["Read our price offer"]).click()
     shows(cy, "main", "180.50")
     cy.get_by_role("button", name=ES["Accept the offer"]).click()
     shows(cy, "main", ES["Accepted"])
