@@ -204,18 +204,18 @@ def mix(hand: Hand) -> None:
     for row in hand.page.locator("main tr:has(input.cell)").all():
         label = row.locator("input").get_attribute("aria-label") or ""
         hand.write(label, row.locator("td.num").first.inner_text())
-    hand.press("Save masses")
+    hand.press("Save weights")
     hand.sees("Planned and achieved")
 
 
 def press_blocks(hand: Hand) -> None:
-    """Press the trial charge and every block; the next one comes up by itself."""
+    """Press the trial fill and every block; the next one comes up by itself."""
     hand.stage = "press"
-    hand.press("Press the trial charge")
-    hand.sees("Trial charge")
+    hand.press("Press the trial fill")
+    hand.sees("Trial fill")
     hand.write("Height it came out with", "100")
     hand.press("Use this charge for all blocks")
-    hand.press("Save trial charge")
+    hand.press("Save trial fill")
     for block in range(1, BLOCKS + 1):
         hand.sees(f"Block 1-A1-{block}")
         hand.write("Mass", "2.61")
