@@ -28,7 +28,9 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     """Record a test of a block; the second of two people is told who was first."""
     block = block_queries.locked_block(session, block_id)
     if block.lost_at is not None:
-        raise Conflict(f"{block.label} is damaged or missing: {block.lost_because}. Record first that it can be tested.")
+        raise Conflict(
+            f"{block.label} is damaged or missing: {block.lost_because}. Record first that it can be tested."
+        )
     test = TEST_OF[type(given)]
     _refuse_twice(session, caller, block, given)
     row = row_of(session, caller, block, given, by=caller.doer)

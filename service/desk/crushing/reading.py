@@ -46,7 +46,9 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
     block = block_queries.locked_block(session, block_id)
     _refuse_twice(session, caller, block)
     if block.lost_at is not None:
-        raise Conflict(f"{block.label} is damaged or missing: {block.lost_because}. Record first that it can be tested.")
+        raise Conflict(
+            f"{block.label} is damaged or missing: {block.lost_because}. Record first that it can be tested."
+        )
     _refuse_for_a_test(session, block)
     _refuse_used(session, block)
     press_session, gauge = _press_session(session, given)
