@@ -30,8 +30,10 @@ LONG = os.environ.get("LOAMBOOK_LONG") == "1"
 # Where an id is not called after its table.
 TABLES = {
     "can": "moisture_can",
+    "file": "import_file",
     "group": "recipe_group",
     "issued": "issued_result",
+    "line": "invoice_line",
     "link": "ticket",
     "own": "own_criterion",
     "part": "batch_part",
