@@ -148,7 +148,7 @@ def test_a_job_is_closed_once_and_for_a_reason(cast):
     with pytest.raises(Invalid):
         jobs.close_job(cast.tess, job_id=job_id, because=" ")
     jobs.close_job(cast.tess, job_id=job_id, because="The customer has sold the land.")
-    with pytest.raises(Invalid, match="closed already"):
+    with pytest.raises(Invalid, match="finished already"):
         jobs.close_job(cast.tess, job_id=job_id, because="Again.")
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import pypdfium2
 import pytest
 from sqlmodel import Session
 
@@ -14,8 +15,11 @@ from service.desk import photos as picturing
 from service.desk.doorway import Caller, Stores, Via
 from service.desk.results import live
 from service.desk.signing_in import sessions, sign_in
+from service.paper import issuing
+from service.paper.pdf import pdf
 from service.records import audit_log
 from service.settings import Settings
+from service.typed import Typed
 from service.web.authentication import sha256
 from tests.records.as_read import disagreements
 
@@ -97,3 +101,17 @@ def test_two_blocks_of_the_demo_endured_something_else_and_wait_no_longer(owner:
     assert told == {"bending": pytest.approx(0.768), "spray": 1.0}
     used = {one.block for one in result.endured}
     assert {one.fate for one in result.readings if one.block in used} == {"other test"}
+
+
+def test_the_paper_of_its_longest_result_is_three_pages_an_annex_and_a_sheet_for_the_site(owner: Caller) -> None:
+    # In Spanish it is longest; page 1 ends with who decides.
+    (job,) = [line for line in jobs_in_hand.jobs(owner).lines if line.number == 2]
+    draft, beside = issuing.drafted(
+        owner, job_id=job.id, remark="", seen_sha256=None, language="es", unchanged=True,
+        bucket_l=Typed(10.0, "10", "L"),
+    )  # fmt: skip
+    written = pdf(issuing.issued_page(draft, beside, owner.shop, address="http://127.0.0.1"))
+    with pypdfium2.PdfDocument(written) as paper:
+        pages = [" ".join(one.get_textpage().get_text_range().split()) for one in paper]
+    assert len(pages) == 5
+    assert "ensayar antes de construir" in pages[0] and "Todas las lecturas" in pages[1]

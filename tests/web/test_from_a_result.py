@@ -90,7 +90,7 @@ def test_the_customers_newest_result_stands_above_the_photographs(cast, tried, i
     taken = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=from_a_camera(1))
     photos.show(cast.olu, photo_id=taken, shown=True)
     page = cast.browser("cy").get("/soils").text
-    assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photos</h3>")
+    assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photos of your soil and blocks</h3>")
 
 
 @pytest.mark.drawn

@@ -30,7 +30,7 @@ def enrolled(cast: Cast, name: str = "Press bench") -> Browser:
     path = ADDRESS.search(made.text)
     assert path, made.text
     tablet = cast.browser(None)
-    assert f"Make this {name}" in tablet.get(path[1]).text
+    assert f"Set up as {name}" in tablet.get(path[1]).text
     assert tablet.post(path[1]).headers["location"] == "/tablet"
     return tablet
 
