@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from service.app import create_app
 from service.desk.curing import acts
@@ -94,6 +94,31 @@ def test_curing_follows_too_and_waits_for_what_is_being_filled_in(today: Page, c
     first_question(today)
     today.get_by_text("1-A1-3", exact=True).click()
     acts.put_to_soak(cast.olu, block_ids=[ids["1-A1-1"]])
+    expect(today.locator("#line")).to_contain_text("Something new was recorded.")
+    expect(ticks).to_have_count(3)
+    today.get_by_text("1-A1-3", exact=True).click()
+    expect(ticks).to_have_count(2)
+
+
+def test_what_is_typed_while_the_page_comes_anew_stays(today: Page, cast: Cast, ids: dict[str, Any]) -> None:
+    today.get_by_role("link", name="Curing").click()
+    today.wait_for_url("**/curing")
+    first_question(today)
+    held: list[Route] = []
+
+    def hold_the_second(route: Route) -> None:
+        # The first looks whether the page is another one, the second is the page that is shown.
+        held.append(route)
+        if len(held) != 2:
+            route.continue_()
+
+    today.route("**/curing", hold_the_second)
+    acts.put_to_soak(cast.olu, block_ids=[ids["1-A1-1"]])
+    while len(held) < 2:
+        today.wait_for_timeout(50)
+    ticks = today.locator("fieldset.choice .option-in.label")
+    today.get_by_text("1-A1-3", exact=True).click()
+    held[1].continue_()
     expect(today.locator("#line")).to_contain_text("Something new was recorded.")
     expect(ticks).to_have_count(3)
     today.get_by_text("1-A1-3", exact=True).click()

@@ -7,6 +7,7 @@ const FOR_THE_BLOCK = { "HX-Request": "true", "HX-Target": "main" };
 let seenPosition = 0;
 let seenPage = "";
 let isStale = false;
+let isShownAnew = false;
 
 async function askLive() {
   const place = document.querySelector("[data-live]");
@@ -57,13 +58,24 @@ function wordsOf(place, fetched) {
 
 async function showAnew() {
   const opened = [...document.querySelectorAll("main details[open] > summary")].map((one) => one.textContent);
+  isShownAnew = isStale = true;
   await htmx.ajax("GET", location.pathname + location.search, { target: "#main" });
+  isShownAnew = false;
+  if (isStale) return;
   for (const summary of document.querySelectorAll("main details > summary")) {
     if (opened.includes(summary.textContent)) summary.parentElement.open = true;
   }
-  isStale = false;
   document.getElementById("line").textContent = "Updated.";
+}
+
+// Somebody may have begun to type while the page was on its way.
+function putOffIfBegun(event) {
+  if (!isShownAnew || event.detail.boosted || event.detail.requestConfig.verb !== "get") return;
+  isStale = isBeingFilledIn();
+  event.detail.shouldSwap = event.detail.shouldSwap && !isStale;
+  if (isStale) document.getElementById("line").textContent = IS_NEW;
 }
 
 setInterval(askLive, ASKS_LIVE_EVERY_MS);
 document.addEventListener("visibilitychange", askLive);
+document.addEventListener("htmx:beforeSwap", putOffIfBegun);
