@@ -52,7 +52,13 @@ def answer_in_one_loop() -> None:
     from starlette.testclient import TestClient
 
     running = ExitStack()
-    TestClient.portal = running.enter_context(start_blocking_portal())
+
+    def start() -> None:
+        TestClient.portal = running.enter_context(start_blocking_portal())
+
+    start()
+    # A fork has none of the threads: a mutation is tried in one.
+    os.register_at_fork(after_in_child=start)
     atexit.register(running.close)
 
 
