@@ -15,6 +15,7 @@ import pytest
 from sqlalchemy import event
 
 from tests import postgres, quicker
+from tests.chromium import ARGUMENTS, CHROMIUM
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -257,11 +258,8 @@ def browser() -> Iterator["Browser"]:
     """Yield one Chromium for the whole run of a process, for there can only be one."""
     from playwright.sync_api import sync_playwright
 
-    path = shutil.which("chromium")
-    assert path, "Chromium is missing: ./run test installs it."
+    assert CHROMIUM, "Chromium is missing: ./run test installs it."
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         yield started
         started.close()

@@ -13,7 +13,8 @@ from service.app import create_app, open_stores
 from service.demo import shop
 from service.records.database import migrate
 from service.settings import Settings
-from tests.browser.serving import CHROMIUM, serving
+from tests.browser.serving import serving
+from tests.chromium import ARGUMENTS, CHROMIUM
 
 TOUR = Path(__file__).parent.parent / "docs" / "tour"
 TABLET = {"width": 820, "height": 1180}
@@ -57,7 +58,7 @@ def make() -> None:
     """Make every picture of the tour."""
     TOUR.mkdir(parents=True, exist_ok=True)
     with told_shop() as (address, token), sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         page = browser.new_page(viewport=TABLET)
         page.goto(f"{address}/sign-in/{token}")
         page.get_by_role("button").last.click()

@@ -1,6 +1,5 @@
 """A served application for a real browser."""
 
-import shutil
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,7 +9,6 @@ from fastapi import FastAPI
 
 from tests.served import running
 
-CHROMIUM = shutil.which("chromium")
 # A browser that keeps a request open must not hold up the tests.
 LAST_REQUESTS_S = 2
 

@@ -1,6 +1,5 @@
 """A tablet of the shop for tests: a browser with a disk of its own, and a shop that can be stopped."""
 
-import shutil
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -26,6 +25,7 @@ from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import PASSWORD, Cast
+from tests.chromium import ARGUMENTS, CHROMIUM
 
 PIN = "804153"
 # A machine that does much else at once must not make a test fail.
@@ -123,8 +123,8 @@ class Bench:
         """Open the tablet's browser: what it kept is still there."""
         self.context = self.kind.launch_persistent_context(
             str(self.folder),
-            executable_path=shutil.which("chromium"),
-            args=["--no-sandbox", "--disable-gpu", "--disable-quic"],
+            executable_path=CHROMIUM,
+            args=ARGUMENTS,
             viewport={"width": 820, "height": 1180},
         )
         self.context.set_default_timeout(20_000)

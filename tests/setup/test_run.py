@@ -63,7 +63,7 @@ def test_with_rights_the_package_lists_are_brought_up_to_date_before_installing(
     done = run(bare, command)
     update, install = (bare / "asked").read_text().splitlines()
     assert update.startswith("update")
-    assert SERVICE_PACKAGES in install and ("chromium" in install) == (command == "test")
+    assert SERVICE_PACKAGES in install and ("chromium-headless-shell" in install) == (command == "test")
     assert done.returncode == 1 and "could not be installed" in done.stderr
 
 
