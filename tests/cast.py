@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 from service.app import create_app, open_stores
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
-from service.desk.signing_in import _passwords, sessions, sign_in
+from service.desk.signing_in import _passwords_and_pins, sessions, sign_in
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -30,8 +30,8 @@ SHOP = ShopFacts(name="Sample Soil Bench", time_zone="America/Denver", currency=
 PASSWORD = "a long enough phrase"
 # A hash of the service takes 64 MiB and a tenth of a second of a core. Tests make hundreds: theirs are of the same kind
 # and light. What the service uses is kept here for the tests that ask about it.
-SLOW_HASHES = _passwords._hashes
-_passwords._hashes = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
+SLOW_HASHES = _passwords_and_pins._hashes
+_passwords_and_pins._hashes = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
 
 
 @dataclass

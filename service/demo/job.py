@@ -13,7 +13,7 @@ from service.desk.intake import cans, jobs, sacks, soil_tests
 from service.desk.plan.recipes import ComponentGiven, GroupGiven, RecipeGiven, StabiliserGiven, add_recipe
 from service.desk.results import live
 from service.paper.issuing import issue
-from service.paper.pictures import take_in
+from service.paper.photo_files import take_in
 
 MEASURES = (
     *("wall_thickness_mm", "wall_height_m", "roof_line_load_kn_m"),

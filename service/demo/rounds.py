@@ -19,7 +19,7 @@ from service.desk.mixing import sheets
 from service.desk.mixing.begin_batch import start_batch
 from service.desk.mixing.pressing import Pressed, press_block, try_charge
 from service.desk.mixing.weighing import weigh
-from service.paper.pictures import take_in
+from service.paper.photo_files import take_in
 
 SCALE = "0.005 kg"
 DRY_BLOCK = "2.1 kg"

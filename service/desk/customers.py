@@ -7,6 +7,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
 from service.errors import NotFound
+from service.records import customers as customer_records
 from service.records import imports, jobs
 from service.records import job_progress as records
 from service.records import people as persons
@@ -76,7 +77,7 @@ class CustomerPage:
 def customers(session: Session, caller: Caller, *, page: int = 1) -> Customers:
     """Return a page of customers, by name, with how many jobs each had."""
     page = max(1, min(page, 10_000))
-    found, total = persons.page_of_customers(session, page=page, size=PAGE_SIZE)
+    found, total = customer_records.page_of_customers(session, page=page, size=PAGE_SIZE)
     counts = jobs.count_by_customer(session, [one.id for one in found])
     lines = [CustomerLine(one.id, one.name, one.contact, counts.get(one.id, 0)) for one in found]
     return Customers(lines, total, page, max(1, -(-total // PAGE_SIZE)))
@@ -87,7 +88,7 @@ def customer(
     session: Session, caller: Caller, *, customer_id: UUID, page: int = 1, closed: bool = False
 ) -> CustomerPage:
     """Return a customer with a page of his open or his closed jobs."""
-    found = persons.customer(session, customer_id)
+    found = customer_records.customer(session, customer_id)
     if found is None:
         raise NotFound("There is no such customer.")
     page = max(1, min(page, 10_000))

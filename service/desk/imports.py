@@ -11,8 +11,8 @@ from service.desk.doorway import OWNERS, Caller, Done, act, look
 from service.errors import Conflict, Invalid, NotFound
 from service.records import files, imports, presses
 from service.records.as_read import as_read
+from service.records.customers import Customer
 from service.records.imports import ImportedJob, ImportFile
-from service.records.people import Customer
 from service.typed import Typed
 
 SHOWN = 50

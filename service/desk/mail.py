@@ -19,6 +19,7 @@ from service.errors import NotFound
 from service.form_secret import secret_of_form
 from service.measured.crushed import step_of
 from service.records import archive_runs, block_queries, jobs, materials, outbox, people, shop, tokens
+from service.records import customers as customer_records
 from service.records.outbox import Outbox
 from service.records.people import Person
 from service.records.results import IssuedResult
@@ -114,7 +115,7 @@ def letter(session: Session, caller: Caller, *, mail_id: UUID) -> Letter | None:
     if found is None:
         return None
     path, values = found
-    customer = people.customer(session, person.customer_id) if person.customer_id else None
+    customer = customer_records.customer(session, person.customer_id) if person.customer_id else None
     return Letter(
         id=mail.id,
         kind=mail.kind,

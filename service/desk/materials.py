@@ -11,8 +11,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, STAFF, Caller, Done, act, look
 from service.errors import Invalid, NotFound
+from service.records import customers as customer_records
 from service.records import materials as records
-from service.records import people as persons
 from service.records.corrections import Correction, amend, corrections_of
 from service.records.materials import KINDS, Material, Price
 from service.typed import Typed, TypedPrice
@@ -90,7 +90,7 @@ def history(session: Session, caller: Caller, *, material_id: UUID) -> MaterialH
     material = session.get(Material, material_id)
     if material is None:
         raise NotFound("There is no such material.")
-    customer = persons.customer(session, material.customer_id) if material.customer_id else None
+    customer = customer_records.customer(session, material.customer_id) if material.customer_id else None
     found = records.prices_of(session, material_id)
     prices = [view for price in found if (view := _price_view(price))]
     return MaterialHistory(
@@ -127,7 +127,7 @@ def add_material(session: Session, caller: Caller, *, kind: str, name: str, cust
     """Add a material of the shop, or a customer's soil."""
     if kind not in KINDS:
         raise Invalid("Choose a kind of material from the list.", {"kind": "Choose one from the list."})
-    if customer_id is not None and persons.customer(session, customer_id) is None:
+    if customer_id is not None and customer_records.customer(session, customer_id) is None:
         raise NotFound("There is no such customer.")
     material = Material(kind=kind, name=name, customer_id=customer_id)
     session.add(material)

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, STAFF, Caller, Done, Role, ShopFacts, Via, act, look
 from service.errors import Forbidden, Invalid, NotFound
+from service.records import customers as customer_records
 from service.records import outbox
 from service.records import people as persons
 from service.records import shop as shops
@@ -113,7 +114,7 @@ def invite(
     """Add a person with an invitation: a single-use address at which he chooses his password."""
     if (role is Role.CUSTOMER) != (customer_id is not None):
         raise Invalid("Choose the customer that this person belongs to.", {"customer_id": "Choose the customer."})
-    if customer_id is not None and persons.customer(session, customer_id) is None:
+    if customer_id is not None and customer_records.customer(session, customer_id) is None:
         raise NotFound("There is no such customer.")
     person = _add_person(session, name=name, email=email, role=role, customer_id=customer_id)
     _add_address(session, caller, kind="invite", person_id=person.id, token_sha256=token_sha256)
@@ -191,7 +192,7 @@ def make_address_by_command(session: Session, caller: Caller, *, email: str, tok
 @act("customer.add", by=STAFF)
 def add_customer(session: Session, caller: Caller, *, name: str, contact: str | None, language: str | None) -> Done:
     """Add a customer of the shop."""
-    customer = persons.Customer(name=name, contact=contact, language=language)
+    customer = customer_records.Customer(name=name, contact=contact, language=language)
     session.add(customer)
     session.flush()
     return Done("customer", customer.id, {"name": name})
@@ -202,7 +203,7 @@ def change_customer(
     session: Session, caller: Caller, *, customer_id: UUID, name: str, contact: str | None, language: str | None
 ) -> Done:
     """Change what is known of a customer; the trail keeps what it was, and issued results stay as they are."""
-    customer = persons.customer(session, customer_id)
+    customer = customer_records.customer(session, customer_id)
     if customer is None:
         raise NotFound("There is no such customer.")
     wanted = {"name": name, "contact": contact, "language": language}
@@ -277,8 +278,8 @@ class Everybody:
 def everybody(session: Session, caller: Caller, *, customer_id: UUID | None = None) -> Everybody:
     """Return everybody who signs in, every program's token in force, and customers to invite somebody for."""
     found = persons.people(session)
-    customers = persons.customer_names(session, {one.customer_id for one in found if one.customer_id})
-    at_hand = persons.customers_at_hand(session, most=persons.OFFERED, also=customer_id)
+    customers = customer_records.customer_names(session, {one.customer_id for one in found if one.customer_id})
+    at_hand = customer_records.customers_at_hand(session, most=customer_records.OFFERED, also=customer_id)
     names = {one.id: one.name for one in found}
     lines = [
         PersonLine(

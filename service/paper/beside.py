@@ -19,7 +19,7 @@ from service.desk.mixing import site_sheet as site
 from service.desk.mixing.site_sheet import SiteAsked, SitePart, SiteSheet
 from service.desk.results.recipe_facts import RecipeFacts
 from service.desk.results.result_facts import Result
-from service.paper import pictures
+from service.paper import photo_files
 from service.trade.mix.site_sheet import Buckets
 from service.typed import Typed
 
@@ -149,7 +149,7 @@ def _photos(caller: Caller, result: Result) -> tuple[PhotoSaid, ...]:
             "" if one.of == "job" else one.label,
             caller.clock.day(one.taken_at),
             one.by,
-            pictures.give_out(caller, photo_id=one.id, small=True),
+            photo_files.give_out(caller, photo_id=one.id, small=True),
         )
         for one in photos.shown_of(caller, job_id=result.job.id, most=MOST_PHOTOS)
     )

@@ -16,9 +16,10 @@ from service.records.batches import Batch
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.corrections import Correction
 from service.records.crushings import Crushing
+from service.records.customers import Customer
 from service.records.durability_tests import is_over, used_up
 from service.records.jobs import Job
-from service.records.people import Customer, Person
+from service.records.people import Person
 from service.records.presses import Gauge, Mould, Press, PressSession
 from service.records.recipes import Recipe, RecipeGroup
 

@@ -27,6 +27,7 @@ from service.records import (  # noqa: F401
     corrections,
     criteria,
     crushings,
+    customers,
     durability_tests,
     files,
     idempotency,

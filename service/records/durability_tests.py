@@ -13,8 +13,9 @@ from sqlmodel import Field, Session, col
 from service.records.base import Versioned, another, exactly_one, not_negative, one_of, positive
 from service.records.batches import Batch
 from service.records.blocks import Block
+from service.records.customers import Customer
 from service.records.jobs import Job
-from service.records.people import Customer, Person
+from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession
 from service.records.recipes import CONDITIONS, Recipe, RecipeGroup
 from service.records.versions import versions

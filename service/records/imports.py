@@ -14,7 +14,8 @@ from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Raw, Row, Sha256, not_blank, not_negative, one_of, positive, together
 from service.records.crushings import OUTCOMES
-from service.records.people import Customer, Person
+from service.records.customers import Customer
+from service.records.people import Person
 from service.records.recipes import CONDITIONS
 from service.records.versions import one_where
 

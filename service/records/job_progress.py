@@ -32,11 +32,12 @@ from service.records.base import another
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.crushings import Crushing
+from service.records.customers import Customer
 from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block
 from service.records.jobs import Job
 from service.records.materials import Receipt
 from service.records.messages import Message
-from service.records.people import Customer, Person
+from service.records.people import Person
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult
 

@@ -8,7 +8,7 @@ from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
 from service.records.base import Raw, Row, not_blank, one_of, positive, together
-from service.records.people import Customer
+from service.records.customers import Customer
 
 QUESTION_KINDS = ("addition", "least stabiliser", "which soil", "meets code")
 

@@ -23,8 +23,8 @@ from service.records.base import (
     positive,
     together,
 )
+from service.records.customers import Customer
 from service.records.jobs import Job
-from service.records.people import Customer
 from service.records.versions import versions
 
 KEPT = "retained_until IS NOT NULL AND discarded_at IS NULL"

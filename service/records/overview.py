@@ -14,10 +14,10 @@ from sqlmodel import Session, col, select
 from service.records.base import another
 from service.records.blocks import Block
 from service.records.crushings import Crushing
+from service.records.customers import Customer
 from service.records.durability_tests import is_over, used_up
 from service.records.jobs import Job
 from service.records.materials import Material, Receipt
-from service.records.people import Customer
 from service.records.presses import Calibration, Gauge, Press
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult

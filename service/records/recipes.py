@@ -10,8 +10,8 @@ from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, select
 
 from service.records.base import Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
+from service.records.customers import Customer
 from service.records.jobs import Job
-from service.records.people import Customer
 from service.records.versions import one_where
 
 MOISTURE_BASES = ("dry mix", "dry soil")

@@ -15,10 +15,11 @@ from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.criteria import CriterionCheck
 from service.records.crushings import Crushing
+from service.records.customers import Customer
 from service.records.durability_tests import Absorption, Erosion, Flexure, WetDryCycle, stands_on_block, used_up
 from service.records.jobs import Job, JobCriterion
 from service.records.materials import Material, Price, valid_on
-from service.records.people import Customer, Person
+from service.records.people import Person
 from service.records.presses import Gauge, Mould, Press, PressSession
 from service.records.recipes import IN_ORDER, Recipe, RecipeGroup
 from service.records.results import IssuedResult

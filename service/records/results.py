@@ -12,8 +12,8 @@ from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
 from service.records.base import Row, Sha256, not_blank, one_of, positive, together
+from service.records.customers import LANGUAGES
 from service.records.jobs import Job
-from service.records.people import LANGUAGES
 from service.records.presses import Calibration, Gauge
 from service.records.shop import PAPERS
 

@@ -8,7 +8,7 @@ from sqlalchemy import CheckConstraint, false
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Money, Row, Sha256, Table, not_blank, now, one_of, positive
-from service.records.people import LANGUAGES
+from service.records.customers import LANGUAGES
 
 PAPERS = ("A4", "Letter")
 UNITS = ("imperial", "metric")

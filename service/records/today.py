@@ -13,8 +13,8 @@ from sqlmodel import Session, col
 from service.records.audit_log import Trail
 from service.records.batches import Batch
 from service.records.blocks import Block
+from service.records.customers import Customer
 from service.records.jobs import Job
-from service.records.people import Customer
 from service.records.recipes import Recipe, RecipeGroup
 
 

@@ -11,7 +11,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, Sha256, not_negative, one_of, positive
-from service.records.people import ROLES, Customer, Person
+from service.records.customers import Customer
+from service.records.people import ROLES, Person
 from service.records.shop import Shop
 from service.records.tablets import Device
 

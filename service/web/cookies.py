@@ -6,7 +6,7 @@ from fastapi import Request, Response
 from starlette.datastructures import MutableHeaders
 from starlette.types import Scope
 
-from service.desk.signing_in.limits import SESSION_LASTS
+from service.desk.signing_in.lifetimes_and_tries import SESSION_LASTS
 
 COOKIE = "loambook"
 TABLET_COOKIE = "loambook-tablet"

@@ -7,7 +7,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.doorway import Caller, Language, ShopFacts
-from service.desk.signing_in.limits import TABLET_LEFT_AFTER
+from service.desk.signing_in.lifetimes_and_tries import TABLET_LEFT_AFTER
 from service.paper.templates import environment
 from service.web.authentication import new_key
 from service.words.both_systems import in_both

@@ -10,8 +10,8 @@ from starlette.datastructures import FormData
 from service.desk import photos
 from service.desk.doorway import Caller
 from service.errors import Invalid
-from service.paper import pictures
-from service.paper.pictures import FIELD, MOST_PICTURE_BYTES
+from service.paper import photo_files
+from service.paper.photo_files import FIELD, MOST_PICTURE_BYTES
 
 
 def sent_picture(form: FormData) -> bytes:
@@ -44,5 +44,5 @@ def picture_answer(request: Request, caller: Caller, *, photo_id: UUID, small: b
     }
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
-    content = pictures.give_out(caller, photo_id=photo_id, small=small)
+    content = photo_files.give_out(caller, photo_id=photo_id, small=small)
     return Response(content, media_type=photos.MEDIA_TYPE, headers=headers)

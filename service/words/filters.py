@@ -14,14 +14,11 @@ from service.words.numbers_to_text import (
     figure,
     lasted,
     likely,
-    money,
     named_day,
     on_dial,
     own,
     parted,
     percent,
-    price,
-    price_per,
     short_day,
     significant,
     soon,
@@ -30,6 +27,7 @@ from service.words.numbers_to_text import (
     to_step,
     told,
 )
+from service.words.prices import money, price, price_per
 from service.words.scales import mass_as_read, weighed
 from service.words.sieves import sieve
 from service.words.units import unit_label

@@ -19,10 +19,8 @@ from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.dates import format_date, format_datetime
-from babel.numbers import format_currency, get_currency_precision
 
 from service.typed import number_of
-from service.words.prices import KG_PER
 from service.words.units import Units, convert, unit_label
 
 # As in the United States and Mexico: Spanish words, a point before the decimals.
@@ -247,30 +245,6 @@ def lasted(days: float) -> str:
     if days < 1 / 24:
         return f"{days * 24 * 60:.0f} min"
     return f"{significant(24 * days, digits=2)} h" if days < 2 else f"{days:.1f}".removesuffix(".0") + " days"
-
-
-def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
-    """Return an amount with its currency; below one unit it keeps two figures, for blocks cost cents."""
-    decimals = get_currency_precision(currency)
-    if amount and abs(amount) < 1:
-        decimals = max(decimals, 1 - amount.adjusted())
-    rounded = amount.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
-    return format_currency(rounded, currency, locale=LOCALES[language], decimal_quantization=False)
-
-
-def price(amount: str, per: str, *, currency: str, language: str = "en") -> str:
-    """Return a price as it was typed, every decimal of it, with what it is for: "$0.175/lb"."""
-    exact = Decimal(amount)
-    decimals = max(get_currency_precision(currency), -int(exact.normalize().as_tuple().exponent))
-    shown = format_currency(
-        exact.quantize(Decimal(1).scaleb(-decimals)), currency, locale=LOCALES[language], decimal_quantization=False
-    )
-    return f"{shown}/{unit_label(per)}"
-
-
-def price_per(per_kg: Decimal, *, unit: str, currency: str, language: str = "en") -> str:
-    """Return the price of a kilogram as that of a kilogram, a pound or a tonne."""
-    return money(per_kg * KG_PER[unit], currency=currency, language=language)
 
 
 def day(moment: date, *, language: str = "en") -> str:

@@ -1,11 +1,14 @@
-"""Prices: an amount for so much of a material, and what that is for a kilogram."""
+"""Prices and money: as typed, for a kilogram of a material, and as text."""
 
 from decimal import ROUND_HALF_UP, Decimal
 
+from babel.numbers import format_currency, get_currency_precision
+
 from service.errors import Invalid
 from service.typed import Typed, TypedPrice
+from service.words.numbers_to_text import LOCALES
 from service.words.text_to_numbers import PLAIN, Writing, read_choice, read_money
-from service.words.units import Units
+from service.words.units import Units, unit_label
 
 # Exact by definition (the international pound), so that a price stays exact on its way to the kilogram.
 POUND_KG = Decimal("0.45359237")
@@ -51,3 +54,27 @@ def _above_zero(typed: Typed | None, field: str, sentence: str) -> Decimal:
 def to_the_millionth(amount: Decimal) -> Decimal:
     """Return an amount as the records keep it, half up."""
     return amount.quantize(Decimal("0.000001"), ROUND_HALF_UP)
+
+
+def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
+    """Return an amount with its currency; below one unit it keeps two figures, for blocks cost cents."""
+    decimals = get_currency_precision(currency)
+    if amount and abs(amount) < 1:
+        decimals = max(decimals, 1 - amount.adjusted())
+    rounded = amount.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return format_currency(rounded, currency, locale=LOCALES[language], decimal_quantization=False)
+
+
+def price(amount: str, per: str, *, currency: str, language: str = "en") -> str:
+    """Return a price as it was typed, every decimal of it, with what it is for: "$0.175/lb"."""
+    exact = Decimal(amount)
+    decimals = max(get_currency_precision(currency), -int(exact.normalize().as_tuple().exponent))
+    shown = format_currency(
+        exact.quantize(Decimal(1).scaleb(-decimals)), currency, locale=LOCALES[language], decimal_quantization=False
+    )
+    return f"{shown}/{unit_label(per)}"
+
+
+def price_per(per_kg: Decimal, *, unit: str, currency: str, language: str = "en") -> str:
+    """Return the price of a kilogram as that of a kilogram, a pound or a tonne."""
+    return money(per_kg * KG_PER[unit], currency=currency, language=language)

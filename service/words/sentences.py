@@ -9,7 +9,7 @@ from babel.lists import format_list
 from babel.messages.pofile import read_po
 
 from service.phrase import Phrase, Value
-from service.words import numbers_to_text
+from service.words import numbers_to_text, prices
 from service.words.glossary import glossary
 from service.words.units import Units
 
@@ -61,7 +61,7 @@ def _written(name: str, value: Value, *, language: str, units: Units, currency: 
 
 
 def _money(amount: Decimal, *, language: str, currency: str | None) -> str:
-    return numbers_to_text.money(amount, currency=currency, language=language) if currency else f"{amount:f}"
+    return prices.money(amount, currency=currency, language=language) if currency else f"{amount:f}"
 
 
 def _number(name: str, value: float, *, language: str, units: Units) -> str:

@@ -18,8 +18,8 @@ from sqlmodel import Session, col, select
 
 from service.records.batches import Batch
 from service.records.blocks import Block
+from service.records.customers import Customer
 from service.records.jobs import Job
-from service.records.people import Customer
 from service.records.recipes import Recipe
 
 WANTED = 0.5

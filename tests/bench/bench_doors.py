@@ -14,7 +14,7 @@ from typing import Any
 
 from service.desk import people
 from service.desk.doorway import Role
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.records.database import migrate
 from service.web.authentication import sha256
 from tests.cast import Cast, open_cast

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from service.desk.results import live
 from service.desk.signing_in import sign_in
 from service.paper import issuing
-from service.records.people import Customer
+from service.records.customers import Customer
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
 from service.words.sentences import page_words

@@ -20,7 +20,7 @@ from service.desk.mixing.pressing import Pressed
 from service.desk.plan import recipes, repeat
 from service.desk.plan import sheet as plans
 from service.desk.today import page, undo
-from service.desk.today._slips import CALLED, CORRECTED
+from service.desk.today._undo_list import CALLED, CORRECTED
 from service.errors import Conflict
 from service.records import crushings
 from tests.bench_rows import press_with_line, pressed_job

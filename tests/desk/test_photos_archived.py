@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 from service.app import open_stores
 from service.desk import backups, photos
 from service.errors import NotFound
-from service.paper.pictures import take_in
+from service.paper.photo_files import take_in
 from service.records.archive_restore import restore
 from service.records.files import FileStore
 from service.records.photos import Photo

@@ -6,7 +6,7 @@ from uuid import UUID
 
 import pytest
 
-from service.desk import labels
+from service.desk import labels, scanned
 from service.desk.block_tests import recording
 from service.desk.block_tests.given import Wetting
 from service.desk.crushing import queue, reading
@@ -83,7 +83,7 @@ def test_they_are_due_under_the_words_of_their_test_and_never_at_the_press(cast:
     assert [(one.test, len(one.blocks)) for one in waits.test] == [("absorption", 3)]
     assert sum(len(one.blocks) for one in waits.crush) == queue.queue(cast.tess).total == 3
     aside = ids["1-A1-4"]
-    assert labels.leads_to(cast.tess, thing_id=aside) == labels.LeadsTo("test", aside, "absorption")
+    assert scanned.leads_to(cast.tess, thing_id=aside) == scanned.LeadsTo("test", aside, "absorption")
     assert labels.of_block(cast.tess, block_id=aside)[0].lines[0] == "absorption, 7 days"
     assert sheets.sheet(cast.tess, block_id=aside).test == "absorption"
 

@@ -5,7 +5,7 @@ from uuid import UUID
 
 import pytest
 
-from service.desk import labels
+from service.desk import scanned
 from service.desk.crushing import reading, sheet
 from service.desk.crushing.given import Given
 from service.desk.curing import acts
@@ -168,7 +168,7 @@ def test_a_label_leads_to_the_act_that_is_due(cast: Cast) -> None:
     ids = pressed_job(cast, groups=(DRY, SOAKED))
 
     def leads(label: str) -> tuple[str, UUID] | None:
-        found = labels.by_label(cast.tess, label=label)
+        found = scanned.by_label(cast.tess, label=label)
         return (found.act, found.id) if found else None
 
     assert leads("1-a1-4") == ("block", ids["1-A1-4"])
@@ -178,13 +178,13 @@ def test_a_label_leads_to_the_act_that_is_due(cast: Cast) -> None:
     assert leads("1-A1-1") == ("crush", ids["1-A1-1"])
     assert leads("9-Z9-9") is None
     with pytest.raises(NotFound):
-        labels.leads_to(cast.tess, thing_id=ids["job"])
+        scanned.leads_to(cast.tess, thing_id=ids["job"])
 
 
 def test_a_batch_and_a_sack_have_labels_too(cast: Cast) -> None:
     job = a_ready_job(cast)
     batch = job.begin(job.plan(batches=1))
-    assert labels.leads_to(cast.tess, thing_id=batch).act == "batch"
-    assert labels.leads_to(cast.tess, thing_id=job.sack).act == "sack"
-    found = labels.by_label(cast.tess, label="J1-A")
+    assert scanned.leads_to(cast.tess, thing_id=batch).act == "batch"
+    assert scanned.leads_to(cast.tess, thing_id=job.sack).act == "sack"
+    found = scanned.by_label(cast.tess, label="J1-A")
     assert found is not None and found.id == job.sack

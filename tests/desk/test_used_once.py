@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 
 from service.desk import people
 from service.desk.signing_in import sign_in, tablets
-from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_COSTLY, MOST_TRIES
 from service.desk.signing_in.rate_limit import note_attempt, note_costly
 from service.errors import Refusal
 from service.records.people import Person, RecoveryCode

@@ -5,7 +5,7 @@ from datetime import timedelta
 from sqlmodel import Session, select
 
 from service.desk import backups, materials
-from service.desk.signing_in.limits import SESSION_LASTS
+from service.desk.signing_in.lifetimes_and_tries import SESSION_LASTS
 from service.records.materials import Material
 from tests.cast import Cast
 from tests.faults.conftest import Faults, database_of, times

@@ -7,7 +7,7 @@ import pytest
 from sqlmodel import Session
 
 from service.desk import backups
-from service.desk.signing_in import limits, rate_limit
+from service.desk.signing_in import lifetimes_and_tries, rate_limit
 from service.errors import NotProven, TooMany
 from service.nightly import archive_nightly
 from service.paper import archiving
@@ -39,7 +39,7 @@ def test_tries_of_a_night_in_the_future_keep_nobody_out(cast: Cast) -> None:
 
 def test_a_clock_a_little_ahead_of_another_gives_no_tries_away(cast: Cast) -> None:
     ours, theirs = cast.clock.now, cast.clock.now + CLOCKS_DIFFER_BY
-    for number in range(limits.MOST_TRIES["email"]):
+    for number in range(lifetimes_and_tries.MOST_TRIES["email"]):
         cast.clock.now = (ours, theirs)[number % 2]
         rate_limit.note_attempt(cast.nobody, door="sign-in", who="tess@shop.example", source="")
     cast.clock.now = ours
@@ -50,7 +50,7 @@ def test_a_clock_a_little_ahead_of_another_gives_no_tries_away(cast: Cast) -> No
 def test_what_took_long_in_the_future_is_not_held_against_anybody_now(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(limits.MOST_COSTLY, "paper", 1)
+    monkeypatch.setitem(lifetimes_and_tries.MOST_COSTLY, "paper", 1)
     run_ahead(cast)
     rate_limit.note_costly(cast.tess, kind="paper")
     set_right(cast)

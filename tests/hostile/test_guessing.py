@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.web.known_browsers import BROWSER_COOKIE, KNOWN_LASTS
 from tests.cast import PASSWORD, Browser, Cast
 

@@ -5,7 +5,7 @@ from uuid import uuid4
 from sqlmodel import Session, col, func, select
 
 from service.records.audit_log import Trail
-from service.records.people import Customer
+from service.records.customers import Customer
 from tests.cast import Cast
 from tests.hostile.conftest import HALF_A_FILE
 

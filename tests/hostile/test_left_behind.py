@@ -20,7 +20,7 @@ from service.desk.results import live
 from service.desk.signing_in import own_access
 from service.errors import Conflict, Forbidden
 from service.paper import issuing
-from service.paper.pictures import take_in
+from service.paper.photo_files import take_in
 from service.paper.storing import storing
 from service.records import archive_file
 from service.records.archive_restore import restore

@@ -10,7 +10,7 @@ from sqlmodel import Session, func, select
 
 from service.desk import materials
 from service.records.audit_log import Trail
-from service.records.people import Customer
+from service.records.customers import Customer
 from service.records.soil_tests import BulkTest
 from service.web.request_guard import MOST_REQUEST_BYTES
 from tests.cast import Cast

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import Invalid
-from service.paper.pictures import cleaned, smaller
+from service.paper.photo_files import cleaned, smaller
 from tests.hostile.shop import cases
 from tests.hostile.test_drawn import HOW
 from tests.pixels import GOOD, from_a_camera

@@ -13,9 +13,9 @@ from threading import Event, Lock
 import httpx
 import pytest
 
-from service.desk.signing_in import _passwords
-from service.desk.signing_in._passwords import IN_ALL
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in import _passwords_and_pins
+from service.desk.signing_in._passwords_and_pins import IN_ALL
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.web import request_guard, slow_clients
 from service.web.slow_clients import Patience
 from tests.cast import PASSWORD, Cast
@@ -166,7 +166,7 @@ def test_two_hundred_who_sign_in_at_once_are_each_answered_and_two_hashes_are_wo
     address_on_both: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at_work, most_at_work, let_go, lock = [0], [0], Event(), Lock()
-    verify = _passwords._hashes.verify
+    verify = _passwords_and_pins._hashes.verify
 
     def held_up(*given: str) -> bool:
         with lock:
@@ -177,7 +177,7 @@ def test_two_hundred_who_sign_in_at_once_are_each_answered_and_two_hashes_are_wo
             at_work[0] -= 1
         return verify(*given)
 
-    monkeypatch.setattr(_passwords._hashes, "verify", held_up)
+    monkeypatch.setattr(_passwords_and_pins._hashes, "verify", held_up)
     # The count of one address's tries has tests of its own; here all of them come through to the password.
     monkeypatch.setitem(MOST_TRIES, "from", 10 * AT_ONCE)
 
@@ -197,7 +197,7 @@ def test_two_hundred_who_sign_in_at_once_are_each_answered_and_two_hashes_are_wo
         assert clients[0].post("/sign-in", data=form).status_code == 303
     assert set(told) == {429} and answers == {429: AT_ONCE - IN_ALL, 422: IN_ALL}
     # A hash takes 64 MiB; two hundred at once would have taken 12 GiB.
-    assert most_at_work[0] == _passwords.AT_ONCE == 2
+    assert most_at_work[0] == _passwords_and_pins.AT_ONCE == 2
 
 
 def client_from(local: str, address: str) -> httpx.Client:

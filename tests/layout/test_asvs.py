@@ -5,7 +5,8 @@ from collections import Counter
 
 import pytest
 
-from service.desk.signing_in import limits
+from service.desk.signing_in import _passwords_and_pins as passwords_and_pins
+from service.desk.signing_in import lifetimes_and_tries as limits
 from tests.layout.test_doors import ROOT, SERVICE
 
 # OWASP ASVS 5.0.0, from its published list: of each section the levels of its requirements, in their order.
@@ -102,7 +103,7 @@ def test_a_file_that_the_table_names_is_there(path: str) -> None:
         f"{limits.MOST_TRIES['email']} tries for one e-mail address",
         f"{limits.MOST_TRIES['from']} from one\naddress on the network",
         f"Wrong PINs in a row: {limits.MOST_PIN_TRIES}",
-        f"Passwords have {limits.LEAST_PASSWORD} to {limits.MOST_PASSWORD} characters",
+        f"Passwords have {passwords_and_pins.LEAST_PASSWORD} to {passwords_and_pins.MOST_PASSWORD} characters",
         f"one of {limits.RECOVERY_CODES} recovery codes",
         f"{limits.IDLE_LASTS.total_seconds() / 3600:.0f} hours without use, {limits.SESSION_LASTS.days} days at most",
         f"{limits.TABLET_IDLE_LASTS.total_seconds() / 60:.0f} minutes without use",

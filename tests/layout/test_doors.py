@@ -21,10 +21,10 @@ DOORS = {
     "icalendar": {"paper/calendar.py"},
     "xlsxwriter": {"paper/workbooks.py"},
     "openpyxl": {"paper/tables_read.py"},
-    "PIL": {"paper/pictures.py"},
+    "PIL": {"paper/photo_files.py"},
     "fsspec": {"records/files.py"},
     "smtplib": {"mail_sending.py"},
-    "pwdlib": {"desk/signing_in/_passwords.py"},
+    "pwdlib": {"desk/signing_in/_passwords_and_pins.py"},
     "pyotp": {"desk/signing_in/_factors.py"},
     "typer": {
         f"cli/{name}.py" for name in ("__init__", "example", "installation", "rescue", "shop", "tables", "upkeep")

@@ -17,8 +17,8 @@ from service.paper import exporting, importing
 from service.paper.import_columns import Choices, guessed
 from service.paper.importing import Checked, check
 from service.paper.tables_read import read_table
+from service.records.customers import Customer
 from service.records.imports import ImportedReading, whole
-from service.records.people import Customer
 from service.words.old_words import condition_of, day_of, mark_of, order_of, outcome_of, with_point
 from tests.cast import Cast
 from tests.trials import a_tried_job

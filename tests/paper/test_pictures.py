@@ -7,9 +7,9 @@ import pytest
 from PIL import Image
 
 from service.errors import Invalid, NotFound, Unavailable
-from service.paper import pictures
+from service.paper import photo_files
 from service.paper.pdf import pdf
-from service.paper.pictures import MOST_PICTURE_BYTES, cleaned, smaller
+from service.paper.photo_files import MOST_PICTURE_BYTES, cleaned, smaller
 from tests import pixels
 from tests.pixels import BLUE, GOOD, GREEN, GREY, RED, from_a_camera, jpeg, quartered, written
 
@@ -115,7 +115,7 @@ def test_sixteen_bits_keep_their_light_and_shade() -> None:
 def test_a_large_picture_is_shrunk_and_a_small_one_left(size: tuple[int, int], becomes: tuple[int, int]) -> None:
     for kind in ("JPEG", "PNG"):
         assert opened(cleaned(written(Image.new("RGB", size, "brown"), kind))).size == becomes
-    assert max(opened(smaller(cleaned(jpeg()))).size) <= pictures.SMALL_SIDE
+    assert max(opened(smaller(cleaned(jpeg()))).size) <= photo_files.SMALL_SIDE
 
 
 def test_the_same_file_makes_the_same_picture() -> None:
@@ -176,7 +176,7 @@ def test_a_stored_picture_that_is_none_any_more_is_told() -> None:
 
 
 def test_no_more_than_two_pictures_are_worked_on_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pictures, "WAITS_AT_MOST_S", 0.01)
-    with pictures._working(NotFound("")), pictures._working(NotFound("")), pytest.raises(Unavailable):
+    monkeypatch.setattr(photo_files, "WAITS_AT_MOST_S", 0.01)
+    with photo_files._working(NotFound("")), photo_files._working(NotFound("")), pytest.raises(Unavailable):
         cleaned(jpeg())
     assert corners(cleaned(jpeg())) == AS_TAKEN

@@ -10,9 +10,10 @@ from service.records.base import Row
 from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block
 from service.records.crushings import Crushing
+from service.records.customers import Customer
 from service.records.jobs import Job
 from service.records.materials import Material, Receipt
-from service.records.people import Customer, Person
+from service.records.people import Person
 from service.records.presses import Gauge, Mould, Press
 from service.records.recipes import Recipe, RecipeGroup, RecipePart
 

@@ -16,10 +16,10 @@ from sqlmodel import Session, col, func, select
 
 from service.errors import Conflict
 from service.records.base import canonical
+from service.records.customers import Customer
 from service.records.database import Engines, check_quickly, damage, open_engines
 from service.records.database_errors import outage_of
 from service.records.materials import Price
-from service.records.people import Customer
 from tests.records.shop import PRESSED, SmallShop
 
 

@@ -20,6 +20,7 @@ from sqlmodel import Session
 from service.errors import Conflict
 from service.records import archive_file, archive_restore, audit_log, files
 from service.records.archive_restore import restore
+from service.records.customers import Customer
 from service.records.database import (
     METADATA,
     Engines,
@@ -32,7 +33,6 @@ from service.records.database import (
 )
 from service.records.files import FileStore
 from service.records.materials import Price
-from service.records.people import Customer
 from service.records.photos import Photo
 from tests.records.shop import PRESSED, SmallShop, furnish
 from tests.sealed import Parts, alter, replace_rows, rows_of

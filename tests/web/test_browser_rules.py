@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from service.app import create_app
 from service.desk.results import live, share_links
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.paper import issuing
 from service.records.tokens import Ticket
 from service.settings import Settings

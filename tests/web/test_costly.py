@@ -4,7 +4,7 @@ from uuid import uuid4
 
 import pytest
 
-from service.desk.signing_in.limits import MOST_COSTLY
+from service.desk.signing_in.lifetimes_and_tries import MOST_COSTLY
 from service.work.examples import EXAMPLES
 from tests.cast import Cast
 from tests.trials import a_tried_job

@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 
 from service.desk import photos
 from service.desk.results import issued as results
-from service.paper import pictures
+from service.paper import photo_files
 from service.records.results import IssuedResult
 from tests.pixels import from_a_camera
 from tests.web.test_results import issued_id, share, tried
@@ -87,7 +87,7 @@ def test_blocks_of_the_results_lead_to_their_pages(cast, tried):
 
 
 def test_the_customers_newest_result_stands_above_the_photographs(cast, tried, issued_id):
-    taken = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=from_a_camera(1))
+    taken = photo_files.take_in(cast.tess, of="job", thing_id=tried.job_id, content=from_a_camera(1))
     photos.show(cast.olu, photo_id=taken, shown=True)
     page = cast.browser("cy").get("/soils").text
     assert 0 < page.index(f"/results/{issued_id}") < page.index("<h3>Photos of your soil and blocks</h3>")

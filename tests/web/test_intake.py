@@ -61,7 +61,7 @@ def test_a_job_is_begun_for_a_new_customer_and_leads_to_its_intake(cast):
 def test_an_older_customer_is_not_in_the_list_and_is_chosen_on_their_own_page(
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("service.records.people.OFFERED", 1)
+    monkeypatch.setattr("service.records.customers.OFFERED", 1)
     older, newer = cast.customers["cy"], cast.customers["dov"]
     for path, name in (("/jobs/new", "tess"), ("/people", "olu")):
         browser = cast.browser(name)

@@ -5,7 +5,7 @@ import re
 from sqlmodel import Session
 
 from service import mail_sending
-from service.records.people import Customer
+from service.records.customers import Customer
 from service.records.shop import Shop
 from tests import mail_server
 from tests.cast import Cast

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.desk import photos
 from service.desk.results import issued, live
-from service.paper import issuing, pictures
+from service.paper import issuing, photo_files
 from service.records.jobs import Job
 from service.records.shop import Shop
 from tests.bench_rows import pressed_job
@@ -21,14 +21,16 @@ from tests.trials import a_tried_job
 def test_ticked_photographs_stand_in_the_issued_result_and_others_do_not(cast: Cast, undrawn_papers) -> None:
     job_id = a_tried_job(cast).job_id
     shown, kept_back = (
-        pictures.take_in(cast.tess, of="job", thing_id=job_id, content=written(quartered(width))) for width in (80, 120)
+        photo_files.take_in(cast.tess, of="job", thing_id=job_id, content=written(quartered(width)))
+        for width in (80, 120)
     )
     photos.show(cast.olu, photo_id=shown, shown=True)
     seen = live.live(cast.olu, job_id=job_id).sha256
     issued_id = issuing.issue(cast.olu, job_id=job_id, remark="", seen_sha256=seen)
     page = cast.browser("cy").get(f"/results/{issued_id}").text
     small, other = (
-        base64.b64encode(pictures.give_out(cast.olu, photo_id=one, small=True)).decode() for one in (shown, kept_back)
+        base64.b64encode(photo_files.give_out(cast.olu, photo_id=one, small=True)).decode()
+        for one in (shown, kept_back)
     )
     assert small in page and other not in page and 'alt="Photo of this job"' in page
     # Unticked afterwards, the frozen page stays as it is.

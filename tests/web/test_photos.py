@@ -10,7 +10,7 @@ from PIL import Image
 from sqlmodel import Session, select
 
 from service.desk import photos
-from service.paper import pictures
+from service.paper import photo_files
 from service.records.audit_log import Trail
 from service.records.materials import Receipt
 from service.records.photos import Photo
@@ -293,7 +293,7 @@ def test_pages_with_photographs_ask_no_more_often(cast: Cast, statements: list[s
     before = asked()
     for number in range(5):
         content = pixels.written(pixels.quartered(80 + 8 * number, 60))
-        photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=content)
+        photo_id = photo_files.take_in(cast.tess, of="job", thing_id=tried.job_id, content=content)
         photos.show(cast.olu, photo_id=photo_id, shown=True)
     assert asked() == before and max(before.values()) <= 12
 
@@ -304,6 +304,6 @@ def test_the_pages_of_a_job_hold_so_many_and_the_rest_follows(cast: Cast, monkey
     for number in range(3):
         cast.clock.forward(minutes=1)
         content = pixels.written(pixels.quartered(80 + 8 * number, 60))
-        pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=content)
+        photo_files.take_in(cast.tess, of="job", thing_id=tried.job_id, content=content)
     pages = [tess.get(f"/jobs/{tried.job_id}/photos?page={number}").text for number in (1, 2, 3)]
     assert [text.count("<img") for text in pages] == [2, 1, 0] and "Page 1 of 2" in pages[0]

@@ -4,7 +4,7 @@ from uuid import uuid4
 
 from sqlmodel import Session
 
-from service.records.people import Customer
+from service.records.customers import Customer
 from tests.trials import a_tried_job
 
 

@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from service.desk import backups
 from service.desk.signing_in import tablets
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.nightly import archive_nightly
 from service.records.database import migrate
 from service.web.authentication import sha256

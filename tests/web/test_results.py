@@ -12,7 +12,7 @@ from sqlmodel import Session, select
 
 from service.desk.results import issued, live
 from service.paper import issuing
-from service.records.people import Customer
+from service.records.customers import Customer
 from service.records.results import IssuedResult
 from service.records.tokens import Ticket
 from tests.cast import Cast

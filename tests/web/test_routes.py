@@ -23,9 +23,9 @@ from service.desk import people, photos
 from service.desk.doorway import Role
 from service.desk.results import live, share_links
 from service.desk.signing_in import own_access, tablets
-from service.desk.signing_in.limits import MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.desk.today import feed
-from service.paper import archiving, importing, issuing, pictures
+from service.paper import archiving, importing, issuing, photo_files
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.materials import Material, Receipt
@@ -91,7 +91,7 @@ def _things(cast: Cast, name: str, number: int) -> dict[str, str]:
     issued_id = issuing.issue(cast.olu, job_id=tried.job_id, remark="", seen_sha256=seen)
     share, last_day = f"share of {name}", (cast.clock.now + timedelta(days=9)).date()
     link = share_links.make(cast.olu, issued_id=issued_id, token_sha256=sha256(share), last_day=last_day)
-    photo_id = pictures.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
+    photo_id = photo_files.take_in(cast.tess, of="job", thing_id=tried.job_id, content=jpeg())
     photos.show(cast.olu, photo_id=photo_id, shown=True)
     table = f"job,recipe,age\nOld job of {name},A,7\n"
     file_id = importing.bring(cast.olu, name="old.csv", content=table.encode())

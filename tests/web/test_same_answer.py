@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from service.desk import people
 from service.desk.doorway import Role
-from service.desk.signing_in import _passwords, own_access, tablets
+from service.desk.signing_in import _passwords_and_pins, own_access, tablets
 from service.records.people import Person
 from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
@@ -56,9 +56,9 @@ class Counted:
 @pytest.fixture
 def cost_of(cast: Cast, statements: list[str], monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[], Any]], Cost]:
     # The hash that stands for nobody is made once a process, at the first sign-in of all.
-    _passwords._nobodys_hash()
-    counted = Counted(_passwords._hashes)
-    monkeypatch.setattr(_passwords, "_hashes", counted)
+    _passwords_and_pins._nobodys_hash()
+    counted = Counted(_passwords_and_pins._hashes)
+    monkeypatch.setattr(_passwords_and_pins, "_hashes", counted)
 
     def cost(ask: Callable[[], Any]) -> Cost:
         statements.clear()
@@ -185,5 +185,7 @@ def test_the_hash_that_stands_for_nobody_is_as_slow_as_those_of_people(cast: Cas
         kept = session.get_one(Person, cast.ids["tess"]).password_hash
     assert kept
     # $argon2id$v=19$m=...,t=...,p=...$salt$hash: all but salt and hash, and their lengths.
-    shape = [[*one.split("$")[:4], *map(len, one.split("$")[4:])] for one in (kept, _passwords._nobodys_hash())]
+    shape = [
+        [*one.split("$")[:4], *map(len, one.split("$")[4:])] for one in (kept, _passwords_and_pins._nobodys_hash())
+    ]
     assert shape[0] == shape[1]

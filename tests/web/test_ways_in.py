@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from service.app import create_app, server_config
 from service.desk import people
 from service.desk.doorway import Role
-from service.desk.signing_in import limits
+from service.desk.signing_in import lifetimes_and_tries
 from service.records.database import METADATA
 from service.records.people import Person
 from service.settings import Settings
@@ -203,7 +203,7 @@ def test_the_word_of_a_proxy_is_taken_only_where_the_settings_name_it(
     config = server_config(settings, cast.app)
     config.load()
     client = TestClient(config.loaded_app, base_url="http://localhost", client=(from_where, 1))
-    most = limits.MOST_TRIES["from"]
+    most = lifetimes_and_tries.MOST_TRIES["from"]
     statuses = [
         client.get(f"/sign-in/{uuid4().hex}", headers={"x-forwarded-for": f"192.0.2.{place}"}).status_code
         for place in range(most + 1)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.phrase import Phrase
 from service.typed import as_shown
-from service.words import numbers_to_text
+from service.words import numbers_to_text, prices
 from service.words.sentences import say
 
 # Rounded by hand, half away from zero.
@@ -76,9 +76,9 @@ def test_the_twentieths_agree_with_the_percent_beside_them(share):
 
 
 def test_money_keeps_cents_and_the_parts_of_a_cent_that_matter():
-    assert numbers_to_text.money(Decimal("12.5"), currency="USD") == "$12.50"
-    assert numbers_to_text.money(Decimal("0.0413"), currency="USD") == "$0.041"
-    assert numbers_to_text.money(Decimal("0.41"), currency="USD") == "$0.41"
+    assert prices.money(Decimal("12.5"), currency="USD") == "$12.50"
+    assert prices.money(Decimal("0.0413"), currency="USD") == "$0.041"
+    assert prices.money(Decimal("0.41"), currency="USD") == "$0.41"
 
 
 def test_days_and_hours_are_those_of_the_shop():

@@ -14,7 +14,7 @@ from bs4 import BeautifulSoup, Tag
 from sqlmodel import Session, col, update
 
 from service import demo as demo_shop
-from service.records.people import Customer
+from service.records.customers import Customer
 from service.words.glossary import glossary
 from tests.demo_pages import Demo, told, walk
 

@@ -9,7 +9,7 @@ from fastapi import Request
 
 from service.desk import doorway, messages
 from service.desk.results import checking
-from service.desk.signing_in import _factors, _passwords, own_access, rate_limit, sign_in
+from service.desk.signing_in import _factors, _passwords_and_pins, own_access, rate_limit, sign_in
 from service.web import authentication, error_pages, form_input, responses, turns
 from service.words.sentences import refused
 
@@ -22,7 +22,7 @@ NOT_A_CUSTOMERS = {
     "A fresh key for every act, at most 64 characters: the same request sent twice is done once. "
     "Without it an act is refused with 422; reading and the worked calculations need none.",
 }  # fmt: skip
-MODULES = (doorway, messages, checking, _factors, _passwords, own_access, rate_limit, sign_in, authentication,
+MODULES = (doorway, messages, checking, _factors, _passwords_and_pins, own_access, rate_limit, sign_in, authentication,
            error_pages, form_input, turns)  # fmt: skip
 
 

@@ -10,7 +10,8 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.intake._judging import ClassLine, Judged, bands_of, classed, grade, judged, measured, signs_of
 from service.desk.intake.soil import SIGN_KINDS, _place, _plasticity, _shrinkage
 from service.errors import NotFound
-from service.records import criteria, materials, people, soil_tests
+from service.records import criteria, materials, soil_tests
+from service.records import customers as customer_records
 from service.records.criteria import OwnBand
 from service.records.materials import Material, SackOfMaterial
 from service.records.soil_tests import WholeTest
@@ -51,7 +52,7 @@ class SoilsBeside:
 @look("soil.compare", by=STAFF)
 def beside(session: Session, caller: Caller, *, customer_id: UUID) -> SoilsBeside:
     """Return a customer's soils side by side, in nine statements however many they are."""
-    customer = people.customer(session, customer_id)
+    customer = customer_records.customer(session, customer_id)
     if customer is None:
         raise NotFound("There is no such customer.")
     soils, total = materials.soils_of_customer(session, customer_id, most=SIDE_BY_SIDE)

@@ -13,11 +13,11 @@ from service.desk.doorway import STAFF, Caller, Done, act, look
 from service.desk.intake._checks import columns_of, correct, require_sides, the_job
 from service.errors import Invalid, NotFound
 from service.records import criteria as criterion_records
+from service.records import customers as customer_records
 from service.records import jobs as records
-from service.records import people as persons
 from service.records.base import canonical
+from service.records.customers import Customer
 from service.records.jobs import QUESTION_KINDS, Job, JobCriterion
-from service.records.people import Customer
 from service.trade.criteria import codes_and_rules as rules
 from service.trade.criteria.codes_and_rules import Criterion
 from service.typed import Typed
@@ -72,9 +72,9 @@ class JobForm:
 @look("job.form", by=STAFF)
 def form(session: Session, caller: Caller, *, customer_id: UUID | None = None) -> JobForm:
     """Return the customers to choose from, the newest and a chosen one, and the criteria that may be put to a job."""
-    at_hand = persons.customers_at_hand(session, most=persons.OFFERED, also=customer_id)
+    at_hand = customer_records.customers_at_hand(session, most=customer_records.OFFERED, also=customer_id)
     known = [(one.id, one.name) for one in at_hand]
-    return JobForm(known, len(known) >= persons.OFFERED, _offered(_usable(session), chosen=set()))
+    return JobForm(known, len(known) >= customer_records.OFFERED, _offered(_usable(session), chosen=set()))
 
 
 @look("job.criteria", by=STAFF)
@@ -146,7 +146,7 @@ def _customer(session: Session, customer_id: UUID | None, *, name: str | None, c
     if customer_id is not None and name is not None:
         raise Invalid("Choose one customer.", {"new_customer": "Choose a customer or add one, not both."})
     if customer_id is not None:
-        found = persons.customer(session, customer_id)
+        found = customer_records.customer(session, customer_id)
         if found is None:
             raise NotFound("There is no such customer.")
         return found

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from service.trade.block.age_window import USUAL_TOLERANCE_HOURS
+
 
 @dataclass(frozen=True)
 class UsualGroup:
@@ -10,7 +12,7 @@ class UsualGroup:
     condition: str
     blocks: int
     age_days: float = 7.0
-    tolerance_hours: float = 6.0
+    tolerance_hours: float = USUAL_TOLERANCE_HOURS
     soak_hours: float | None = None
     soak_hours_max: float | None = None
 

@@ -11,7 +11,8 @@ from service.desk.doorway import STAFF, Caller, look
 from service.desk.results._imported import imported_facts
 from service.desk.results.result_facts import ReadingFacts
 from service.errors import NotFound
-from service.records import imports, people
+from service.records import customers as customer_records
+from service.records import imports
 
 # More than these nobody compares; the newest come first.
 SHOWN = 20
@@ -53,7 +54,7 @@ class OlderJobs:
 @look("import.of_customer", by=STAFF)
 def of_customer(session: Session, caller: Caller, *, customer_id: UUID) -> OlderJobs:
     """Return what the imported readings of a customer came to; files that do not count are left out."""
-    if people.customer(session, customer_id) is None:
+    if customer_records.customer(session, customer_id) is None:
         raise NotFound("There is no such customer.")
     job_ids, total = imports.jobs_of_customer(session, customer_id, most=SHOWN)
     found = imported_facts(session, job_ids=job_ids) if job_ids else []

@@ -15,9 +15,9 @@ from service.desk.results._scales import Scales
 from service.desk.results.result_facts import ReadingFacts
 from service.records import imports, jobs, presses, result_queries
 from service.records.bare_readings import bare_readings, bare_recipes, bare_weighings
+from service.records.customers import Customer
 from service.records.jobs import Job
 from service.records.materials import Material
-from service.records.people import Customer
 from service.records.recipes import WholeRecipe
 
 # So many jobs at a time: enough that statements cost little, few enough that memory does not grow with the shop.

@@ -6,7 +6,7 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import Caller
-from service.desk.signing_in.limits import (
+from service.desk.signing_in.lifetimes_and_tries import (
     IDLE_LASTS,
     NOTED_EVERY,
     SESSION_LASTS,

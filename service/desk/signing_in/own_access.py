@@ -10,8 +10,9 @@ from sqlmodel import Session
 from service.desk.doorway import CUSTOMERS, EVERYONE, TECHNICIANS, Caller, Done, Role, act, look
 from service.desk.signing_in import _factors
 from service.desk.signing_in._new_session import idle_lasts, is_ahead
-from service.desk.signing_in._passwords import hashed, hashed_pin, holds
+from service.desk.signing_in._passwords_and_pins import hashed, hashed_pin, holds
 from service.errors import Invalid, NotFound, NotProven, PasswordNeeded
+from service.records import customers as customer_records
 from service.records import people as persons
 from service.records import tablets as devices
 from service.records import tokens
@@ -107,7 +108,7 @@ def end_one(session: Session, caller: Caller, *, ticket_id: UUID) -> Done:
 @act("customer.choose_language", by=CUSTOMERS)
 def choose_language(session: Session, caller: Caller, *, language: str) -> Done:
     """Choose the language in which a customer reads these pages and the results to come."""
-    customer = persons.customer(session, _self(session, caller).customer_id or UUID(int=0))
+    customer = customer_records.customer(session, _self(session, caller).customer_id or UUID(int=0))
     if customer is None:
         raise NotFound("There is no such customer.")
     was, customer.language = customer.language, language

@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act
 from service.desk.signing_in._factors import digest
-from service.desk.signing_in.limits import MOST_COSTLY, MOST_TRIES
+from service.desk.signing_in.lifetimes_and_tries import MOST_COSTLY, MOST_TRIES
 from service.errors import TooMany
 from service.records import rate_limit
 

@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, EVERYONE, OWNERS, Caller, Done, Language, Role, ShopFacts, Units, act, look
 from service.desk.signing_in._new_session import idle_lasts, is_ahead, noted_every
-from service.desk.signing_in.limits import CONFIRMED_LASTS
+from service.desk.signing_in.lifetimes_and_tries import CONFIRMED_LASTS
 from service.errors import NotFound
 from service.records import shop as shops
 from service.records import tablets, tokens

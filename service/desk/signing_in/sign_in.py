@@ -8,7 +8,7 @@ from sqlmodel import Session
 from service.desk.doorway import ANYONE, EVERYONE, Caller, Done, act, look
 from service.desk.signing_in import _factors
 from service.desk.signing_in._new_session import open_for
-from service.desk.signing_in._passwords import hashed, holds
+from service.desk.signing_in._passwords_and_pins import hashed, holds
 from service.errors import Invalid, NotFound, NotProven
 from service.records import people as persons
 from service.records import shop as shops

@@ -8,8 +8,8 @@ from sqlmodel import Session
 
 from service.desk.doorway import ANYONE, OWNERS, Caller, Done, Role, act, look
 from service.desk.signing_in._new_session import open_for
-from service.desk.signing_in._passwords import holds
-from service.desk.signing_in.limits import ENROLMENT_LASTS, MOST_PIN_TRIES, TABLET_LASTS
+from service.desk.signing_in._passwords_and_pins import holds
+from service.desk.signing_in.lifetimes_and_tries import ENROLMENT_LASTS, MOST_PIN_TRIES, TABLET_LASTS
 from service.errors import Invalid, NotFound, NotProven, TooMany
 from service.records import people as persons
 from service.records import tablets, tokens

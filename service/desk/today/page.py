@@ -7,8 +7,8 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.desk.doorway import STAFF, Caller, look
-from service.desk.today._slips import Slip, slips_of
 from service.desk.today._tasks import Task, beside_closed_days, in_order, of_batches, of_blocks, of_tests
+from service.desk.today._undo_list import Slip, slips_of
 from service.measured.opening_hours import opening_days
 from service.records import block_queries, durability_tests, today
 

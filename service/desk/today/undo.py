@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from service.desk.doorway import STAFF, Caller, Done, act
 from service.desk.today._correct_back import LATER, SLIP, correct_back
-from service.desk.today._slips import CALLED, CORRECTED, UNDO, UNDONE_WITHIN, subject_of
+from service.desk.today._undo_list import CALLED, CORRECTED, UNDO, UNDONE_WITHIN, subject_of
 from service.errors import Conflict, NotFound
 from service.records import batch_queries, block_queries, blocks, crushings, durability_tests, recipes, today, versions
 from service.records.as_read import corrected

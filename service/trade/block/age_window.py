@@ -5,6 +5,9 @@ from datetime import datetime, timedelta
 
 from service.trade.validation import refuse, require
 
+# How early or late a block may be crushed where a plan says nothing else; common practice, no published source.
+USUAL_TOLERANCE_HOURS = 6.0
+
 
 @dataclass(frozen=True)
 class AgeWindow:

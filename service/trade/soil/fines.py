@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from service.trade.soil.plasticity import a_line, u_line
 from service.trade.validation import refuse, require
 
 Kind = Literal["C", "M", "CM"]
@@ -168,13 +169,14 @@ def _organic(liquid: int | None, oven_dried: float | None) -> tuple[bool, str]:
 
 
 def _by_index(liquid: int, index: int) -> tuple[Kind, list[str]]:
-    point = f"Liquid limit {liquid}, plasticity index {index}, A-line {0.73 * (liquid - 20):.4g}"
+    point = f"Liquid limit {liquid}, plasticity index {index}, A-line {100 * float(a_line(Fraction(liquid, 100))):.4g}"
     words = []
-    if 10 * index > 9 * (liquid - 8):
+    limit, at = Fraction(liquid, 100), Fraction(index, 100)
+    if at > u_line(limit):
         words.append(f"{point}: the point is above the U-line 0.9 (LL - 8); check the limits.")
     if index < 4:
         return "M", [*words, f"{point}: an index below 4, a silt."]
-    if 100 * index < 73 * (liquid - 20):
+    if at < a_line(limit):
         return "M", [*words, f"{point}: below the A-line, a silt."]
     if index <= 7:
         return "CM", [*words, f"{point}: on or above the A-line with an index of 4 to 7, a silty clay."]

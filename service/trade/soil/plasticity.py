@@ -143,8 +143,7 @@ def limits_of(*, flow: Sequence[FlowPoint], plastic: Sequence[float] | None) -> 
     index = limit - _mean(threads) if threads else Fraction(0)
     non_plastic = not threads or index < 0
     index = max(index, Fraction(0))
-    a_line = Fraction(73, 100) * (limit - Fraction(20, 100))
-    u_line = Fraction(9, 10) * (limit - Fraction(8, 100))
+    on_a_line, on_u_line = a_line(limit), u_line(limit)
     return Limits(
         liquid_limit=cup.liquid_limit,
         plastic_limit=float(_mean(threads)) if threads else None,
@@ -152,13 +151,69 @@ def limits_of(*, flow: Sequence[FlowPoint], plastic: Sequence[float] | None) -> 
         flow_index=cup.flow_index,
         flow_r2=cup.flow_r2,
         plastic_range=float(max(threads) - min(threads)) if threads else None,
-        a_line_index=float(a_line),
-        u_line_index=float(u_line),
-        above_a_line=index >= a_line,
-        above_u_line=index > u_line,
+        a_line_index=float(on_a_line),
+        u_line_index=float(on_u_line),
+        above_a_line=index >= on_a_line,
+        above_u_line=index > on_u_line,
         non_plastic=non_plastic,
         reported=_reported(limit, _mean(threads) if threads else None),
     )
+
+
+def a_line(liquid_limit: Fraction) -> Fraction:
+    """Return the plasticity index on the A-line, which parts clay from silt.
+
+    Parameters
+    ----------
+    liquid_limit : Fraction
+        As a share of dry mass.
+
+    Returns
+    -------
+    Fraction
+        0.73 (LL - 0.20), exact; below 0 for a limit below 0.20.
+
+    Source
+    ------
+    d2487 : the plasticity chart; a point on the line counts as above.
+
+    Examples
+    --------
+    At LL 0.61 the line is at 0.73 x 0.41:
+
+    >>> from fractions import Fraction
+    >>> float(a_line(Fraction(61, 100)))
+    0.2993
+    """
+    return Fraction(73, 100) * (liquid_limit - Fraction(20, 100))
+
+
+def u_line(liquid_limit: Fraction) -> Fraction:
+    """Return the plasticity index on the U-line, above which natural soils are hardly found.
+
+    Parameters
+    ----------
+    liquid_limit : Fraction
+        As a share of dry mass.
+
+    Returns
+    -------
+    Fraction
+        0.9 (LL - 0.08), exact; below 0 for a limit below 0.08.
+
+    Source
+    ------
+    d2487 : the plasticity chart.
+
+    Examples
+    --------
+    At LL 0.58 the line is at 0.9 x 0.50:
+
+    >>> from fractions import Fraction
+    >>> float(u_line(Fraction(58, 100)))
+    0.45
+    """
+    return Fraction(9, 10) * (liquid_limit - Fraction(8, 100))
 
 
 def linear_shrinkage(*, box_length_mm: float, shrinkage_mm: float) -> float:

@@ -51,7 +51,7 @@ def published_bands() -> SoilLimits:
     >>> published_bands().loss.high, published_bands().loss.standing
     (0.005, 'memory')
     """
-    (row,) = tomllib.loads((DATA / "test_limits.toml").read_text("utf-8"))["limit"]
+    (row,) = tomllib.loads((DATA / "sieve_loss.toml").read_text("utf-8"))["limit"]
     loss = LossLimit(row["high"], row["source"], row["standing"])
     return SoilLimits(published_envelopes(), published_thresholds(), published_shrinkage_bands(), loss)
 

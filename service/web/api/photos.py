@@ -9,7 +9,7 @@ from pydantic import Field
 
 from service.desk import photos
 from service.desk.photos import PhotoPage, PhotoView
-from service.paper import pictures
+from service.paper import photo_files
 from service.web.api_input import Sent, Tick
 from service.web.authentication import ApiCaller
 from service.web.room import Room
@@ -40,19 +40,19 @@ class ShownForm(Sent):
 @router.post("/sacks/{receipt_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_sack(caller: ApiCaller, picture: BodyPicture, receipt_id: UUID) -> dict[str, Any]:
     """Save a photo of a sack, turned upright, made smaller, without the camera's notes."""
-    return {"id": pictures.take_in(caller, of="sack", thing_id=receipt_id, content=picture)}
+    return {"id": photo_files.take_in(caller, of="sack", thing_id=receipt_id, content=picture)}
 
 
 @router.post("/blocks/{block_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_block(caller: ApiCaller, picture: BodyPicture, block_id: UUID) -> dict[str, Any]:
     """Save a photo of a block, turned upright, made smaller, without the camera's notes."""
-    return {"id": pictures.take_in(caller, of="block", thing_id=block_id, content=picture)}
+    return {"id": photo_files.take_in(caller, of="block", thing_id=block_id, content=picture)}
 
 
 @router.post("/jobs/{job_id}/photos", status_code=201, responses=ADDED, openapi_extra=PICTURE)
 def add_to_job(caller: ApiCaller, picture: BodyPicture, job_id: UUID) -> dict[str, Any]:
     """Save a photo of a job, turned upright, made smaller, without the camera's notes."""
-    return {"id": pictures.take_in(caller, of="job", thing_id=job_id, content=picture)}
+    return {"id": photo_files.take_in(caller, of="job", thing_id=job_id, content=picture)}
 
 
 @router.get("/sacks/{receipt_id}/photos")

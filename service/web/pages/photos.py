@@ -10,7 +10,7 @@ from starlette.datastructures import FormData
 from service.desk import photos
 from service.desk.doorway import Caller
 from service.desk.photos import ROOMS, Of
-from service.paper import pictures
+from service.paper import photo_files
 from service.web.authentication import OwnerCaller, PageCaller, SentForm, StaffCaller
 from service.web.error_pages import form_of
 from service.web.form_input import reading
@@ -64,7 +64,7 @@ def add_to_job(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectRes
 
 
 def _taken(caller: Caller, form: FormData, of: Of, thing_id: UUID) -> RedirectResponse:
-    pictures.take_in(caller, of=of, thing_id=thing_id, content=sent_picture(form))
+    photo_files.take_in(caller, of=of, thing_id=thing_id, content=sent_picture(form))
     return see(f"/{ROOMS[of]}/{thing_id}#photos")
 
 

@@ -6,7 +6,7 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.desk.signing_in import sign_in as coming_in
-from service.desk.signing_in.limits import SESSION_LASTS
+from service.desk.signing_in.lifetimes_and_tries import SESSION_LASTS
 from service.desk.signing_in.rate_limit import note_attempt
 from service.web.authentication import (
     SentForm,

@@ -10,7 +10,8 @@ from markupsafe import Markup
 
 from service.desk.doorway import Caller
 from service.desk.signing_in import tablets
-from service.desk.signing_in.limits import PIN_DIGITS, TABLET_LASTS, TABLET_SESSION_LASTS
+from service.desk.signing_in._passwords_and_pins import PIN_DIGITS
+from service.desk.signing_in.lifetimes_and_tries import TABLET_LASTS, TABLET_SESSION_LASTS
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import NotFound
 from service.paper import square_code

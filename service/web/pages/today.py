@@ -7,7 +7,7 @@ from uuid import UUID
 from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from service.desk import labels
+from service.desk import scanned
 from service.desk.today import page as todays
 from service.desk.today import undo as undoing
 from service.web.authentication import SentForm, StaffCaller, as_uuid
@@ -61,7 +61,7 @@ def undo(caller: StaffCaller, form: SentForm, position: int) -> RedirectResponse
 @router.get("/at/{thing_id}")
 def follow_label(caller: StaffCaller, thing_id: UUID) -> RedirectResponse:
     """Lead from a scanned label to the act that is due with what it is stuck on."""
-    return see(_path(labels.leads_to(caller, thing_id=thing_id)))
+    return see(_path(scanned.leads_to(caller, thing_id=thing_id)))
 
 
 @router.get("/find")
@@ -71,12 +71,12 @@ def find(caller: StaffCaller, label: Label = "") -> RedirectResponse:
     # A scanner that types slowly leaves the whole address in the field.
     address = as_uuid(wanted.rpartition("/at/")[2])
     if address is not None:
-        return see(_path(labels.leads_to(caller, thing_id=address)))
-    found = labels.by_label(caller, label=wanted) if wanted else None
+        return see(_path(scanned.leads_to(caller, thing_id=address)))
+    found = scanned.by_label(caller, label=wanted) if wanted else None
     return see(_path(found) if found else f"/today?label={quote(wanted)}")
 
 
-def _path(found: labels.LeadsTo) -> str:
+def _path(found: scanned.LeadsTo) -> str:
     match found.act:
         case "soak":
             return f"/today?block={found.id}"

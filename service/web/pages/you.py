@@ -9,7 +9,7 @@ from markupsafe import Markup
 from service.desk import mail
 from service.desk.doorway import CONFIRM, Caller
 from service.desk.signing_in import own_access
-from service.desk.signing_in.limits import RECOVERY_CODES
+from service.desk.signing_in.lifetimes_and_tries import RECOVERY_CODES
 from service.desk.signing_in.rate_limit import note_attempt
 from service.errors import PasswordNeeded
 from service.paper import square_code

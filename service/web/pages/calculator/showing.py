@@ -11,6 +11,7 @@ from service.trade.sources import SOURCES
 from service.web.pages.calculator import answer_names
 from service.web.pages.calculator.parts import Sheet, Tree
 from service.words import numbers_to_text as figures
+from service.words import prices
 from service.words.units import Units, convert
 
 Path = tuple[str, ...]
@@ -203,7 +204,7 @@ def _words(path: Path, value: str, shop: ShopFacts) -> str:
     if unit == "when":
         return figures.time(datetime.fromisoformat(value), zone=shop.time_zone)
     if unit == "money":
-        return figures.money(Decimal(value), currency=shop.currency)
+        return prices.money(Decimal(value), currency=shop.currency)
     if path[-1] == "standing":
         return STANDINGS[value]
     if path[-1] == "source" and value in SOURCES:

@@ -1,4 +1,4 @@
-"""What a password must be, and the slow hash that is kept of it."""
+"""What a password and a PIN must be, and the slow hash that is kept of them."""
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -10,9 +10,10 @@ from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 
 from service.desk.signing_in._words import is_mostly
-from service.desk.signing_in.limits import LEAST_PASSWORD, MOST_PASSWORD, PIN_DIGITS
 from service.errors import Invalid, TooMany
 
+LEAST_PASSWORD, MOST_PASSWORD = 12, 128
+PIN_DIGITS = 6
 # Fewer are within reach of somebody who stole the slow hashes, by the package's own reckoning.
 FEWEST_GUESSES, HEAD = 10**8, 40
 _hashes = PasswordHash((Argon2Hasher(),))

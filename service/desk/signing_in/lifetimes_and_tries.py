@@ -1,4 +1,4 @@
-"""How long a way in lasts, how long a secret is, and how often somebody may try."""
+"""How long a way in lasts, and how often somebody may try."""
 
 from datetime import timedelta
 
@@ -20,9 +20,6 @@ ENROLMENT_LASTS = timedelta(days=1)
 # So long after his password was typed somebody is taken for himself, also where that counts most.
 CONFIRMED_LASTS = timedelta(minutes=10)
 
-LEAST_PASSWORD = 12
-MOST_PASSWORD = 128
-PIN_DIGITS = 6
 RECOVERY_CODES = 8
 
 # Within the time that attempts are remembered, for one e-mail address or name and for one address on the network.
