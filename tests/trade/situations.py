@@ -25,9 +25,9 @@ def addition(native, other, *, recipes=(NATIVE, SANDY), **more) -> Trial:
     return trial("addition", recipes, order=[native, other], **kept)
 
 
-def series(*places, **more) -> Trial:
+def series(*places, recipes=SERIES, **more) -> Trial:
     groups = [group(one.label) for one in SERIES]
-    return trial("least stabiliser", SERIES, order=places, **{"groups": groups, "pairs": [UP], **more})
+    return trial("least stabiliser", recipes, order=places, **{"groups": groups, "pairs": [UP], **more})
 
 
 def soils(*places, recipes=SOILS, **more) -> Trial:
@@ -122,7 +122,7 @@ SITUATIONS: dict[str, Trial] = {
         groups=[group("A", fell_apart=2), group("B", fell_apart=1)],
     ),
     "One reading is far from the others": addition(
-        place("A"), place("B"), straying=(Straying("A", SOAKED.name, 1.2),)
+        place("A"), place("B"), straying=(Straying("A", SOAKED.name, 2.3),)
     ),
     "The least stabiliser: less fails": series(place("c6"), place("c8"), place("c4", _FAILS, assurance=0.0)),
     "The least stabiliser: less is open": series(place("c8"), place("c6"), place("c4", _OPEN, assurance=0.85)),

@@ -85,9 +85,9 @@ def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
 
 @pytest.mark.parametrize(("share", "said"), [(0.76, "76 %"), (0.999, "más del 99 %"), (0.001, "menos del 1 %")])
 def test_a_spanish_chance_is_never_certain(share, said):
-    assert (
-        say(Phrase("That is {same_likely} likely.", {"same_likely": share}), language="es") == f"Probabilidad: {said}."
-    )
+    phrase = Phrase("It is {more_likely} likely that {a} is clearly stronger than {b}.",
+                    {"more_likely": share, "a": "A", "b": "B"})  # fmt: skip
+    assert say(phrase, language="es").endswith(f"más resistente que B: {said}.")
 
 
 # The conjunction before the sound i: Ortografía de la lengua española (2010), "e" for "y", but "y hielo"; from memory.

@@ -46,7 +46,8 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         *_valueless(trial, labels),
         *_too_few(trial, labels),
         *_straying(trial, labels),
-        *_outlasted(trial, labels),
+        # Where limits decide, which of two recipes is stronger changes nothing that anybody does.
+        *([] if trial.limits else outlasted(trial, labels)),
         *_one_mix(trial, labels),
     ]
 
@@ -80,6 +81,7 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     labels = [recipe.label for recipe in trial.recipes]
     return (
         *open_points(trial, labels),
+        *(outlasted(trial, labels) if trial.limits else []),
         *_unmeasured(trial),
         *_left_out(trial),
         *_without_cost(trial),
@@ -153,9 +155,11 @@ def _fallen(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 def _fallen_in(condition: Phrase, groups: Sequence[GroupStrength]) -> Phrase:
     if len(groups) > 1:
-        english = "{fallen} blocks fell apart {condition}, counting {recipes} together: these recipes fail."
-        recipes, fallen = tuple(group.recipe for group in groups), sum(group.fell_apart for group in groups)
-        return Phrase(english, {"recipes": recipes, "fallen": fallen, "condition": condition})
+        english = "Blocks fell apart {condition}: {fallen}. These recipes fail."
+        each = tuple(
+            Phrase("{count} of {recipe}", {"count": group.fell_apart, "recipe": group.recipe}) for group in groups
+        )
+        return Phrase(english, {"fallen": each, "condition": condition})
     english = "{fallen} blocks of {recipe} fell apart {condition}, so recipe {recipe} fails."
     if groups[0].fell_apart == 1:
         english = "One block of {recipe} fell apart {condition}, so recipe {recipe} fails."
@@ -214,7 +218,9 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     >>> held_below(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), ["A"])
     []
     """
-    english = "Blocks of {recipe} did not break {conditions}; we stopped below the limit of {limit_mpa}."
+    english = (
+        "Blocks of {recipe} did not break {conditions}. Our crushing press did not reach the limit of {limit_mpa}."
+    )
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
@@ -269,7 +275,7 @@ TOO_FEW = {
 def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     return [
         Phrase(
-            _STRAYING[one.above],
+            _ABOVE if one.above else _BELOW[bool(trial.limits) and trial.verdict(one.recipe) == "will do"],
             {
                 "recipe": one.recipe,
                 "condition": trial.said(one.condition),
@@ -281,14 +287,16 @@ def _straying(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     ]
 
 
-# By whether it is higher than the others.
-_STRAYING = {
-    True: "One block of {recipe} {condition} broke at {strength_mpa}, far above the others. We did not leave it out.",
-    False: "One block of {recipe} {condition} broke at {strength_mpa}, far below the others. We did not leave it out.",
+_ABOVE = "One block of {recipe} {condition} broke at {strength_mpa}, far above the others. We counted it too."
+# By whether the recipe passes.
+_BELOW = {
+    True: "One block of {recipe} {condition} broke at {strength_mpa}, far below the others. "
+    "We counted it, and recipe {recipe} passes even so.",
+    False: "One block of {recipe} {condition} broke at {strength_mpa}, far below the others. We counted it too.",
 }
 
 
-def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+def outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     said: list[Phrase] = []
     for pair in trial.strength.pairs:
         if pair.a not in labels or pair.b not in labels or pair.ratio is not None:
@@ -309,8 +317,8 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "We made {recipes} in one batch only. Our figures allow for other batches, but we did not test any.",
-    False: "We made {recipes} in one batch each only. Our figures allow for other batches, but we did not test any.",
+    True: "We made {recipes} in one batch only. Other batches may differ; our figures already allow for that.",
+    False: "We made {recipes} in one batch each only. Other batches may differ; our figures already allow for that.",
 }
 
 
@@ -333,8 +341,8 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
 
 
 _UNMEASURED = (
-    "We loaded unbroken blocks of {recipes} {condition} to {held_mpa} at most. "
-    "Do not use less cement because they did not break."
+    "We loaded unbroken blocks of {recipes} ({condition}) to {held_mpa} at most. "
+    "Unbroken blocks are no reason to use less cement."
 )
 
 

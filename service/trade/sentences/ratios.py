@@ -33,10 +33,9 @@ def comparison(trial: Trial, one: str, other: str) -> tuple[Phrase, ...]:
     >>> comparison(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), "A", "B")
     ()
     """
-    pairs = [pair for pair in trial.pairs(one, other) if _both_stood(trial, pair)]
-    if not pairs:
+    told = _telling(trial, one, other)
+    if told is None:
         return ()
-    told = min(pairs, key=lambda pair: (pair.ratio is None, pair.low is None and pair.high is None, _held(trial, pair)))
     if told.ratio is not None:
         return _measured(trial, _stronger_first(told))
     if told.low is not None or told.high is not None:
@@ -83,6 +82,50 @@ def shown_stronger(trial: Trial, one: str, other: str) -> bool:
     return False
 
 
+def shown_alike(trial: Trial, one: str, other: str) -> bool:
+    """Return whether two recipes are shown to differ by less than the margin, in the condition that tells most.
+
+    Parameters
+    ----------
+    trial : Trial
+        The job.
+    one : str
+        Label of a recipe.
+    other : str
+        Label of another.
+
+    Returns
+    -------
+    bool
+        On the assurance asked for.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    Where no block of either broke nothing is shown:
+
+    >>> from service.trade.strength.estimate_result import StrengthAnswer
+    >>> unknown = PairAnswer("dry", "A", "B", None, None, None, None, None, None)
+    >>> shown_alike(Trial("addition", (), (), (), StrengthAnswer((), (), (), (unknown,), ())), "A", "B")
+    False
+    """
+    told = _telling(trial, one, other)
+    return told is not None and (told.p_same or 0.0) >= trial.assurance
+
+
+def _telling(trial: Trial, one: str, other: str) -> PairAnswer | None:
+    """Return the comparison of two recipes in the condition that tells most, if no block fell apart in it."""
+    pairs = [pair for pair in trial.pairs(one, other) if _both_stood(trial, pair)]
+    return min(
+        pairs,
+        key=lambda pair: (pair.ratio is None, pair.low is None and pair.high is None, _held(trial, pair)),
+        default=None,
+    )
+
+
 def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     values: dict[str, Value] = {
         "a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), **_by(pair.ratio or 1.0),
@@ -92,7 +135,7 @@ def _measured(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     ratio = pair.ratio or 1.0
     said: tuple[str, ...]
     if (pair.p_same or 0.0) >= trial.assurance:
-        said = (_EQUAL, _THAT_IS)
+        said = (_EQUAL,)
     elif (pair.p_more or 0.0) >= trial.assurance:
         said = (_STRONGER_BY if ratio < _TIMES else _TWICE if values["ratio"] == _TIMES else _TIMES_STRONGER, _STRONGER)
     elif abs(ratio - 1) < _ALIKE:
@@ -109,10 +152,10 @@ _TIMES = 2.0
 _STRONGER_BY = "In our test {a} was about {more_share} stronger than {b} {condition}."
 _TWICE = "In our test {a} was about twice as strong as {b} {condition}."
 _TIMES_STRONGER = "In our test {a} was about {ratio} times as strong as {b} {condition}."
-_STRONGER = "It is {more_likely} likely that {a} really is stronger, by more than {margin_share}."
+# The chance is that of being stronger by more than the margin. One percentage beside the measured one is enough.
+_STRONGER = "It is {more_likely} likely that {a} is clearly stronger than {b}."
 _MAY_BE_CHANCE = "In our test {a} was about {more_share} stronger than {b} {condition}, which may be chance."
-_EQUAL = "{a} and {b} differ in strength by less than {margin_share} {condition}."
-_THAT_IS = "That is {same_likely} likely."
+_EQUAL = "It is {same_likely} likely that {a} and {b} differ by less than {margin_share} {condition}."
 _OUT_ALIKE = "{a} and {b} came out about the same {condition}."
 
 
@@ -178,23 +221,24 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
 # Under one percent there is nothing to tell.
 _LEAST_TOLD = 1.01
 _HALF_BROKEN_STRONGER = (
-    "Not every block of {a} broke {condition}: {a} is at least {more_share} stronger than {b}.",
-    "Not every block of {a} broke {condition}: {a} is at least {ratio_least} times as strong as {b}.",
+    "In our tests {condition} some blocks of {a} did not break. So {a} is at least {more_share} stronger than {b}.",
+    "In our tests {condition} some blocks of {a} did not break. "
+    "So {a} is at least {ratio_least} times as strong as {b}.",
 )
-_HALF_BROKEN = "Not every block of {a} broke {condition}."
+_HALF_BROKEN = "In our tests {condition} some blocks of {a} did not break."
 _UNBROKEN_STRONGER = (
-    "No block of {a} broke {condition}: {a} is at least {more_share} stronger than {b}.",
-    "No block of {a} broke {condition}: {a} is at least {ratio_least} times as strong as {b}.",
+    "In our tests {condition} no block of {a} broke. So {a} is at least {more_share} stronger than {b}.",
+    "In our tests {condition} no block of {a} broke. So {a} is at least {ratio_least} times as strong as {b}.",
 )
-_UNBROKEN = "No block of {a} broke {condition}; blocks of {b} did."
+_UNBROKEN = "In our tests {condition} no block of {a} broke; blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
 _TOO_LITTLE = {
-    True: "We loaded {a} to {held_mpa} at most, which is too little to show that {a} is stronger than {b}.",
-    False: "We loaded its unbroken blocks to {held_mpa} at most: too little to show that {a} is stronger than {b}.",
+    True: "We loaded {a} to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
+    False: "We loaded those to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
 }
 _STRONGER_STILL = {
     True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",
-    False: "We loaded its unbroken blocks to {held_mpa} at most: {a} may be stronger still.",
+    False: "We loaded those to {held_mpa} at most: {a} may be stronger still.",
 }
 
 
@@ -236,11 +280,11 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     )
 
 
-_NEITHER = "No block of {a} or {b} broke {condition}."
-_NOT_ALL = "Not every block of {a} and {b} broke {condition}."
+_NEITHER = "In our tests {condition} no block of {a} or {b} broke."
+_NOT_ALL = "In our tests {condition} some blocks of {a} or {b} did not break."
 _NOT_HARDER = {
     True: "We loaded no block beyond {held_mpa}, so we do not know which is stronger.",
-    False: "We loaded the unbroken blocks to {held_mpa} at most, so we do not know which is stronger.",
+    False: "We loaded those to {held_mpa} at most, so we do not know which is stronger.",
 }
 
 
@@ -251,11 +295,12 @@ def _held(trial: Trial, pair: PairAnswer) -> int:
 
 def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     """Return the reservation that a ratio needs when some of its blocks never broke."""
-    held_mpa = trial.highest_held_mpa([pair.a, pair.b], pair.condition)
-    if not _held(trial, pair) or held_mpa is None:
+    groups = (trial.group(label, pair.condition) for label in sorted((pair.a, pair.b)))
+    unbroken = tuple(group.recipe for group in groups if group and group.held)
+    if not unbroken:
         return ()
-    english = "Some of these blocks did not break; we loaded those to {held_mpa} at most."
-    return (Phrase(english, {"held_mpa": held_mpa}),)
+    english = "Some blocks of {recipes} did not break. We count each as at least as strong as we loaded it."
+    return (Phrase(english, {"recipes": unbroken}),)
 
 
 def _both_stood(trial: Trial, pair: PairAnswer) -> bool:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, Self
 
 from service.phrase import Phrase
 from service.trade.block.test_conditions import Condition
@@ -62,6 +62,12 @@ class Recipe:
         on_mix = sum(dose.share for dose in self.doses if dose.basis == "dry mix")
         return (1 + on_soil) / (1 - on_mix) - 1
 
+    def less_of(self, leaner: Self | None = None) -> tuple[str | Phrase, ...]:
+        """Return what a leaner recipe has less of: the stabilisers by name, unless it has one of another kind."""
+        names = {dose.name: None for dose in self.doses}
+        another = leaner is not None and not {dose.name for dose in leaner.doses} <= names.keys()
+        return (Phrase("stabiliser"),) if another else tuple(names)
+
     def phrase(self) -> Phrase:
         """Return label and content: "A (red silt with 6 % cement by weight of dry soil)"."""
         return Phrase("{label} ({content})", {"label": self.label, "content": self.whole()})
@@ -76,14 +82,15 @@ class Recipe:
     def content(self) -> Phrase:
         """Return what goes in, each share with what it is of: of one soil its stabiliser, of a blend every part.
 
-        "6 % cement by weight of dry soil", "75 % red silt and 25 % sand, with 6 % cement by dry weight of both".
+        "6 % cement by weight of dry soil"; "75 % red silt and 25 % sand by dry weight, plus 6 % cement by weight of
+        both".
         """
         if len(self.parts) < 2:
             return _listed(self._dosed()) if self.doses else Phrase("the soil alone")
         parts = _shares(self.parts)
         if not self.doses:
             return Phrase("{blend} by dry weight", {"blend": parts})
-        return Phrase("{blend}, with {doses}", {"blend": parts, "doses": self._dosed()})
+        return Phrase("{blend} by dry weight, plus {doses}", {"blend": parts, "doses": self._dosed()})
 
     def _dosed(self) -> tuple[Phrase, ...]:
         """Return the stabilisers, those of one basis together."""
@@ -97,8 +104,8 @@ class Recipe:
 
 
 # By how many soils and sands are blended: the dry soil is all of them.
-_OF_SOIL = {1: "{doses} by weight of dry soil", 2: "{doses} by dry weight of both"}
-_OF_ALL = "{doses} by dry weight of all these"
+_OF_SOIL = {1: "{doses} by weight of dry soil", 2: "{doses} by weight of both"}
+_OF_ALL = "{doses} by weight of all these"
 _OF_MIX = "{doses} by weight of the whole dry mix"
 
 

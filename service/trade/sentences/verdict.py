@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from service.phrase import Phrase, Value
 from service.trade.sentences import open_points as unsettled
-from service.trade.sentences.ratios import comparison, shown_stronger
+from service.trade.sentences.ratios import comparison, shown_alike, shown_stronger
 from service.trade.sentences.tried_recipes import Question, Recipe, Trial
 from service.trade.strength.estimate_result import Limit
 
@@ -132,7 +132,7 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
 
 
 _FAILS_WITHOUT = "Recipe {native}, without {addition}, fails."
-_FAILS_ALONE = "Recipe {native}, the soil alone, fails."
+_FAILS_ALONE = "Recipe {native}, the soil without {addition}, fails."
 _FAILS_WITH = "Recipe {other}, with {addition}, fails."
 _CHEAPER_IS_OPEN = "Recipe {other}, with {addition}, costs less; we do not know yet whether it passes."
 
@@ -147,7 +147,7 @@ def _more(trial: Trial, *recipes: Recipe) -> tuple[Phrase, ...]:
     labels = tuple(recipe.label for recipe in recipes)
     values: dict[str, Value] = {"recipes": labels}
     if unsettled.held_below(trial, labels):
-        return (Phrase("Ask us whether a stronger press can test {recipes}.", values),)
+        return (Phrase("Ask us whether a stronger crushing press can test {recipes}.", values),)
     return (Phrase(_MORE[len(labels) == 1], values),)
 
 
@@ -171,6 +171,8 @@ def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Ve
         english = "Recipe {other}, with {addition}, is stronger than recipe {native}."
     elif shown_stronger(trial, native.label, other.label):
         english = "Recipe {native}, without {addition}, is stronger than recipe {other}."
+    elif shown_alike(trial, other.label, native.label):
+        english = "Recipe {other}, with {addition}, is about as strong as recipe {native}."
     else:
         english = "These blocks do not show whether recipe {other}, with {addition}, is stronger than recipe {native}."
     return _Verdict((_NO_LIMIT, Phrase(english, values)), None, (other.label, native.label))
@@ -187,12 +189,13 @@ def _least_stabiliser(trial: Trial) -> _Verdict:
     leaner = [recipe for recipe in leanest_first if recipe.stabiliser_share < chosen.stabiliser_share]
     if not leaner:
         richer = [recipe for recipe in leanest_first if recipe.stabiliser_share > chosen.stabiliser_share]
-        said = _use(trial, chosen, Phrase("We tested no recipe with less stabiliser."))
+        leanest = [Phrase("We tested no recipe with less {less}.", {"less": chosen.less_of()})] if chosen.doses else []
+        said = _use(trial, chosen, *leanest)
         return replace(said, about=(chosen.label, *(one.label for one in richer[:1])))
     less = leaner[-1]
-    values: dict[str, Value] = {"leaner": less.label, "content": less.content()}
+    values: dict[str, Value] = {"leaner": less.label, "less": chosen.less_of(less), "content": less.content()}
     if trial.verdict(less.label) == "will not do":
-        said = _use(trial, chosen, Phrase("Recipe {leaner}, with less stabiliser ({content}), fails.", values))
+        said = _use(trial, chosen, Phrase("Recipe {leaner}, with less {less} ({content}), fails.", values))
     else:
         said = _use(trial, chosen, _open(trial, less, _WITH_LESS, values), then=_further(less))
     return replace(said, about=(chosen.label, less.label))
@@ -208,7 +211,7 @@ def _which_soil(trial: Trial) -> _Verdict:
     if not trial.limits:
         return _soil_by_strength(trial, best=best)
     if trial.verdict(best.label) != "will do":
-        return _none_will_do(trial)
+        return _none_will_do(trial, beside=rival)
     why = []
     if _cheapest_tested(trial, best):
         why.append(Phrase("We tested no cheaper recipe."))
@@ -224,14 +227,20 @@ _OTHER_SOIL = "Ask us to test your other soil too; send it if we do not have it 
 
 def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
     others = [recipe for recipe in trial.recipes if recipe.soil != best.soil]
+    values: dict[str, Value]
     for one in trial.recipes:
         rivals = [recipe for recipe in trial.recipes if recipe.soil != one.soil]
         if all(shown_stronger(trial, one.label, rival.label) for rival in rivals):
-            values: dict[str, Value] = {"recipe": one.label, "soil": one.soil}
+            values = {"recipe": one.label, "soil": one.soil}
             strongest = Phrase("Recipe {recipe} ({soil}) makes the strongest blocks.", values)
             return _Verdict((_NO_LIMIT, strongest), None, (one.label, rivals[0].label))
-    level = Phrase("These blocks do not show which soil is stronger.")
-    return _Verdict((_NO_LIMIT, level), None, (best.label, others[0].label))
+    rival = others[0].label
+    if shown_alike(trial, best.label, rival):
+        values = {"recipe": best.label, "soil": best.soil, "rival": rival}
+        level = Phrase("Recipe {recipe} ({soil}) is about as strong as recipe {rival}.", values)
+    else:
+        level = Phrase("These blocks do not show which soil is stronger.")
+    return _Verdict((_NO_LIMIT, level), None, (best.label, rival))
 
 
 def _meets_code(trial: Trial) -> _Verdict:
@@ -255,7 +264,7 @@ def _use(
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
     said = [
         *(
-            [Phrase(_TOO_EARLY, of_it), Phrase("So far recipe {recipe} passes: {content}.", values)]
+            [Phrase(_TOO_EARLY, of_it), Phrase("So far it passes: {content}.", values)]
             if short
             else [Phrase("Use recipe {recipe}: {content}.", values)]
         ),
@@ -276,20 +285,25 @@ _TOO_EARLY = "Do not build with recipe {recipe} yet: the rule asks for more test
 _MISSING_BLOCKS = "Ask us to test the missing blocks of recipe {recipe}."
 
 
-def _none_will_do(trial: Trial) -> _Verdict:
+def _none_will_do(trial: Trial, *, beside: Recipe | None = None) -> _Verdict:
+    """Return that no recipe is shown to pass; ``beside`` is one whose chance is told too."""
     best = _first(trial, list(trial.recipes))
     if best is None:
         return _Verdict((NOT_YET,), then=_more(trial, *trial.recipes))
     if all(trial.verdict(recipe.label) == "will not do" for recipe in trial.recipes):
         labels = tuple(recipe.label for recipe in trial.recipes)
-        said = Phrase(_EACH_FAILS, {"recipes": labels}) if len(labels) > 1 else Phrase(_FAILS, _is_made_of(best))
+        said = Phrase(_EACH_FAILS, {"recipes": labels}) if len(labels) > 1 else Phrase(_FAILS, _is_made_of(trial, best))
         return _Verdict((NONE_WILL_DO, said), about=labels, then=(ANOTHER,))
     if met := _met_so_far(trial, best.label):
         values: dict[str, Value] = {"conditions": _conditions(trial, met)}
         so_far = Phrase("So far its small test blocks pass the limits {conditions}.", values)
-        told = (NOT_YET, Phrase(_TESTED, _is_made_of(best)), so_far)
+        told = (NOT_YET, Phrase(_TESTED, _is_made_of(trial, best)), so_far)
         return _Verdict(told, about=(best.label,), then=_more(trial, best))
-    return _Verdict((NOT_YET, *_likely(trial, (best,))), then=_more(trial, best))
+    if beside and trial.verdict(beside.label) == "will not do":
+        fails = Phrase(_FAILS, _is_made_of(trial, beside))
+        return _Verdict((NOT_YET, *_likely(trial, (best,)), fails), then=_more(trial, best))
+    told_of = (best, beside) if beside else (best,)
+    return _Verdict((NOT_YET, *_likely(trial, told_of)), then=_more(trial, *told_of))
 
 
 def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
@@ -297,7 +311,7 @@ def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
     said = []
     for recipe in recipes:
         chance = trial.chance(recipe.label)
-        said.append(Phrase(_TESTED, _is_made_of(recipe)))
+        said.append(Phrase(_TESTED, _is_made_of(trial, recipe)))
         if chance is None:
             said.append(Phrase("We cannot say yet whether it passes every limit."))
         else:
@@ -306,8 +320,10 @@ def _likely(trial: Trial, recipes: Sequence[Recipe]) -> tuple[Phrase, ...]:
     return tuple(said)
 
 
-def _is_made_of(recipe: Recipe) -> dict[str, Value]:
-    return {"recipe": recipe.label, "content": recipe.content()}
+def _is_made_of(trial: Trial, recipe: Recipe) -> dict[str, Value]:
+    """Return the label of a recipe and what is in it; its soil too where the job has several."""
+    several = len({one.soil for one in trial.recipes}) > 1
+    return {"recipe": recipe.label, "content": recipe.whole() if several else recipe.content()}
 
 
 _TESTED = "We tested recipe {recipe}: {content}."
@@ -326,16 +342,18 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
     "We do not know yet whether recipe {native} passes without {addition}.",
-    "We do not know yet whether recipe {native} passes without {addition}. It is {open_likely} likely to.",
+    "We do not know yet whether recipe {native} passes without {addition}. "
+    "It is {open_likely} likely that {native} passes.",
 )
 _WITHOUT_IT = (
     "We do not know yet whether recipe {native}, without {addition}, passes.",
-    "We do not know yet whether recipe {native}, without {addition}, passes. It is {open_likely} likely to.",
+    "We do not know yet whether recipe {native}, without {addition}, passes. "
+    "It is {open_likely} likely that {native} passes.",
 )
 _WITH_LESS = (
-    "We do not know yet whether recipe {leaner}, with less stabiliser ({content}), passes.",
-    "We do not know yet whether recipe {leaner}, with less stabiliser ({content}), passes. "
-    "It is {open_likely} likely to.",
+    "We do not know yet whether recipe {leaner}, with less {less} ({content}), passes.",
+    "We do not know yet whether recipe {leaner}, with less {less} ({content}), passes. "
+    "It is {open_likely} likely that {leaner} passes.",
 )
 
 
