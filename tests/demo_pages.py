@@ -24,6 +24,7 @@ from tests.quicker import answer_in_one_loop
 answer_in_one_loop()
 LINK = re.compile(r'href="(/[^"#]*)')
 ID = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}")
+START = ("/", "/soils", "/search?q=a")
 ELSEWHERE = ("/static/", "/vendor/")
 
 
@@ -66,16 +67,23 @@ def told(folder: Path) -> Iterator[Demo]:
     stores.write.dispose()
 
 
-def walk(client: TestClient) -> Iterator[tuple[str, str]]:
-    """Yield the path and the text of every page that links lead to, six of each kind, for the demo has six jobs."""
-    waiting, met, kinds = deque(["/", "/soils", "/search?q=a"]), set[str](), dict[str, int]()
+def walk(
+    client: TestClient, *, most: int = 6, broken: dict[str, int] | None = None, start: tuple[str, ...] = START
+) -> Iterator[tuple[str, str]]:
+    """Yield the path and the text of every page that links lead to, six of each kind, for the demo has six jobs.
+
+    Links that are refused are added to ``broken`` with what they answer.
+    """
+    waiting, met, kinds = deque(start), set[str](), dict[str, int]()
     while waiting:
         path = waiting.popleft()
         kind = kind_of(path)
-        if path in met or kinds.get(kind, 0) == 6:
+        if path in met or kinds.get(kind, 0) == most:
             continue
         met.add(path)
         answer = client.get(path, follow_redirects=False)
+        if broken is not None and answer.status_code >= 400 and path not in start:
+            broken[path] = answer.status_code
         if answer.status_code != 200 or "html" not in answer.headers["content-type"]:
             continue
         kinds[kind] = kinds.get(kind, 0) + 1

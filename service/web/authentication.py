@@ -27,7 +27,7 @@ from service.web.entries import as_entered
 from service.web.request_log import path_told
 from service.web.turns import turn
 
-_bearer = HTTPBearer(auto_error=False, description="A program's token, made by the owner on the page Who can sign in.")
+_bearer = HTTPBearer(auto_error=False, description="The password for a program, made by the owner on the page Who can sign in.")
 
 
 def sha256(secret: str) -> str:
@@ -219,7 +219,7 @@ def program(
     if known is None:
         if bearer is not None:
             note_attempt(stranger(request, Via.API), door="token", who="", source=source_of(request))
-        raise SignedOut("A valid bearer token is needed.")
+        raise SignedOut("A valid password for a program is needed.")
     request.state.caller = known
     if known.owes_second_factor:
         raise SecondFactorNeeded(OWES)

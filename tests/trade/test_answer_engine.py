@@ -73,7 +73,7 @@ def test_an_addition_is_not_bought_when_the_native_soil_reaches_the_rule_and_the
     # Which of the two is stronger decides nothing: it is in the list of what is not known.
     assert not any("stronger" in text for text in spoke)
     points = [say(point, units="imperial") for point in said.not_known]
-    assert any(text.startswith("In our tests without soaking no block of S broke.") for text in points)
+    assert any(text.startswith("In our tests without soaking no block of S broke") for text in points)
 
 
 def test_nothing_above_the_press_is_claimed_when_every_dry_block_was_held():

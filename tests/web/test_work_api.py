@@ -37,7 +37,7 @@ class TestWhoMayAsk:
         ):
             answer = ask(still_cast.browser(None).client)
             assert answer.status_code == 401
-            assert answer.json() == {"error": "A valid bearer token is needed.", "fields": {}}
+            assert answer.json() == {"error": "A valid password for a program is needed.", "fields": {}}
 
     def test_a_token_that_nobody_made_is_refused(self, still_cast: Cast) -> None:
         made_up = {"authorization": "Bearer made-up"}

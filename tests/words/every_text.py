@@ -101,8 +101,8 @@ def api() -> dict[str, Any]:
 
 
 def api_texts() -> Iterator[tuple[str, str]]:
-    """Yield every summary and description of the API."""
-    return ((key, text) for key, text in _leaves(api()) if key in ("summary", "description"))
+    """Yield every summary, description and heading of the API."""
+    return ((key, text) for key, text in _leaves(api()) if key in ("summary", "description", "tags"))
 
 
 @cache

@@ -15,7 +15,7 @@ from service.words.sentences import refused
 
 # What staff and programs alone are told stays English.
 NOT_A_CUSTOMERS = {
-    "A valid bearer token is needed.", "This key is given twice.", "This person belongs to no customer.",
+    "A valid password for a program is needed.", "This key is given twice.", "This person belongs to no customer.",
     "What is done at the bench is done by a person.", "Two use cases are called {}.", "At most {} rows.",
     "There is no such customer.", "That is for customers.",
     "At most {} rows; this has {}.", "A program's token, made by the owner on the page Who can sign in.",

@@ -13,7 +13,7 @@ from service.web.authentication import ApiCaller
 from service.web.room import Room
 from service.words.sentences import say
 
-router = Room(prefix="/api/v1/blocks/{block_id}/tests", tags=["tests of blocks"])
+router = Room(prefix="/api/v1/blocks/{block_id}/tests", tags=["bending, water and wear tests"])
 
 When = Annotated[AwareDatetime | None, Field(description="With its offset; left out: now.")]
 Because = Annotated[Line, Field(examples=["It was read from the wrong ring of the dial."])]

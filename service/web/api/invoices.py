@@ -13,7 +13,7 @@ from service.web.api_input import Line, Money, Sent
 from service.web.authentication import ApiCaller
 from service.web.room import Room
 
-router = Room(prefix="/api/v1", tags=["invoice lines"])
+router = Room(prefix="/api/v1", tags=["charges and payments"])
 
 Show = Annotated[Wanted, Query(alias="show")]
 Before = Annotated[int | None, Query(ge=1, le=invoices.BEYOND, description="`older` of the page before.")]

@@ -1,4 +1,4 @@
-"""Soil requirements for programs: envelopes, thresholds and shrinkage bands, and the shop's own copies."""
+"""Limits a soil should meet, for programs: envelopes, thresholds and shrinkage bands, and the shop's own copies."""
 
 from typing import Annotated, Any
 from uuid import UUID
@@ -13,7 +13,7 @@ from service.web.api_input import Count, Line, Name, Number, Sent
 from service.web.authentication import ApiCaller
 from service.web.room import Room
 
-router = Room(prefix="/api/v1/soil-limits", tags=["soil requirements"])
+router = Room(prefix="/api/v1/soil-limits", tags=["limits a soil should meet"])
 
 
 class BoundForm(Sent):
@@ -68,7 +68,7 @@ class SoilLimitForm(Sent):
 
 @router.get("")
 def show(caller: ApiCaller) -> SoilLimitsView:
-    """List the soil requirements that apply here, the published ones, and the shop's own copies."""
+    """List the limits a soil should meet that apply here, the published ones, and the shop's own copies."""
     return bands.known(caller)
 
 

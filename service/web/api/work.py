@@ -20,7 +20,7 @@ MOST_BODY_BYTES = 1024 * 1024
 REFUSED = {"error": "This must be above 0.", "fields": {"components.0.share": "This must be above 0."}}
 ANSWERED: dict[int | str, dict[str, Any]] = {
     200: {"description": "The answer, in unrounded numbers; its keys are those of the contract."},
-    401: {"description": "No valid bearer token and no signed-in session."},
+    401: {"description": "No valid password for a program, and no signed-in session."},
     404: {"description": "No calculation has this name."},
     429: {"description": "More than this person or program may ask for in a quarter of an hour, or at once."},
     422: {"description": "Refused, each with its field.", "content": {"application/json": {"example": REFUSED}}},

@@ -1,4 +1,4 @@
-"""Soil requirements: what a soil should meet, with how each was read, and the shop's own copies."""
+"""Limits a soil should meet: what a soil should meet, with how each was read, and the shop's own copies."""
 
 from typing import Any
 from uuid import UUID
