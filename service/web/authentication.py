@@ -27,7 +27,9 @@ from service.web.entries import as_entered
 from service.web.request_log import path_told
 from service.web.turns import turn
 
-_bearer = HTTPBearer(auto_error=False, description="The password for a program, made by the owner on the page Who can sign in.")
+_bearer = HTTPBearer(
+    auto_error=False, description="The password for a program, made by the owner on the page Who can sign in."
+)
 
 
 def sha256(secret: str) -> str:

@@ -4,6 +4,7 @@
 """
 
 import os
+import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -76,3 +77,12 @@ def test_the_list_of_what_rests_on_memory_is_as_it_stands():
     if os.environ.get("LOAMBOOK_WRITE_DOCS") == "1":
         LIST.write_text(written(), "utf-8")
     assert LIST.read_text("utf-8") == written()
+
+
+def test_every_published_source_says_who_wrote_it_its_title_and_its_year():
+    """A reader can look it up; what has no year says so, and what is ours or a definition has neither."""
+    published = [one for one in ALL if one.standing not in ("definition", "computed") and one.body]
+    assert len(published) > 40
+    assert [
+        one.key for one in published if not one.title or not re.search(r"(18|19|20)\d\d|undated", one.edition)
+    ] == []

@@ -47,7 +47,7 @@ def open_points(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         *_too_few(trial, labels),
         *_straying(trial, labels),
         # Where limits decide, which of two recipes is stronger changes nothing that anybody does.
-        *([] if trial.limits else outlasted(trial, labels)),
+        *([] if trial.limits else _outlasted(trial, labels)),
         *_one_mix(trial, labels),
     ]
 
@@ -81,7 +81,7 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     labels = [recipe.label for recipe in trial.recipes]
     return (
         *open_points(trial, labels),
-        *(outlasted(trial, labels) if trial.limits else []),
+        *(_outlasted(trial, labels) if trial.limits else []),
         *_unmeasured(trial),
         *_left_out(trial),
         *_without_cost(trial),
@@ -296,7 +296,7 @@ _BELOW = {
 }
 
 
-def outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
+def _outlasted(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     said: list[Phrase] = []
     for pair in trial.strength.pairs:
         if pair.a not in labels or pair.b not in labels or pair.ratio is not None:
