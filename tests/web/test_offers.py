@@ -24,7 +24,7 @@ def test_a_request_an_offer_and_an_acceptance_with_their_mails(cast: Cast) -> No
     spanish_and_called(cast)
     shop = cast.with_mail()
     cy, olu = shop.browser("cy"), shop.browser("olu")
-    assert "Pedir un ensayo" in cy.get("/soils").text and "Llame a Olu, 555 0100" in cy.get("/soils").text
+    assert "Pedir una prueba de suelo" in cy.get("/soils").text and "Llame a Olu, 555 0100" in cy.get("/soils").text
     form = cy.get("/requests/new").text
     assert '<html lang="es">' in form and "asbesto" in form
     refused = cy.post("/requests", {**REQUEST, "pit": "perhaps"})
