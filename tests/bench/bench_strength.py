@@ -14,8 +14,9 @@ from typing import Any
 import emcee
 import numpy as np
 
+from service.trade.strength.past_jobs.sights import PastJob
 from service.trade.strength.prior import Prior
-from service.trade.strength.shop_history import PastJob, learned
+from service.trade.strength.shop_history import History, KeptJob, learned, learned_more, lessons
 from tests.trade.strength_jobs import answer_to, drawn_job
 from tests.trade.test_history import simulated
 from tests.trade.whole_model import WholeModel
@@ -89,14 +90,21 @@ def histories() -> list[str]:
         jobs = simulated(many + ROUNDS, seed=next(seed))
         cold = busy_s(lambda jobs=jobs, many=many: taught(jobs[:many]))
         rows.append(row(f"history of {many:,} jobs", 1000 * cold, 1000 * most_s, "ms"))
-        more = [busy_s(lambda jobs=jobs, end=end: taught(jobs[:end])) for end in range(many + 1, many + ROUNDS + 1)]
+        about = taught(jobs[:many]).about
+        kept = lessons(jobs[:many], about)
+        more = [busy_s(lambda job=job, at=about, kept=kept: taught_more([*kept, job], at)) for job in jobs[many:]]
         rows.append(row("  one more job", 1000 * min(more), 1000 * ONE_MORE_S, "ms"))
     return [*rows, row("memory of all of these", peak_mb(), HISTORY_MB, "MB")]
 
 
-def taught(jobs: list[PastJob]) -> None:
+def taught(jobs: list[PastJob]) -> History:
     """Learn from some jobs."""
-    learned(jobs, present=Prior(), present_batch_sd=0.05)
+    return learned(jobs, present=Prior(), present_batch_sd=0.05)
+
+
+def taught_more(jobs: list[PastJob | KeptJob], about: tuple[float, ...]) -> None:
+    """Learn from jobs that were kept and one that was not looked at before."""
+    learned_more(jobs, about=about, present=Prior(), present_batch_sd=0.05)
 
 
 def sampler_seconds(job: dict[str, Any]) -> tuple[float, int, float]:
@@ -148,8 +156,8 @@ def main() -> None:
         "",
         "Made by `python -m tests.bench.bench_strength`. Processor time of one core; of an answer, warm, the least of",
         f"{ROUNDS} ({FEW_ROUNDS} of the largest). A job of a history has 36 blocks, of 3 recipes and 2 states; none",
-        f"was looked at before; one more is the least of {ROUNDS}, each another job. The machine was busy with other",
-        "work, which adds to processor time too.",
+        f"was looked at before; one more is the least of {ROUNDS}, each another job, beside what is kept of the",
+        "others. The machine was busy with other work, which adds to processor time too.",
         "",
         *(*head, *answers(), *histories(), ""),
         "## Beside a sampler",
