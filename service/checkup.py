@@ -9,6 +9,7 @@ from secrets import token_hex
 
 from service.desk import backups, mail, people
 from service.desk.doorway import Caller, Role, Stores, Via
+from service.desk.results import expected_strength
 from service.errors import Refusal
 
 MEGABYTE = 1_000_000
@@ -101,6 +102,16 @@ def _mail(caller: Caller) -> Finding:
     return _finding("mail", fault, "all of it went." if caller.stores.sends_mail else "not set up; none is sent.")
 
 
+def _history(caller: Caller) -> Finding:
+    """Say whether what is kept of past jobs is of their readings as they stand."""
+    jobs = expected_strength.not_as_read(caller)
+    named = ", ".join(jobs[:3]) + (f" and {len(jobs) - 3} more" if len(jobs) > 3 else "")
+    fault = (
+        f"what is kept of these jobs is not of their readings as they stand: {named}. Tell us of it." if jobs else ""
+    )
+    return _finding("history", fault, "what is kept of past jobs is of their readings.")
+
+
 def _records(caller: Caller) -> list[Finding]:
     chain, complaints = backups.verify(caller), backups.complaints(caller)
     lost = backups.lost_files(caller)
@@ -111,4 +122,5 @@ def _records(caller: Caller) -> list[Finding]:
         _finding("archive", complaints["archive"], "made lately."),
         _finding("clock", complaints["clock"], "not behind what was recorded last."),
         _mail(caller),
+        _history(caller),
     ]

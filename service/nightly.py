@@ -1,4 +1,4 @@
-"""The nightly archive, made by whichever replica gets the turn."""
+"""What the night does: the archive, and all jobs fitted together, by whichever replica gets the turn."""
 
 import logging
 from datetime import time
@@ -7,6 +7,7 @@ from secrets import token_hex
 
 from service.desk import backups
 from service.desk.doorway import Caller, Role, Stores, Via
+from service.desk.results import expected_strength
 from service.paper import archiving
 
 log = logging.getLogger(__name__)
@@ -17,6 +18,9 @@ def archive_nightly(stores: Stores, *, folder: Path, nightly_at: time) -> bool:
     caller = Caller(stores=stores, via=Via.ROUND, request_id=token_hex(8), role=Role.OWNER)
     if not backups.is_due(caller, nightly_at=nightly_at) or not backups.take_turn(caller).details["got"]:
         return False
+    fitted = expected_strength.overnight(caller)
+    if fitted is not None:
+        expected_strength.keep(caller, fitted=fitted)
     taken = archiving.make(caller, folder=folder)
     if taken is not None:
         log.info("archived %d rows and %d files", taken.rows, taken.files)

@@ -92,6 +92,26 @@ def head(session: Session) -> tuple[int, str]:
     return session.exec(question).one_or_none() or (0, BEFORE_THE_FIRST)
 
 
+def head_and(session: Session, position: int) -> tuple[tuple[int, str], str | None]:
+    """Return position and digest of the newest entry, and the digest of the one at a position, in one statement."""
+    newest = select(func.max(Trail.position)).scalar_subquery()
+    question = select(Trail.position, Trail.sha256).where(col(Trail.position).in_([newest, position]))
+    found = dict(session.exec(question).all())
+    head = max(found.items(), default=(0, BEFORE_THE_FIRST))
+    return head, found.get(position)
+
+
+def subjects_since(session: Session, position: int, *, most: int) -> dict[str, set[UUID]] | None:
+    """Return what was acted on after a position: ids by kind. None where there were more acts than ``most``."""
+    question = select(Trail.subject_kind, Trail.subject_id).where(col(Trail.position) > position).distinct()
+    found: dict[str, set[UUID]] = {}
+    for number, (kind, subject) in enumerate(session.exec(question.limit(most + 1))):
+        if number == most:
+            return None
+        found.setdefault(kind, set()).add(UUID(subject))
+    return found
+
+
 def _digest(told: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(told).encode()).hexdigest()
 

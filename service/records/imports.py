@@ -168,6 +168,17 @@ def whole(
     return list(found.values())
 
 
+def counting_jobs(session: Session, *, most: int) -> list[tuple[UUID, str]]:
+    """Return the jobs of files that count, in the order in which they came: which, and their names."""
+    question = (
+        select(ImportedJob.id, ImportedJob.name)
+        .join(ImportFile, col(ImportFile.id) == col(ImportedJob.import_file_id))
+        .where(col(ImportFile.ended_at).is_(None))
+        .order_by(col(ImportFile.created_at), col(ImportedJob.name))
+    )
+    return list(session.exec(question.limit(most)))
+
+
 def jobs_of_customer(session: Session, customer_id: UUID, *, most: int) -> tuple[list[UUID], int]:
     """Return the newest imported jobs of a customer whose files count, and how many there are."""
     total = func.count().over()

@@ -1,11 +1,11 @@
 """Everything that a job's result rests on, in few statements: a page that shows it all must not ask block by block."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import and_, func
+from sqlalchemy import and_, func, union
 from sqlalchemy import select as select_many
 from sqlmodel import Session, col, select
 
@@ -145,16 +145,38 @@ def crushed_jobs(session: Session, *, most: int) -> list[tuple[UUID, int]]:
     return list(session.exec(select(Job.id, Job.number).where(crushed).order_by(col(Job.number).desc()).limit(most)))
 
 
-def tried_blocks_of(session: Session, job_ids: Iterable[UUID]) -> list[TriedBlock]:
-    """Return every block of some jobs with all that happened to it but other tests, in one statement."""
-    question = _tried().where(col(Recipe.job_id).in_(list(job_ids)))
-    return _gathered((*row, *NO_OTHER_TESTS) for row in session.exec(question))
+def tried_blocks_of(session: Session, job_ids: Iterable[UUID]) -> tuple[list[TriedBlock], dict[UUID, tuple[str, UUID]]]:
+    """Return every block of some jobs with all that happened to it but other tests, in one statement.
+
+    Beside them label and job of their recipes.
+    """
+    question = _tried().add_columns(Recipe.label, Recipe.job_id).where(col(Recipe.job_id).in_(list(job_ids)))
+    rows = session.exec(question).all()
+    recipes = {row[2].recipe_id: (row[-2], row[-1]) for row in rows}
+    return _gathered((*row[:-2], *NO_OTHER_TESTS) for row in rows), recipes
 
 
-def recipes_of(session: Session, job_ids: Iterable[UUID]) -> dict[UUID, Recipe]:
-    """Return every recipe of some jobs by its id."""
-    question = select(Recipe).where(col(Recipe.job_id).in_(list(job_ids)))
-    return {recipe.id: recipe for recipe in session.exec(question)}
+# What of a job an act may be about, by the name that the trail gives it.
+BELONGS: dict[str, Any] = {
+    "recipe": Recipe.id,
+    "batch": Batch.id,
+    "block": Block.id,
+    "crushing": Crushing.id,
+    "press_session": Crushing.press_session_id,
+}
+
+
+def jobs_that_own(session: Session, things: Mapping[str, Collection[UUID]]) -> set[UUID]:
+    """Return the jobs that some things belong to, ids by kind, in one statement."""
+    asked = [
+        select_many(col(Recipe.job_id))
+        .outerjoin(Batch, col(Batch.recipe_id) == col(Recipe.id))
+        .outerjoin(Block, col(Block.batch_id) == col(Batch.id))
+        .outerjoin(Crushing, col(Crushing.block_id) == col(Block.id))
+        .where(col(BELONGS[kind]).in_(ids))
+        for kind, ids in things.items()
+    ]
+    return set(session.execute(union(*asked)).scalars()) if asked else set()
 
 
 NO_OTHER_TESTS = (None,) * 7

@@ -128,7 +128,7 @@ def test_a_checkup_of_a_shop_in_order_says_so(empty_database_url: str, run: Run,
     run(empty_database_url, "archive", str(tmp_path / "a.zip"))
     told = run(empty_database_url, "checkup")
     assert told.exit_code == 0, told.stdout
-    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 9
+    assert [line[:5] for line in told.stdout.splitlines()] == ["well "] * 10
 
 
 def test_a_checkup_without_an_open_shop_says_so(database_url: str, run: Run) -> None:

@@ -14,7 +14,6 @@ from service.records.presses import Calibrated, Gauge, Press
 from service.trade.block.test_conditions import Condition
 from service.trade.strength.censored_readings import Reading
 from service.trade.strength.estimate_result import Group
-from service.trade.strength.shop_history import PastJob
 from service.typed import as_shown
 
 Gauges = Mapping[UUID, tuple[Gauge, Press]]
@@ -22,16 +21,11 @@ Calibrations = Mapping[UUID, list[Calibrated]]
 IMPORTED = "imported"
 
 
-def imported_jobs(session: Session) -> list[PastJob]:
-    """Return the imported jobs whose files count, as the shop's history takes them."""
-    whole = imports.whole(session)
+def imported_groups(session: Session, job_ids: Collection[UUID]) -> dict[UUID, tuple[Group, ...]]:
+    """Return some imported jobs as the engine takes them."""
+    whole = imports.whole(session, job_ids=job_ids) if job_ids else []
     gauges, calibrations = _gauges(session, whole)
-    found = []
-    for one in whole:
-        groups = _groups(one.readings, gauges, calibrations)
-        if groups:
-            found.append(PastJob(f"{one.job.name} ({IMPORTED})", groups))
-    return found
+    return {one.job.id: _groups(one.readings, gauges, calibrations) for one in whole}
 
 
 def imported_facts(

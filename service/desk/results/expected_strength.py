@@ -1,36 +1,34 @@
 """What the shop's own jobs teach of strength and scatter, and the owner's word that it counts from now on."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from threading import Lock
 from time import perf_counter
-from uuid import UUID
 
 from sqlmodel import Session
 
 from service.desk.doorway import OWNERS, Caller, Done, act, look
 from service.desk.results import _engine
-from service.desk.results._imported import imported_jobs
-from service.desk.results._readings import ReadBlock, read_blocks
-from service.desk.results._scales import Scales
+from service.desk.results._kept_lessons import as_text, digests, lessons_kept
+from service.desk.results._past_jobs import MOST_JOBS, Jobs, digest_of, groups_of, jobs_now, read
 from service.errors import Conflict, Invalid, Unsettled
-from service.records import audit_log, presses, result_queries
+from service.records import kept_history
 from service.records import shop as records
+from service.records.base import canonical
 from service.records.shop import Prior as AdoptedPrior
-from service.trade.strength.estimate_result import Group, Settings
+from service.trade.strength.estimate_result import Settings
 from service.trade.strength.prior import Prior
-from service.trade.strength.shop_history import History, PastJob, learned
+from service.trade.strength.shop_history import History, learned, learned_more
 
-# A page keeps nobody waiting longer than this; what is worked out by then is kept for the next look.
+# A page keeps nobody waiting longer than this; what is worked out by then is known at the next look.
 LOOK_SECONDS = 8.0
-# Own rule: older jobs tell of other soils and other hands, and a look has an end however old the shop is.
-MOST_JOBS = 1000
-_AT_ONCE, _KEPT_MOST, _LONG_RUN = 25, 8, 20
-_kept: dict[tuple[tuple[PastJob, ...], Settings], History] = {}
-# Jobs as they were read while the trail ended in this entry; whoever adds to it has them read again.
-_as_read: tuple[str, dict[UUID, PastJob]] = ("", {})
-_keeping = Lock()
+# An act keeps those waiting who write.
+_ACT_SECONDS = 0.5
+_FOUND_MOST, _LONG_RUN = 8, 20
+_found: dict[tuple[str, Settings], History] = {}
+_jobs = Jobs()
+_turn = Lock()
 
 
 @dataclass(frozen=True)
@@ -49,6 +47,17 @@ class PriorView:
     def would_rest_on(self) -> str:
         """The jobs by number, as every result made with it will say."""
         return _numbers(self.history.jobs) if self.history else ""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """All jobs fitted together, as it is kept."""
+
+    trail_position: int
+    trail_sha256: str
+    engine: str
+    about: str
+    jobs: str
 
 
 @look("prior.compare", by=OWNERS)
@@ -77,7 +86,8 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
     adopted = records.prior(session)
     present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
     # Nothing is worked out here: whoever writes meanwhile would wait for it.
-    history = _kept.get((tuple(_past_jobs(session, caller)), present))
+    jobs, too_short = read(session, caller, jobs_now(session, _jobs), whole=False, go_on=_until(_ACT_SECONDS))
+    history = None if too_short else _found.get((jobs.sha256, present))
     if history is None:
         raise Conflict("The shop's jobs have changed since. Reload the page and check the values before you use them.")
     rests_on = _numbers(history.jobs)
@@ -104,56 +114,79 @@ def adopt(session: Session, caller: Caller, *, seen_rests_on: str) -> Done:
 
 
 def _worked_out(session: Session, caller: Caller, present: Settings) -> History:
-    end = perf_counter() + LOOK_SECONDS
-    jobs = tuple(_past_jobs(session, caller, go_on=lambda: perf_counter() < end))
-    found = _kept.get((jobs, present))
-    if found is None:
-        found = learned(
-            jobs,
-            present=present.prior,
-            present_batch_sd=present.batch_sd,
-            go_on=lambda: perf_counter() < end,
-        )
-        with _keeping:
-            while len(_kept) >= _KEPT_MOST:
-                _kept.pop(next(iter(_kept)))
-            _kept[jobs, present] = found
+    """Return what all jobs together teach: from what is kept of them, or all fitted together again."""
+    go_on = _until(LOOK_SECONDS)
+    with _turn:
+        jobs = _read(session, caller, jobs_now(session, _jobs), whole=False, go_on=go_on)
+        key = jobs.sha256, present
+        if key not in _found:
+            found = jobs.about and learned_more(
+                jobs.told, about=jobs.about, present=present.prior, present_batch_sd=present.batch_sd, go_on=go_on
+            )
+            while len(_found) >= _FOUND_MOST:
+                _found.pop(next(iter(_found)))
+            _found[key] = found or _fitted(session, caller, jobs, present, go_on)
+        return _found[key]
+
+
+def _fitted(session: Session, caller: Caller, jobs: Jobs, present: Settings, go_on: Callable[[], bool]) -> History:
+    """Return what all jobs teach, fitted together, and know from now on what is to be kept of each."""
+    global _jobs
+    jobs = _read(session, caller, jobs, whole=True, go_on=go_on)
+    found = learned(jobs.as_read, present=present.prior, present_batch_sd=present.batch_sd, go_on=go_on)
+    _jobs = jobs.fitted(found.about)
     return found
 
 
-def _past_jobs(session: Session, caller: Caller, *, go_on: Callable[[], bool] = lambda: True) -> list[PastJob]:
-    """Return the newest jobs with a crushed block, oldest first; what was read when time is up is kept."""
-    global _as_read
-    newest = result_queries.crushed_jobs(session, most=MOST_JOBS)
-    end = audit_log.head(session)[1]
-    known = dict(_as_read[1]) if _as_read[0] == end else {}
-    lacking = [(key, number) for key, number in newest if key not in known]
-    for begin in range(0, len(lacking), _AT_ONCE):
-        if begin and not go_on():
-            raise Unsettled(f"{len(known)} of {len(newest)} jobs are read so far. Look again in a moment.")
-        some = dict(lacking[begin : begin + _AT_ONCE])
-        known |= {
-            key: PastJob(str(some[key]), groups) for key, groups in _groups_of(session, caller, list(some)).items()
-        }
-        _as_read = (end, known)
-    own = [known[key] for key, _ in reversed(newest) if known[key].groups]
-    return [*imported_jobs(session)[: MOST_JOBS - len(own)], *own]
+def _read(session: Session, caller: Caller, jobs: Jobs, *, whole: bool, go_on: Callable[[], bool]) -> Jobs:
+    """Return the jobs read; what was read when time is up is known at the next look."""
+    global _jobs
+    _jobs, too_short = read(session, caller, jobs, whole=whole, go_on=go_on)
+    if too_short:
+        raise Unsettled(too_short)
+    return _jobs
 
 
-def _groups_of(session: Session, caller: Caller, jobs: Sequence[UUID]) -> dict[UUID, tuple[Group, ...]]:
-    tried = result_queries.tried_blocks_of(session, jobs)
-    recipes = result_queries.recipes_of(session, jobs)
-    gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
-    blocks = read_blocks(
-        tried,
-        Scales(presses.calibrations_of(session, gauges), clock=caller.clock),
-        labels={key: recipe.label for key, recipe in recipes.items()},
-        moistures={},
-    )
-    by_job: dict[UUID, list[ReadBlock]] = {key: [] for key in jobs}
-    for one, block in zip(tried, blocks, strict=True):
-        by_job[recipes[one.batch.recipe_id].job_id].append(block)
-    return {key: _engine.groups_of(own) for key, own in by_job.items()}
+def _until(seconds: float) -> Callable[[], bool]:
+    end = perf_counter() + seconds
+    return lambda: perf_counter() < end
+
+
+@look("prior.overnight", by=OWNERS)
+def overnight(session: Session, caller: Caller) -> Fitted | None:
+    """Return all jobs read anew and fitted together, to be kept; None where they are as kept, or too few."""
+    global _jobs
+    row, adopted = kept_history.kept(session), records.prior(session)
+    unread = replace(jobs_now(session, Jobs()), known={})
+    jobs, _ = read(session, caller, unread, whole=True, go_on=lambda: True)
+    if row is not None and row.engine == _engine.ENGINE and digests(lessons_kept(row)[1]) == digests(jobs.known):
+        return None
+    present = _engine.settings_of(adopted, (), assurance=caller.shop.assurance, margin=caller.shop.margin)
+    try:
+        found = learned(jobs.as_read, present=present.prior, present_batch_sd=present.batch_sd)
+    except Invalid:
+        return None
+    _jobs = jobs.fitted(found.about)
+    return Fitted(*_jobs.trail, _engine.ENGINE, canonical(_jobs.about), as_text(_jobs.known))
+
+
+@act("prior.keep", by=OWNERS, replayed=False, trailed=False)
+def keep(session: Session, caller: Caller, *, fitted: Fitted) -> Done:
+    """Keep all jobs as they were fitted together, for every process."""
+    row = kept_history.KeptHistory(**asdict(fitted))
+    kept_history.keep(session, row)
+    return Done("kept_history", row.id)
+
+
+@look("prior.not_as_read", by=OWNERS)
+def not_as_read(session: Session, caller: Caller) -> list[str]:
+    """Return the jobs of which what is kept is not of their readings as they stand, by number."""
+    now = jobs_now(session, Jobs())
+    return [
+        now.known[key].job.name
+        for key, groups in groups_of(session, caller, now, list(now.known)).items()
+        if now.known[key].sha256 != digest_of(groups)
+    ]
 
 
 def _numbers(jobs: Sequence[str]) -> str:
