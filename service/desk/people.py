@@ -23,6 +23,7 @@ from service.typed import holds_unkept
 
 ADDRESS_LASTS = timedelta(days=7)
 MOST_TOKEN_DAYS = 366
+PAGE_SIZE = 25
 # Something, an @ and something more: whether it is really somebody's shows only when they sign in.
 ADDRESS = re.compile(r"[^@\s]+@[^@\s]+")
 NO_ADDRESS = "An address such as olu@yard.example."
@@ -267,20 +268,23 @@ class TokenLine:
 
 @dataclass(frozen=True)
 class Everybody:
-    """All people, all customers to choose from, and the tokens of programs."""
+    """One page of all people, customers to choose from, and the tokens of programs."""
 
     people: list[PersonLine]
+    page: int
+    pages: int
     customers: list[tuple[UUID, str]]
     tokens: list[TokenLine]
 
 
 @look("person.list", by=OWNERS)
-def everybody(session: Session, caller: Caller, *, customer_id: UUID | None = None) -> Everybody:
-    """Return everybody who signs in, every program's token in force, and customers to invite somebody for."""
-    found = persons.people(session)
+def everybody(session: Session, caller: Caller, *, page: int = 1, customer_id: UUID | None = None) -> Everybody:
+    """Return who signs in, a page of them, every program's token in force, and customers to invite somebody for."""
+    found, total = persons.page_of_people(session, page=page, size=PAGE_SIZE)
     customers = customer_records.customer_names(session, {one.customer_id for one in found if one.customer_id})
     at_hand = customer_records.customers_at_hand(session, most=customer_records.OFFERED, also=customer_id)
-    names = {one.id: one.name for one in found}
+    in_force = tickets.tokens_in_force(session, at=caller.stores.clock())
+    names = persons.names(session, {one.person_id for one in in_force if one.person_id})
     lines = [
         PersonLine(
             one.id,
@@ -295,10 +299,11 @@ def everybody(session: Session, caller: Caller, *, customer_id: UUID | None = No
     ]
     tokens = [
         TokenLine(one.id, names[one.person_id], one.role or "", one.expires_at)
-        for one in tickets.tokens_in_force(session, at=caller.stores.clock())
+        for one in in_force
         if one.person_id in names
     ]
-    return Everybody(lines, [(one.id, one.name) for one in at_hand], tokens)
+    pages = max(1, -(-total // PAGE_SIZE))
+    return Everybody(lines, page, pages, [(one.id, one.name) for one in at_hand], tokens)
 
 
 @act("person.end", by=OWNERS, confirmed=True)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import lru_cache
 from typing import Protocol
 
 from service.errors import Invalid
@@ -51,7 +52,11 @@ class Waits(Planned, Protocol):
 
 def meant_of(group: Planned) -> Meant:
     """Return how the blocks of a group are meant to stand when they are crushed."""
-    return Meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
+    return _meant(group.condition, group.age_days, group.tolerance_hours, group.soak_hours, group.soak_hours_max)
+
+
+# Of a thousand blocks that wait, hundreds are meant for the same.
+_meant = lru_cache(maxsize=1000)(Meant)
 
 
 def condition_of(group: Planned) -> Condition:

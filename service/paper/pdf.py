@@ -36,7 +36,8 @@ _ALSO_UA = b"""<rdf:Description rdf:about="" xmlns:pdfuaid="http://www.aiim.org/
 # A reference on paper names the page it leads to. Where each stood in the paper before is the first guess for the next:
 # laying a paper out is most of its cost, and a library that looks the pages up itself always does it twice.
 _SEE = re.compile(r'(?<=<a class="see") href="#([^"]+)"')
-_STOOD: dict[str, int] = {}
+_STOOD: dict[str, int] = {"not-known": 3}
+_ANNEX = 4
 _MOST_LAYOUTS = 4
 
 
@@ -73,7 +74,7 @@ def pdf(page: str, enclosed: Sequence[Enclosed] = ()) -> bytes:
 
 def _laid_out(page: str, render: "Callable[[str], Document]") -> "Document":
     """Return a page laid out with each reference telling the page it leads to."""
-    pages = {anchor: _STOOD.get(anchor, 1) for anchor in _SEE.findall(page)}
+    pages = {anchor: _STOOD.get(anchor, _ANNEX) for anchor in _SEE.findall(page)}
     for _ in range(_MOST_LAYOUTS):
         document = render(_told(page, pages))
         found = {anchor: number for number, one in enumerate(document.pages, 1) for anchor in one.anchors}

@@ -10,6 +10,7 @@ from operator import attrgetter
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from service.paper.compiled import compiled
 from service.places import folder
 from service.words.filters import FILTERS
 from service.words.glossary import glossary
@@ -31,6 +32,7 @@ def environment(language: str = "en") -> Environment:
         undefined=StrictUndefined,
         # Asking the disk of each template whether it changed takes longer than filling a small one in.
         auto_reload=False,
+        bytecode_cache=compiled(language),
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],

@@ -11,10 +11,10 @@ from functools import cache
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
-from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, MetaData, text
+from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, Executable, MetaData, text
 from sqlalchemy.orm import aliased, declared_attr
 from sqlalchemy.types import CHAR, TypeDecorator
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field, Session, SQLModel
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -127,6 +127,12 @@ class Versioned(Raw):
 def another(table: Any) -> Any:
     """Return the one other name of a table, for a statement that has it already; naming its columns anew takes long."""
     return aliased(table)
+
+
+def plain_rows(session: Session, question: Executable, given: Mapping[str, Any] | None = None) -> Any:
+    """Return what a question for columns alone finds, without what a session does for objects: a third of the cost."""
+    session.flush()
+    return session.connection().execute(question, given)
 
 
 def canonical(value: Any) -> str:

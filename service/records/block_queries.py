@@ -12,6 +12,7 @@ from sqlmodel import Session, col, select
 
 from service.errors import NotFound
 from service.records.audit_log import Trail
+from service.records.base import plain_rows
 from service.records.batches import Batch
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.corrections import Correction
@@ -96,7 +97,7 @@ def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | No
         question = question.where(col(Job.id) == job_id)
     if block_id is not None:
         question = question.where(col(Block.id) == block_id)
-    return [Waiting(*row) for row in session.execute(question)]
+    return [Waiting(*row) for row in plain_rows(session, question)]
 
 
 @cache

@@ -1,9 +1,12 @@
 """When the shop is open: its week, its hours, and the single days on which it is closed."""
 
 from datetime import date
+from functools import cache
+from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint, bindparam
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Row, not_blank, together
@@ -40,17 +43,21 @@ class ClosedDay(Row, table=True):
 
 def in_force(session: Session, *, since: date) -> tuple[OpeningHours | None, list[ClosedDay]]:
     """Return the week and hours in force, None before they were chosen, and the closed days from a day on, in order."""
+    rows = list(session.execute(_in_force(), {"since": since}))
+    return rows[0][0] if rows else None, [day for _, day in rows if day is not None]
+
+
+@cache
+def _in_force() -> Any:
     newest = select(OpeningHours.id).order_by(col(OpeningHours.created_at).desc()).limit(1).scalar_subquery()
-    question = (
-        select(OpeningHours, ClosedDay)
+    return (
+        select_many(OpeningHours, ClosedDay)
         .select_from(Shop)
         .outerjoin(OpeningHours, col(OpeningHours.id) == newest)
-        .outerjoin(ClosedDay, col(ClosedDay.day) >= since)
-        .where(Shop.id == 1)
+        .outerjoin(ClosedDay, col(ClosedDay.day) >= bindparam("since"))
+        .where(col(Shop.id) == 1)
         .order_by(col(ClosedDay.day))
     )
-    rows = list(session.exec(question))
-    return rows[0][0] if rows else None, [day for _, day in rows if day is not None]
 
 
 def closed_days(session: Session, *, since: date) -> list[ClosedDay]:

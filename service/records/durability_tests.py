@@ -5,12 +5,12 @@ from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, and_, case, func, literal, union_all
+from sqlalchemy import CheckConstraint, ColumnElement, and_, bindparam, case, func, literal, union_all
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col
 
-from service.records.base import Versioned, another, exactly_one, not_negative, one_of, positive
+from service.records.base import Versioned, another, exactly_one, not_negative, one_of, plain_rows, positive
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.customers import Customer
@@ -235,14 +235,17 @@ def stands_on_block(table: Any) -> ColumnElement[bool]:
 
 def running(session: Session, *, job_id: UUID | None = None) -> list[Running]:
     """Return the blocks of the open jobs, or of one job, whose test is not over, in one statement."""
-    wet, between = _running(Absorption), _running(WetDryCycle)
-    if job_id is not None:
-        wet, between = wet.where(col(Job.id) == job_id), between.where(col(Job.id) == job_id)
-    both = union_all(wet, between).order_by("number", "block")
-    return [Running(*row) for row in session.execute(both)]
+    rows = plain_rows(session, _all_running(job_id is not None), {"job_id": job_id} if job_id else None)
+    return [Running(*row) for row in rows]
 
 
 @cache
+def _all_running(of_one_job: bool) -> Any:
+    wanted = (col(Job.id) == bindparam("job_id"),) if of_one_job else ()
+    both = (_running(table).where(*wanted) for table in (Absorption, WetDryCycle))
+    return union_all(*both).order_by("number", "block")
+
+
 def _running(table: Any) -> Any:
     later = another(WetDryCycle)
     after = select_many(later.id).where(

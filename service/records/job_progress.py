@@ -1,9 +1,9 @@
 """How far each job is: the counts from which its stage is worked out, many jobs in one statement."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import (
@@ -28,7 +28,7 @@ from sqlalchemy import select as select_many
 from sqlmodel import Session, col
 
 from service.errors import NotFound
-from service.records.base import another
+from service.records.base import another, plain_rows
 from service.records.batches import Batch
 from service.records.blocks import Block
 from service.records.crushings import Crushing
@@ -41,41 +41,43 @@ from service.records.people import Person
 from service.records.recipes import Recipe, RecipeGroup
 from service.records.results import IssuedResult
 
-COUNTS = (
-    "receipts",
-    "recipes",
-    "planned",
-    "batches",
-    "mixed",
-    "blocks",
-    "lost",
-    "tested",
-    "waiting",
-    "due",
-    "late",
-    "crushed",
-    "issued",
-    "withdrawn",
-    "asked",
-)
 SECONDS_PER_DAY = 86_400
 SECONDS_PER_HOUR = 3_600
 
 
-@dataclass(frozen=True)
-class Progress:
-    """A job, whose it is, and what there is of it.
+class JobSaid(NamedTuple):
+    """What is said of a job beside how far it is."""
+
+    id: UUID
+    number: int
+    site: str
+    question: str
+    question_kind: str
+    promised_on: date | None
+    closed_at: datetime | None
+    closed_because: str | None
+
+
+class CustomerSaid(NamedTuple):
+    """Whose a job is."""
+
+    id: UUID
+    name: str
+
+
+class Progress(NamedTuple):
+    """A job, whose it is, and what there is of it; plain columns and no rows, for lists have many.
 
     ``planned`` counts the blocks its recipes in force ask for; ``tested`` those that another test used up;
     ``waiting`` those pressed, kept, whole and not yet crushed; ``due`` those of them whose window has opened,
-    ``late`` those whose window has closed. ``issued`` leaves out
-    those ``withdrawn``. ``last_tested_at`` is when the last of the other tests was done.
+    ``late`` those whose window has closed. ``issued`` leaves out those ``withdrawn``. ``asked`` is 1 where the last
+    word of the customer has no answer yet, else 0.
     """
 
-    job: Job
-    customer: Customer
-    received_at: datetime | None
+    job: JobSaid
+    customer: CustomerSaid
     receipts: int
+    received_at: datetime | None
     recipes: int
     planned: int
     batches: int
@@ -87,15 +89,28 @@ class Progress:
     waiting: int
     due: int
     late: int
-    next_due_at: datetime | None
+    next_due_s: float | None
     crushed: int
     last_crushed_at: datetime | None
-    last_tested_at: datetime | None
-    # 1 where the last word of the customer has no answer yet, else 0.
-    asked: int
+    bent_at: datetime | None
+    worn_at: datetime | None
+    cycled_at: datetime | None
+    wetted_at: datetime | None
     issued: int
     withdrawn: int
     last_issued_at: datetime | None
+    asked: int
+
+    @property
+    def next_due_at(self) -> datetime | None:
+        """When the next of the waiting blocks is due."""
+        return None if self.next_due_s is None else datetime.fromtimestamp(float(self.next_due_s), UTC)
+
+    @property
+    def last_tested_at(self) -> datetime | None:
+        """When the last of the other tests was done."""
+        tested = (self.bent_at, self.worn_at, self.cycled_at, self.wetted_at)
+        return max((at for at in tested if at is not None), default=None)
 
 
 @dataclass(frozen=True)
@@ -119,7 +134,7 @@ def page_of_jobs(
     """Return one page of the open or the closed jobs, newest first, found by label, site, customer or number."""
     question = _listed(closed, seen_by is not None, search.strip())
     given = {"seen_by": seen_by, "skipped": (page - 1) * size, "most": size}
-    chosen = list(session.execute(question, given))
+    chosen = list(plain_rows(session, question, given))
     # Which jobs stand on the page is settled first, and the rest is counted for those alone: the past costs nothing.
     return Page(of_jobs(session, [job_id for job_id, _ in chosen], now=now), chosen[0][1] if chosen else 0)
 
@@ -148,26 +163,14 @@ def of_jobs(session: Session, job_ids: list[UUID], *, now: datetime) -> list[Pro
     """Return how far some jobs are, newest first, in one statement."""
     if not job_ids:
         return []
-    rows: Any = session.execute(_question(), {"job_ids": job_ids, "now_s": now.timestamp()})
-    return sorted((_progress(row) for row in rows), key=lambda one: one.job.number, reverse=True)
+    rows = plain_rows(session, _question(), {"job_ids": job_ids, "now_s": now.timestamp()})
+    found = (Progress(JobSaid(*row[:_SAID]), CustomerSaid(*row[_SAID:_COUNTED]), *row[_COUNTED:]) for row in rows)
+    # Asked for in this order, SQLite would go through all jobs.
+    return sorted(found, key=lambda one: one.job.number, reverse=True)
 
 
-def _progress(row: Any) -> Progress:
-    counts = {name: int(getattr(row, name) or 0) for name in COUNTS}
-    tested = [at for at in (row.bent_at, row.worn_at, row.cycled_at, row.wetted_at) if at is not None]
-    return Progress(
-        job=row.Job,
-        customer=row.Customer,
-        received_at=row.received_at,
-        last_mixed_at=row.last_mixed_at,
-        next_due_at=datetime.fromtimestamp(row.next_due_s, UTC) if row.next_due_s is not None else None,
-        last_crushed_at=row.last_crushed_at,
-        last_tested_at=max(tested, default=None),
-        last_issued_at=row.last_issued_at,
-        **counts,
-    )
-
-
+_SAID = len(JobSaid._fields)
+_COUNTED = _SAID + len(CustomerSaid._fields)
 # Writing a question down costs more than asking it, so it is written down once; its values come when it is asked.
 JOB_IDS: BindParameter[Any] = bindparam("job_ids", expanding=True, type_=Uuid())
 NOW_S: BindParameter[float] = bindparam("now_s", type_=Float())
@@ -176,13 +179,25 @@ NOW_S: BindParameter[float] = bindparam("now_s", type_=Float())
 @cache
 def _question() -> Select[Any]:
     parts = (_sacks(), _recipes(), _batches(), _blocks(), _issued(), _asked())
-    counted = [column for part in parts for column in part.c if column.name != "job_id"]
-    question: Select[Any] = select_many(Job, Customer, *counted).join(
-        Customer, col(Customer.id) == col(Job.customer_id)
-    )
+    counted = {column.name: column for part in parts for column in part.c}
+    told = (_none_is_0(counted[name]) if kind is int else counted[name] for name, kind in _kinds())
+    question: Select[Any] = select_many(
+        *(getattr(Job, name) for name in JobSaid._fields),
+        *(getattr(Customer, name) for name in CustomerSaid._fields),
+        *told,
+    ).join(Customer, col(Customer.id) == col(Job.customer_id))
     for part in parts:
         question = question.outerjoin(part, part.c.job_id == col(Job.id))
     return question.where(col(Job.id).in_(JOB_IDS))
+
+
+def _kinds() -> list[tuple[str, Any]]:
+    return list(Progress.__annotations__.items())[2:]
+
+
+def _none_is_0(counted: ColumnElement[Any]) -> ColumnElement[int]:
+    # Of a job of which there is nothing, nothing is counted; and a sum is of another type on the other database.
+    return cast(func.coalesce(counted, 0), Integer)
 
 
 def _sacks() -> Subquery:

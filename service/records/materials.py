@@ -187,8 +187,11 @@ def with_customer(session: Session, material_id: UUID) -> tuple[Material, Custom
 
 def named_like(session: Session, words: str, *, most: int) -> list[tuple[Material, Customer | None]]:
     """Return materials in use whose name holds some words, the customers' soils too, by name."""
+    # For LIKE in SQLite small and capital letters are one anyway; to make them so first takes two thirds of the time.
+    is_sqlite, name = session.get_bind().dialect.name == "sqlite", col(Material.name)
+    holds = name.contains(words, autoescape=True) if is_sqlite else name.icontains(words, autoescape=True)
     question = select(Material, Customer).outerjoin(Customer, col(Customer.id) == col(Material.customer_id))
-    question = question.where(col(Material.name).icontains(words, autoescape=True), col(Material.ended_at).is_(None))
+    question = question.where(holds, col(Material.ended_at).is_(None))
     return [(one, whose) for one, whose in session.exec(question.order_by(col(Material.name)).limit(most))]
 
 

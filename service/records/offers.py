@@ -3,10 +3,12 @@
 from collections.abc import Collection
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, Select, UniqueConstraint, bindparam
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Money, Row, not_blank, one_of, positive, together
@@ -67,8 +69,13 @@ def newest(session: Session, job_id: UUID) -> Offer | None:
 
 def of_jobs(session: Session, job_ids: Collection[UUID]) -> dict[UUID, Offer]:
     """Return the offer that counts of each of some jobs."""
-    question = select(Offer).where(col(Offer.job_id).in_(job_ids)).order_by(col(Offer.position))
-    return {one.job_id: one for one in session.exec(question)}
+    return {one.job_id: one for one in session.scalars(_of_jobs(), {"job_ids": list(job_ids)})}
+
+
+@cache
+def _of_jobs() -> Select[Offer]:
+    wanted = col(Offer.job_id).in_(bindparam("job_ids", expanding=True))
+    return select_many(Offer).where(wanted).order_by(col(Offer.position))
 
 
 def made_by(session: Session, person_id: UUID) -> list[datetime]:

@@ -2,13 +2,15 @@
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Index, UniqueConstraint, delete, func, or_, update
+from sqlalchemy import Index, Select, UniqueConstraint, bindparam, delete, func, or_, update
+from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, select
 
-from service.records.base import CLOCKS_DIFFER_BY, Row, canonical, not_blank, not_negative, one_of
+from service.records.base import CLOCKS_DIFFER_BY, Row, canonical, not_blank, not_negative, one_of, plain_rows
 from service.records.people import Person
 
 # How long a mail is tried, as long as servers do it among each other (RFC 5321, 4.5.4.1, from memory).
@@ -129,8 +131,13 @@ def _with_people(session: Session, *conditions: Any, order: Any) -> list[tuple[O
 
 def stuck(session: Session, *, before: datetime) -> int:
     """Return how many mails were given up, or wait since before this moment."""
-    late = or_(col(Outbox.given_up_at).is_not(None), col(Outbox.created_at) <= before)
-    return session.exec(select(func.count()).select_from(Outbox).where(col(Outbox.sent_at).is_(None), late)).one()
+    return int(plain_rows(session, _stuck(), {"before": before}).scalar_one())
+
+
+@cache
+def _stuck() -> Select[int]:
+    late = or_(col(Outbox.given_up_at).is_not(None), col(Outbox.created_at) <= bindparam("before"))
+    return select_many(func.count()).select_from(Outbox).where(col(Outbox.sent_at).is_(None), late)
 
 
 def give_up(session: Session, *, at: datetime, because: str, whole: bool = False) -> None:

@@ -71,6 +71,14 @@ def people(session: Session) -> list[Person]:
     return list(session.exec(select(Person).order_by(col(Person.name), col(Person.id))))
 
 
+def page_of_people(session: Session, *, page: int, size: int) -> tuple[list[Person], int]:
+    """Return one page of everybody, the shop's own people first, by name, and how many there are."""
+    total = select(func.count()).select_from(Person).scalar_subquery()
+    question = select(Person, total).order_by(col(Person.customer_id).is_not(None), col(Person.name), col(Person.id))
+    rows = list(session.exec(question.offset((page - 1) * size).limit(size)))
+    return [person for person, _ in rows], rows[0][1] if rows else 0
+
+
 def names(session: Session, person_ids: set[UUID]) -> dict[UUID, str]:
     """Return what people are called."""
     question = select(Person).where(col(Person.id).in_(person_ids))

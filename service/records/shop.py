@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from decimal import Decimal
+from typing import NamedTuple
 from uuid import UUID
 
 from sqlalchemy import CheckConstraint, false
@@ -49,9 +50,29 @@ class Shop(Table, table=True):
     owners_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
     all_need_second_factor: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
 
-    def asks_second_factor(self, role: str) -> bool:
-        """Return whether somebody of this role does nothing without a second factor."""
-        return self.all_need_second_factor or (role == "owner" and self.owners_need_second_factor)
+
+class ShopSaid(NamedTuple):
+    """What every request asks of the shop: plain columns and no row."""
+
+    name: str
+    whom_to_call: str
+    time_zone: str
+    currency: str
+    paper: str
+    units_first: str
+    comma_thousands: bool
+    language: str
+    assurance: float
+    margin: float
+    block_price: Decimal | None
+    calibration_price: Decimal | None
+    owners_need_second_factor: bool
+    all_need_second_factor: bool
+
+
+def asks_second_factor(shop: Shop | ShopSaid, role: str) -> bool:
+    """Return whether somebody of this role does nothing without a second factor."""
+    return shop.all_need_second_factor or (role == "owner" and shop.owners_need_second_factor)
 
 
 class Prior(Row, table=True):

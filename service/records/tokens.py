@@ -3,17 +3,18 @@
 from collections.abc import Iterable
 from datetime import datetime
 from functools import cache
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, Select, bindparam, exists, or_, update
+from sqlalchemy import CheckConstraint, ColumnElement, bindparam, exists, or_, update
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Field, Session, col, select
 
-from service.records.base import Row, Sha256, not_negative, one_of, positive
+from service.records.base import Row, Sha256, not_negative, one_of, plain_rows, positive
 from service.records.customers import Customer
 from service.records.people import ROLES, Person
-from service.records.shop import Shop
+from service.records.shop import Shop, ShopSaid
 from service.records.tablets import Device
 
 KINDS = ("session", "invite", "sign_in", "api", "share", "calendar", "device")
@@ -62,23 +63,49 @@ def locked(session: Session, token_sha256: str) -> Ticket | None:
     return session.exec(select(Ticket).where(Ticket.token_sha256 == token_sha256).with_for_update()).one_or_none()
 
 
-def bearer(
-    session: Session, token_sha256: str, *, kind: str, device_sha256: str | None, at: datetime
-) -> tuple[Ticket, Person, Shop, str | None] | None:
+class Bearer(NamedTuple):
+    """Whom a token speaks for: its ticket, the person with their customer's language, and the shop."""
+
+    shop: ShopSaid
+    ticket_id: UUID
+    created_at: datetime
+    last_used_at: datetime | None
+    expires_at: datetime
+    confirmed_at: datetime | None
+    role: str | None
+    device_id: UUID | None
+    person_id: UUID
+    name: str
+    own_role: str
+    customer_id: UUID | None
+    totp_secret: str | None
+    language: str | None
+
+
+def bearer(session: Session, token_sha256: str, *, kind: str, device_sha256: str | None, at: datetime) -> Bearer | None:
     """Return whom a token speaks for, the shop's facts and the customer's language, in one statement for every page.
 
     What is bound to a tablet speaks together with the secret of that tablet alone.
     """
     given = {"token_sha256": token_sha256, "kind": kind, "device_sha256": device_sha256 or "", "at": at}
-    found = session.execute(_bearer(), given).one_or_none()
-    return None if found is None else (found[0], found[1], found[2], found[3])
+    found = plain_rows(session, _bearer(), given).one_or_none()
+    return None if found is None else Bearer(ShopSaid(*found[:_OF_SHOP]), *found[_OF_SHOP:])
+
+
+_OF_SHOP = len(ShopSaid._fields)
 
 
 # Asked before every page, so it is written down once; its values come when it is asked.
 @cache
-def _bearer() -> Select[Ticket, Person, Shop, str | None]:
+def _bearer() -> Any:
     return (
-        select_many(Ticket, Person, Shop, col(Customer.language))
+        select_many(
+            *(getattr(Shop, name) for name in ShopSaid._fields),
+            *(col(Ticket.id), col(Ticket.created_at), col(Ticket.last_used_at), col(Ticket.expires_at)),
+            *(col(Ticket.confirmed_at), col(Ticket.role), col(Ticket.device_id), col(Person.id), col(Person.name)),
+            *(col(Person.role), col(Person.customer_id), col(Person.totp_secret), col(Customer.language)),
+        )
+        .select_from(Ticket)
         .join(Person, col(Person.id) == col(Ticket.person_id))
         .join(Shop, col(Shop.id) == 1)
         .outerjoin(Customer, col(Customer.id) == col(Person.customer_id))

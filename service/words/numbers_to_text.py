@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
-from functools import cache
+from functools import cache, lru_cache
 from zoneinfo import ZoneInfo
 
 from babel import Locale
@@ -249,17 +249,17 @@ def lasted(days: float) -> str:
 
 def day(moment: date, *, language: str = "en") -> str:
     """Return a calendar day, the month as a word so that no one swaps the two."""
-    return format_date(moment, "d MMM y", locale=_locale(language))
+    return _date(moment.date() if isinstance(moment, datetime) else moment, "d MMM y", language)
 
 
 def named_day(moment: date, *, language: str = "en") -> str:
     """Return a calendar day with its name, as it is said of a day to come."""
-    return format_date(moment, "EEEE d MMM", locale=_locale(language))
+    return _date(moment.date() if isinstance(moment, datetime) else moment, "EEEE d MMM", language)
 
 
 def short_day(moment: datetime, *, zone: str, language: str = "en") -> str:
     """Return the day of a moment on the shop's clock, without its year."""
-    return format_date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", locale=_locale(language))
+    return _date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", language)
 
 
 def time(moment: datetime, *, zone: str, language: str = "en") -> str:
@@ -273,7 +273,7 @@ def soon(moment: datetime, *, now: datetime, zone: str, clock: bool = True, lang
     days = (at.date() - today).days
     near = {-1: "yesterday", 0: "" if clock else "today", 1: "tomorrow"}
     pattern = "EEE" if 1 < days < 7 else "EEE d MMM" if at.year == today.year else "d MMM y"
-    day = near[days] if days in near else format_date(at.date(), pattern, locale=_locale(language))
+    day = near[days] if days in near else _date(at.date(), pattern, language)
     return " ".join(part for part in (day, f"{at:%H:%M}" if clock else "") if part)
 
 
@@ -315,6 +315,12 @@ def column_name(column: str) -> str:
 def clock_field(moment: datetime, *, zone: str) -> str:
     """Return a moment as a browser's own day-and-time field wants it."""
     return f"{moment.astimezone(ZoneInfo(zone)):%Y-%m-%dT%H:%M}"
+
+
+# A list says the same few days in every line.
+@lru_cache(maxsize=2000)
+def _date(day: date, pattern: str, language: str) -> str:
+    return format_date(day, pattern, locale=_locale(language))
 
 
 @cache

@@ -1,6 +1,5 @@
 """What blocks endure besides crushing, as rows: what the database refuses, keeps, and says of a block."""
 
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -156,8 +155,8 @@ def test_a_test_after_the_issued_result_is_news(shop: SmallShop, row: Any) -> No
     far = job_progress.of_job(shop.session, shop.job.id, seen_by=None, now=PRESSED + WEEK)
     assert far.last_tested_at == PRESSED + WEEK
     told = {"issued": 1, "last_issued_at": PRESSED + WEEK + DAY, "planned": 3}
-    assert stage_of(replace(far, **told)) is Stage.ISSUED
-    assert stage_of(replace(far, **{**told, "last_issued_at": PRESSED + WEEK - DAY, "last_crushed_at": PRESSED})) is (
+    assert stage_of(far._replace(**told)) is Stage.ISSUED
+    assert stage_of(far._replace(**{**told, "last_issued_at": PRESSED + WEEK - DAY, "last_crushed_at": PRESSED})) is (
         Stage.RESULTS
     )
 

@@ -1,6 +1,5 @@
 """The counts from which a job's stage is worked out."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -161,10 +160,10 @@ def test_a_percent_sign_is_a_percent_sign(shop: SmallShop) -> None:
 def test_a_recipe_planned_late_hides_no_result_that_was_issued(shop: SmallShop) -> None:
     shop.add(crushed=shop.crushing(shop.block_1))
     told = {"last_issued_at": PRESSED + timedelta(days=8), "issued": 1, "planned": 12}
-    way = way_of(replace(of_job(shop, hours_after_pressing=200), **told))
+    way = way_of(of_job(shop, hours_after_pressing=200)._replace(**told))
     assert {step.stage: (step.state, step.opens) for step in way if step.stage in (Stage.RESULTS, Stage.ISSUED)} == {
         Stage.RESULTS: ("ahead", True),
         Stage.ISSUED: ("ahead", True),
     }
-    fresh = way_of(replace(of_job(shop, hours_after_pressing=0), planned=12, blocks=0, last_crushed_at=None))
+    fresh = way_of(of_job(shop, hours_after_pressing=0)._replace(planned=12, blocks=0, last_crushed_at=None))
     assert [step.stage for step in fresh if step.opens] == [Stage.INTAKE, Stage.PLAN, Stage.MIXING]

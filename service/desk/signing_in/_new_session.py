@@ -1,6 +1,7 @@
 """A session as it is opened, on somebody's own browser or on a tablet of the shop."""
 
 from datetime import datetime, timedelta
+from typing import Protocol
 from uuid import UUID
 
 from sqlmodel import Session
@@ -19,18 +20,27 @@ from service.records.base import CLOCKS_DIFFER_BY
 from service.records.tokens import Ticket
 
 
-def idle_lasts(ticket: Ticket) -> timedelta:
+class Lasting(Protocol):
+    """What says how long a session lasts."""
+
+    @property
+    def device_id(self) -> UUID | None: ...
+    @property
+    def expires_at(self) -> datetime: ...
+
+
+def idle_lasts(ticket: Lasting) -> timedelta:
     """Return how long a session lives without use."""
     return IDLE_LASTS if ticket.device_id is None else TABLET_IDLE_LASTS
 
 
-def is_ahead(ticket: Ticket, now: datetime) -> bool:
+def is_ahead(ticket: Lasting, now: datetime) -> bool:
     """Return whether a clock that ran ahead opened a session: it would last longer than any may, so it is none."""
     longest = SESSION_LASTS if ticket.device_id is None else TABLET_SESSION_LASTS
     return ticket.expires_at > now + longest + CLOCKS_DIFFER_BY
 
 
-def noted_every(ticket: Ticket) -> timedelta:
+def noted_every(ticket: Lasting) -> timedelta:
     """Return how often the use of a session or token is noted."""
     return NOTED_EVERY if ticket.device_id is None else TABLET_NOTED_EVERY
 

@@ -17,7 +17,7 @@ from service.records import people as persons
 from service.records import tablets as devices
 from service.records import tokens
 from service.records.people import Person, RecoveryCode
-from service.records.shop import Shop
+from service.records.shop import Shop, asks_second_factor
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,7 @@ def end_second_factor(session: Session, caller: Caller, *, password: str, token_
     """Turn off the sign-in code, with the password, unless the shop asks for it; the other sessions end."""
     person = _self(session, caller)
     shop = session.get(Shop, 1)
-    if shop is not None and shop.asks_second_factor(person.role):
+    if shop is not None and asks_second_factor(shop, person.role):
         raise Invalid(
             "This shop asks for a sign-in code from your phone.", {"password": "An owner changes that in Settings."}
         )

@@ -12,7 +12,7 @@ from service.desk.signing_in.lifetimes_and_tries import CONFIRMED_LASTS
 from service.errors import NotFound
 from service.records import shop as shops
 from service.records import tablets, tokens
-from service.records.shop import Shop
+from service.records.shop import Shop, ShopSaid
 
 
 @look("shop.is_open", by=ANYONE)
@@ -38,30 +38,29 @@ def recognise(
     found = tokens.bearer(session, token_sha256, kind=kind, device_sha256=device_sha256, at=now)
     if found is None:
         return None
-    ticket, person, shop, language = found
-    used_at = ticket.last_used_at or ticket.created_at
-    if kind == "session" and (now - used_at > idle_lasts(ticket) or is_ahead(ticket, now)):
+    used_at = found.last_used_at or found.created_at
+    if kind == "session" and (now - used_at > idle_lasts(found) or is_ahead(found, now)):
         return None
     # A clock that went back makes a use look like one to come; it is noted anew rather than trusted.
-    stale = abs(now - used_at) > noted_every(ticket)
-    role = Role(ticket.role or person.role)
-    confirmed_for = now - (ticket.confirmed_at or ticket.created_at)
-    by_pin = kind == "session" and ticket.role is not None
+    stale = abs(now - used_at) > noted_every(found)
+    role, shop = Role(found.role or found.own_role), found.shop
+    confirmed_for = now - (found.confirmed_at or found.created_at)
+    by_pin = kind == "session" and found.role is not None
     known = replace(
         caller,
-        caller_key=f"person:{person.id}" if kind == "session" else f"token:{ticket.id}",
-        person_id=person.id,
-        name=person.name,
+        caller_key=f"person:{found.person_id}" if kind == "session" else f"token:{found.ticket_id}",
+        person_id=found.person_id,
+        name=found.name,
         role=role,
-        customer_id=person.customer_id,
-        device_id=ticket.device_id,
+        customer_id=found.customer_id,
+        device_id=found.device_id,
         by_pin=by_pin,
         # A clock that went back confirms nobody.
-        confirmed=ticket.confirmed_at is not None and timedelta(0) <= confirmed_for <= CONFIRMED_LASTS,
+        confirmed=found.confirmed_at is not None and timedelta(0) <= confirmed_for <= CONFIRMED_LASTS,
         # A PIN opens on an enrolled tablet only: that is two things already.
-        owes_second_factor=not by_pin and person.totp_secret is None and shop.asks_second_factor(role),
+        owes_second_factor=not by_pin and found.totp_secret is None and shops.asks_second_factor(shop, role),
         shop=_facts_of(shop),
-        language=cast(Language, language or shop.language) if role is Role.CUSTOMER else "en",
+        language=cast(Language, found.language or shop.language) if role is Role.CUSTOMER else "en",
     )
     return Known(known, stale)
 
@@ -73,7 +72,7 @@ def shop_facts(session: Session, caller: Caller) -> ShopFacts:
     return _facts_of(shop) if shop else ShopFacts()
 
 
-def _facts_of(shop: Shop) -> ShopFacts:
+def _facts_of(shop: Shop | ShopSaid) -> ShopFacts:
     # The table's own checks leave no other word in units and language.
     return ShopFacts(
         name=shop.name,

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from service.trade.validation import refuse, require
 
@@ -65,22 +66,38 @@ def age_window(
     >>> age_window(pressed_at=pressed, age_days=7, tolerance_hours=6).due_at.isoformat()
     '2027-03-08T15:20:00+00:00'
     """
-    if pressed_at.utcoffset() is None:
+    if pressed_at.tzinfo is None or pressed_at.utcoffset() is None:
         refuse({"pressed_at": "The time needs its offset, such as -07:00."})
-    require(positive={"age_days": age_days}, not_negative={"tolerance_hours": tolerance_hours})
-    shortest, longest = _soak(soak_hours, soak_hours_max)
     try:
-        due = pressed_at + timedelta(days=age_days)
-        start, end = (due + sign * timedelta(hours=tolerance_hours) for sign in (-1, 1))
+        due, start, end, soak_from, soak_until = _after(age_days, tolerance_hours, soak_hours, soak_hours_max)
         return AgeWindow(
-            due_at=due,
-            window_from=start,
-            window_to=end,
-            soak_from=None if longest is None else start - timedelta(hours=longest),
-            soak_until=None if shortest is None else end - timedelta(hours=shortest),
+            due_at=pressed_at + due,
+            window_from=pressed_at + start,
+            window_to=pressed_at + end,
+            soak_from=None if soak_from is None else pressed_at + soak_from,
+            soak_until=None if soak_until is None else pressed_at + soak_until,
         )
     except OverflowError:
         refuse({"age_days": "This leads outside the calendar."})
+
+
+# Blocks of a group differ in their day alone, and a shop has thousands that wait.
+@lru_cache(maxsize=1000)
+def _after(
+    age_days: float, tolerance_hours: float, soak_hours: float | None, soak_hours_max: float | None
+) -> tuple[timedelta, timedelta, timedelta, timedelta | None, timedelta | None]:
+    """Return how long after pressing each moment of a window comes."""
+    require(positive={"age_days": age_days}, not_negative={"tolerance_hours": tolerance_hours})
+    shortest, longest = _soak(soak_hours, soak_hours_max)
+    due, slack = timedelta(days=age_days), timedelta(hours=tolerance_hours)
+    start, end = due - slack, due + slack
+    return (
+        due,
+        start,
+        end,
+        None if longest is None else start - timedelta(hours=longest),
+        None if shortest is None else end - timedelta(hours=shortest),
+    )
 
 
 def _soak(soak_hours: float | None, soak_hours_max: float | None) -> tuple[float | None, float | None]:

@@ -1,9 +1,9 @@
 """People of the shop and of its customers, programs' tokens, and how the shop writes."""
 
-from typing import cast, get_args
+from typing import Annotated, cast, get_args
 from uuid import UUID
 
-from fastapi import Request
+from fastapi import Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
@@ -19,13 +19,16 @@ from service.web.room import Room
 router = Room()
 
 ROLES = tuple(role.value for role in Role)
+PageNumber = Annotated[int, Query(alias="page", ge=1, le=10_000)]
 
 
 @router.get("/people")
-def show(request: Request, caller: OwnerCaller, customer: UUID | None = None) -> HTMLResponse:
-    """Show everybody who signs in, and invite somebody of a customer if one is named."""
+def show(
+    request: Request, caller: OwnerCaller, customer: UUID | None = None, page_number: PageNumber = 1
+) -> HTMLResponse:
+    """Show who signs in, a page of them, and invite somebody of a customer if one is named."""
     chosen = customer or as_uuid(getattr(request.state, "typed", {}).get("customer_id", ""))
-    return _page(request, caller, customer_id=chosen)
+    return _page(request, caller, customer_id=chosen, page_number=page_number)
 
 
 def _page(
@@ -36,8 +39,9 @@ def _page(
     shown_for: str = "",
     picture: str = "",
     customer_id: UUID | None = None,
+    page_number: int = 1,
 ) -> HTMLResponse:
-    everybody = people.everybody(caller, customer_id=customer_id)
+    everybody = people.everybody(caller, page=page_number, customer_id=customer_id)
     return page(
         request,
         "people.html",
@@ -51,9 +55,10 @@ def _page(
     )
 
 
-def _with_address(request: Request, caller: Caller, token: str, shown_for: str) -> HTMLResponse:
+def _with_address(request: Request, caller: Caller, token: str, shown_for: str, page_number: int = 1) -> HTMLResponse:
     address = f"{request.app.state.address}/sign-in/{token}"
-    return _page(request, caller, shown=address, shown_for=shown_for, picture=Markup(square_code.code(address)))
+    picture = Markup(square_code.code(address))
+    return _page(request, caller, shown=address, shown_for=shown_for, picture=picture, page_number=page_number)
 
 
 @router.post("/people")
@@ -80,40 +85,42 @@ def invite(request: Request, caller: OwnerCaller, form: SentForm) -> HTMLRespons
 
 @router.post("/people/{person_id}/address")
 @form_of("/people")
-def make_address(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLResponse:
+def make_address(request: Request, caller: OwnerCaller, person_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
     """Make a one-use sign-in address for somebody who lost his password."""
     token = token_for(caller)
     people.make_address(caller, person_id=person_id, token_sha256=sha256(token))
-    return _with_address(request, caller, token, "this person")
+    return _with_address(request, caller, token, "this person", page_number)
 
 
 @router.post("/people/{person_id}/reset")
 @form_of("/people")
-def reset(request: Request, caller: OwnerCaller, person_id: UUID) -> HTMLResponse:
+def reset(request: Request, caller: OwnerCaller, person_id: UUID, page_number: PageNumber = 1) -> HTMLResponse:
     """End every way in of somebody, and show the one address at which he chooses a password anew."""
     token = token_for(caller)
     people.reset(caller, person_id=person_id, token_sha256=sha256(token))
-    return _with_address(request, caller, token, "this person")
+    return _with_address(request, caller, token, "this person", page_number)
 
 
 @router.post("/people/{person_id}/end")
 @form_of("/people")
-def end_person(caller: OwnerCaller, person_id: UUID) -> RedirectResponse:
+def end_person(caller: OwnerCaller, person_id: UUID, page_number: PageNumber = 1) -> RedirectResponse:
     """Let somebody in no longer."""
     people.end_person(caller, person_id=person_id)
-    return see("/people")
+    return see("/people" if page_number == 1 else f"/people?page={page_number}")
 
 
 @router.post("/people/{person_id}/tokens")
 @form_of("/people")
-def make_token(request: Request, caller: OwnerCaller, form: SentForm, person_id: UUID) -> HTMLResponse:
+def make_token(
+    request: Request, caller: OwnerCaller, form: SentForm, person_id: UUID, page_number: PageNumber = 1
+) -> HTMLResponse:
     """Create a token for a program; it is shown in the answer, once and nowhere else."""
     with reading(form, caller.shop) as read:
         role = read.choice("role", ROLES)
         lasts_days = read.count("lasts_days", least=1, most=people.MOST_TOKEN_DAYS)
     token = token_for(caller)
     people.make_token(caller, person_id=person_id, role=Role(role), token_sha256=sha256(token), lasts_days=lasts_days)
-    return _page(request, caller, shown=token, shown_for="a program")
+    return _page(request, caller, shown=token, shown_for="a program", page_number=page_number)
 
 
 @router.post("/tokens/{ticket_id}/end")
