@@ -1,6 +1,5 @@
 """What one crushing comes to: its force and stress, and what keeps it from counting."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import lru_cache
@@ -8,14 +7,14 @@ from typing import Protocol
 
 from service.errors import Invalid
 from service.measured.gauge import GaugeLine
-from service.measured.water import in_water
+from service.measured.water import InWater
 from service.phrase import Phrase
-from service.records.blocks import Soak
 from service.records.crushings import LOADED, Crushing
 from service.records.presses import Gauge, PressSession
 from service.trade.block.durability_tests import PLANNED_TESTS
 from service.trade.block.soak_and_crush_steps import Meant, Step, left_out_because, next_step
 from service.trade.block.test_conditions import Condition
+from service.trade.press.calibration import Calibration, Geometry
 from service.trade.press.gauge_to_stress import Peak, peak_stress, zero_moved
 from service.typed import as_shown
 
@@ -87,15 +86,30 @@ def peak_of(
         return None
     if crushing.length_mm is None or crushing.width_mm is None:
         return None
+    zero_mpa = press_session.zero_before_mpa if press_session else line.zero_mpa
+    face = crushing.length_mm, crushing.width_mm
+    return _peak(line.line, crushing.gauge_mpa, face, gauge.graduation_mpa, zero_mpa, line.zero_mpa)
+
+
+@lru_cache(maxsize=4096)
+def _peak(
+    line: Geometry | Calibration,
+    gauge_mpa: float,
+    face_mm: tuple[float, float],
+    graduation_mpa: float,
+    zero_mpa: float,
+    calibrated_zero_mpa: float,
+) -> Peak | None:
+    # A gauge has some dozens of marks and a mould one face, so that most readings were met before.
     try:
         return peak_stress(
-            line.line,
-            gauge_mpa=crushing.gauge_mpa,
-            face_length_mm=crushing.length_mm,
-            face_width_mm=crushing.width_mm,
-            graduation_mpa=gauge.graduation_mpa,
-            zero_mpa=press_session.zero_before_mpa if press_session else line.zero_mpa,
-            calibrated_zero_mpa=line.zero_mpa,
+            line,
+            gauge_mpa=gauge_mpa,
+            face_length_mm=face_mm[0],
+            face_width_mm=face_mm[1],
+            graduation_mpa=graduation_mpa,
+            zero_mpa=zero_mpa,
+            calibrated_zero_mpa=calibrated_zero_mpa,
         )
     except Invalid:
         return None
@@ -113,12 +127,11 @@ def zero_wandered(gauge: Gauge | None, press_session: PressSession | None) -> bo
 
 
 def left_out(
-    crushing: Crushing, meant: Meant, *, pressed_at: datetime, stays: Sequence[Soak], peak: Peak | None
+    crushing: Crushing, meant: Meant, *, pressed_at: datetime, water: InWater, peak: Peak | None
 ) -> tuple[Phrase, ...]:
     """Return why a loaded block does not count, nothing where it does; one that fell apart counts as it is."""
     if crushing.outcome not in LOADED:
         return ()
-    water = in_water(crushing, stays)
     reasons = left_out_because(
         meant,
         pressed_at=pressed_at,

@@ -7,6 +7,7 @@ can tell, a moment stands on the shop's clock.
 import json
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
+from functools import lru_cache
 from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -103,6 +104,7 @@ class _Maker:
             shown_in(unit, first) for unit in ("MPa", "kN", "mm", "kg", "kg/m3")
         )
         self.other_mpa, self.other_kn = shown_in("MPa", second), shown_in("kN", second)
+        self._said: dict[str, str] = {}
 
     def contents(self, parts: Iterable[Any] | None) -> str:
         """Return what is in a recipe: each share with what it is a share of."""
@@ -110,7 +112,10 @@ class _Maker:
 
     def said(self, word: str) -> str:
         """Return a word in the reader's language."""
-        return worded(word, self.words)
+        known = self._said.get(word)
+        if known is None:
+            known = self._said[word] = worded(word, self.words)
+        return known
 
     def row(self, job: Any, one: Any, contents: str) -> tuple[Cell, ...]:
         """Return the row of one block."""
@@ -178,6 +183,7 @@ class _Maker:
         )
 
 
+@lru_cache(maxsize=4096)
 def _stepped(value: float | None, step: float, stored_in: str, to: str, *, held: bool) -> float | int | None:
     return None if value is None else to_step(convert(value, stored_in, to), convert(step, stored_in, to), held=held)
 

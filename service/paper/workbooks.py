@@ -67,7 +67,7 @@ def write_xlsx(to: Path | IO[bytes], sheet: str, head: Sequence[str], rows: Iter
     # A format has its number in the file from the moment at which it is asked for.
     bold_style, moment_style, day_style = (one._get_xf_index() for one in (bold, moment, day))
     places = [xl_col_to_name(place) for place in range(len(head))]
-    heads = [_text(f"{place}1", name, f' s="{bold_style}"') for place, name in zip(places, head, strict=True)]
+    heads = [f'<c r="{place}1' + _text(name, f' s="{bold_style}"') for place, name in zip(places, head, strict=True)]
     made = _rows(places, rows, moment=f' s="{moment_style}"', day=f' s="{day_style}"')
     page.put(chain([f'<row r="1">{"".join(heads)}</row>'], made), width=len(head))
     book.close()
@@ -79,28 +79,27 @@ def _rows(places: Sequence[str], rows: Iterable[Sequence[Cell]], *, moment: str,
         for place, value in zip(places, row, strict=True):
             if value is None or value == "":
                 continue
-            at = f"{place}{number}"
             if isinstance(value, str):
-                cells.append(_text(at, value))
+                cells.append(f'<c r="{place}{number}{_text(value)}')
             elif isinstance(value, int | float):
-                cells.append(_number(at, value))
+                cells.append(f'<c r="{place}{number}"><v>{_number(value)}</v></c>')
             elif isinstance(value, datetime):
-                cells.append(_number(at, (value.replace(tzinfo=None) - MIDNIGHT) / ONE_DAY, moment))
+                days = (value.replace(tzinfo=None) - MIDNIGHT) / ONE_DAY
+                cells.append(f'<c r="{place}{number}"{moment}><v>{_number(days)}</v></c>')
             else:
-                cells.append(_number(at, (value - FIRST_DAY).days, day))
+                cells.append(f'<c r="{place}{number}"{day}><v>{(value - FIRST_DAY).days}</v></c>')
         yield f'<row r="{number}">{"".join(cells)}</row>'
 
 
-def _number(at: str, value: float, style: str = "") -> str:
+def _number(value: float) -> str:
     if not isfinite(value):
         raise ValueError("A workbook holds no such number.")
-    return f'<c r="{at}"{style}><v>{int(value) if value == int(value) else value!r}</v></c>'
-
-
-def _text(at: str, text: str, style: str = "") -> str:
-    return f'<c r="{at}"{style} t="inlineStr"><is><t xml:space="preserve">{_written(text)}</t></is></c>'
+    return str(int(value)) if value == int(value) else repr(value)
 
 
 @lru_cache(maxsize=4096)
-def _written(text: str) -> str:
-    return escape(UNWRITTEN.sub(lambda found: f"_x{ord(found[0]):04X}_", text), quote=False)
+def _text(text: str, style: str = "") -> str:
+    """Return what follows the place of a cell with a text."""
+    written = escape(UNWRITTEN.sub(lambda found: f"_x{ord(found[0]):04X}_", text), quote=False)
+    kept = "" if written == " ".join(written.split()) else ' xml:space="preserve"'
+    return f'"{style} t="inlineStr"><is><t{kept}>{written}</t></is></c>'

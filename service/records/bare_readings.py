@@ -5,7 +5,7 @@ and a table of all jobs does.
 """
 
 from collections import namedtuple
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from functools import cache, lru_cache
 from typing import Any
 from uuid import UUID
@@ -13,7 +13,7 @@ from uuid import UUID
 from sqlalchemy import Select, String, and_, bindparam, case, func, type_coerce
 from sqlalchemy import select as select_many
 from sqlalchemy.types import Uuid
-from sqlmodel import Session, col, select
+from sqlmodel import AutoString, Session, col, select
 
 from service.records import presses
 from service.records.batches import Batch, BatchPart
@@ -44,7 +44,8 @@ _Group = namedtuple("_Group", OF_GROUP)  # type: ignore[misc]
 _Recipe = namedtuple("_Recipe", OF_RECIPE)  # type: ignore[misc]
 _Part = namedtuple("_Part", OF_PART)  # type: ignore[misc]
 _Weighed = namedtuple("_Weighed", OF_WEIGHED)  # type: ignore[misc]
-# Identities that only lead from row to row stay as the database gives them: making them anew is a fifth of all.
+# Identities that only lead from row to row stay as the database gives them, and so do texts: making them anew is a
+# quarter of all.
 RAW = frozenset({"id", "recipe_id", "recipe_part_id", "batch_id", "gauge_id", "press_session_id", "crushed_by"})
 JOB_IDS: Any = bindparam("job_ids", expanding=True, type_=Uuid())
 BLOCK_ENDS, CRUSHING_ENDS = len(OF_BLOCK) + 1, len(OF_BLOCK) + 1 + len(OF_CRUSHING)
@@ -56,15 +57,13 @@ def bare_readings(session: Session, job_ids: Collection[UUID]) -> list[TriedBloc
     What stands in place of a row of a table has the columns that readings are made from, and no others.
     """
     given = {"job_ids": list(job_ids)}
-    rows = session.execute(_blocks(), given).all()
-    batches: dict[Any, Any] = {
-        row[0]: _Batch._make(row) for row in session.execute(_of_recipes(Batch, OF_BATCH), given)
-    }
+    rows = _rows(session, _blocks(), given)
+    batches: dict[Any, Any] = {row[0]: _Batch._make(row) for row in _rows(session, _of_recipes(Batch, OF_BATCH), given)}
     groups: dict[Any, Any] = {
-        row[0]: _Group._make(row) for row in session.execute(_of_recipes(RecipeGroup, OF_GROUP), given)
+        row[0]: _Group._make(row) for row in _rows(session, _of_recipes(RecipeGroup, OF_GROUP), given)
     }
     stays: dict[UUID, list[Any]] = {}
-    for block_id, started_at, ended_at in session.execute(_stays(), given):
+    for block_id, started_at, ended_at in _rows(session, _stays(), given):
         stays.setdefault(block_id, []).append(_Stay(started_at, ended_at))
     crushed: list[Any] = [_Crushing._make(row[BLOCK_ENDS:CRUSHING_ENDS]) for row in rows]
     gauges = presses.gauges_by_id(session, {_made(one.gauge_id) for one in crushed if one.gauge_id})
@@ -98,10 +97,10 @@ def bare_recipes(session: Session, job_ids: Collection[UUID]) -> list[WholeRecip
     """Return every recipe of some jobs with its parts, without groups and volumes."""
     given = {"job_ids": list(job_ids)}
     recipes: dict[Any, WholeRecipe] = {}
-    for row in session.execute(_recipes(), given):
+    for row in _rows(session, _recipes(), given):
         bare: Any = _Recipe._make(row)
         recipes[bare.id] = WholeRecipe(bare, [], [], {})
-    for row in session.execute(_of_recipes(RecipePart, OF_PART).order_by(col(RecipePart.position)), given):
+    for row in _rows(session, _of_recipes(RecipePart, OF_PART).order_by(col(RecipePart.position)), given):
         part: Any = _Part._make(row)
         recipes[part.recipe_id].parts.append(part)
     return list(recipes.values())
@@ -117,7 +116,7 @@ def bare_weighings(session: Session, job_ids: Collection[UUID]) -> dict[UUID, li
         .order_by(col(BatchPart.created_at))
     )
     found: dict[UUID, list[Any]] = {}
-    for row in session.execute(question, {"job_ids": list(job_ids)}):
+    for row in _rows(session, question, {"job_ids": list(job_ids)}):
         found.setdefault(row[0], []).append(_Weighed._make(row))
     return found
 
@@ -170,8 +169,17 @@ def _of_recipes(table: Any, columns: tuple[str, ...]) -> Any:
     return question.join(Recipe, col(Recipe.id) == col(table.recipe_id)).where(col(Recipe.job_id).in_(JOB_IDS))
 
 
+def _rows(session: Session, question: Any, given: dict[str, Any]) -> Sequence[Any]:
+    # Without the mapper, which has no object to make here.
+    return session.connection().execute(question, given).all()
+
+
 def _columns(table: Any, names: tuple[str, ...]) -> list[Any]:
-    return [_raw(getattr(table, name)) if name in RAW else getattr(table, name) for name in names]
+    return [_raw(one) if name in RAW or isinstance(one.type, AutoString) else one for name, one in _named(table, names)]
+
+
+def _named(table: Any, names: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
+    return ((name, getattr(table, name)) for name in names)
 
 
 def _raw(column: Any) -> Any:

@@ -37,7 +37,7 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
     if gauge is not None and press is not None:
         known = line_on(meeting.calibrations.get(gauge.id, []), press, on=meeting.clock.day(crushing.crushed_at))
     peak = peak_of(crushing, gauge, crushed.press_session, known)
-    pressed_at = meeting.whole.block.pressed_at
+    pressed_at, water = meeting.whole.block.pressed_at, in_water(crushing, meeting.soaks)
     return CrushingFacts(
         id=crushing.id,
         how=_how(crushing),
@@ -49,11 +49,11 @@ def facts_of(crushed: CrushedOnce, meeting: Meeting) -> CrushingFacts:
         length_mm=crushing.length_mm,
         width_mm=crushing.width_mm,
         mass_kg=crushing.mass_kg,
-        water_hours=in_water(crushing, meeting.soaks).hours,
+        water_hours=water.hours,
         crushed_at=crushing.crushed_at,
         crushed_by=crushed.by.name,
         age_days=(crushing.crushed_at - pressed_at) / timedelta(days=1),
-        left_out=left_out(crushing, meeting.meant, pressed_at=pressed_at, stays=meeting.soaks, peak=peak),
+        left_out=left_out(crushing, meeting.meant, pressed_at=pressed_at, water=water, peak=peak),
         flags=remarks_on(crushed, known, peak, meeting.clock),
         ended_at=crushing.ended_at,
         ended_by=crushed.ended_by.name if crushed.ended_by else "",

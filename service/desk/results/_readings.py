@@ -9,12 +9,13 @@ from service.desk.results._scales import Scale, Scales
 from service.desk.results.result_facts import CrushedFacts, Earlier, Fate, ReadingFacts, ShapedFacts, StressFacts
 from service.measured.crushed import gauge_typed, left_out, meant_of, name_of, peak_of, zero_wandered
 from service.measured.density import densities
-from service.measured.water import in_water
+from service.measured.water import InWater, in_water
 from service.records.crushings import Crushing
 from service.records.result_queries import TriedBlock, TriedCrushing
 from service.trade.block.durability_tests import USED_UP
 from service.trade.block.measurements import densities_against_others
 from service.trade.block.shape_factors import ShapeFactor, shape_factor
+from service.trade.block.soak_and_crush_steps import Meant
 from service.trade.press.gauge_to_stress import Peak
 from service.trade.press.loading_rate import mean_rate
 from service.trade.strength import censored_readings
@@ -44,28 +45,35 @@ def read_blocks(
     tables: Sequence[ShapeFactor] = (),
 ) -> list[ReadBlock]:
     """Return every block with its stress, by the calibration of its day, and what ``tables`` make of it."""
-    return [_read(one, scales, labels=labels, moistures=moistures, tables=tables) for one in tried]
+    groups = {one.group.id: one.group for one in tried}
+    planned = {key: (name_of(group), meant_of(group)) for key, group in groups.items()}
+    return [
+        _read(one, scales, planned[one.group.id], labels=labels, moistures=moistures, tables=tables) for one in tried
+    ]
 
 
 def _read(
     tried: TriedBlock,
     scales: Scales,
+    planned: tuple[str, Meant],
     *,
     labels: Mapping[UUID, str],
     moistures: Mapping[UUID, float],
     tables: Sequence[ShapeFactor],
 ) -> ReadBlock:
+    condition, meant = planned
     standing = tried.standing
+    water = in_water(standing.crushing, tried.stays) if standing else InWater(None, None)
     scale = scales.of(standing)
     peak = peak_of(standing.crushing, standing.gauge, standing.press_session, scale) if standing else None
     stress = _stress(standing, peak, scale, scales) if standing and peak and scale else None
-    fate, because = _fate(tried, standing, peak)
+    fate, because = _fate(tried, standing, meant, water, peak)
     wet, dry = densities(tried.block, tried.height_mm, moisture=moistures.get(tried.batch.id))
     facts = ReadingFacts(
         block=tried.block.label,
         recipe=labels[tried.batch.recipe_id],
         batch=tried.batch.number,
-        condition=name_of(tried.group),
+        condition=condition,
         soaked=tried.group.condition == "soaked",
         fate=fate,
         because=because,
@@ -75,7 +83,7 @@ def _read(
         dry_density_kg_m3=dry,
         density_off=None,
         cracked_because=tried.block.cracked_because,
-        crushed=_crushed(tried, standing, stress, tables) if standing else None,
+        crushed=_crushed(tried, standing, stress, water, tables) if standing else None,
         earlier=tuple(_earlier(one.crushing) for one in tried.crushings if one.crushing.ended_at),
     )
     reading = _reading(standing.crushing, peak) if standing and fate == "counted" else None
@@ -92,7 +100,9 @@ def _reading(crushing: Crushing, peak: Peak | None) -> censored_readings.Reading
     return censored_readings.broke(stress_mpa=peak.stress_mpa, graduation_mpa=peak.graduation_mpa)
 
 
-def _fate(tried: TriedBlock, standing: TriedCrushing | None, peak: Peak | None) -> tuple[Fate, str | None]:
+def _fate(
+    tried: TriedBlock, standing: TriedCrushing | None, meant: Meant, water: InWater, peak: Peak | None
+) -> tuple[Fate, str | None]:
     """Return whether a block counts, and why not."""
     if tried.block.lost_at is not None:
         return "lost", tried.block.lost_because
@@ -103,13 +113,19 @@ def _fate(tried: TriedBlock, standing: TriedCrushing | None, peak: Peak | None) 
     crushing = standing.crushing
     if crushing.outcome == "spoiled":
         return "spoiled", crushing.spoiled_because
-    reasons = left_out(crushing, meant_of(tried.group), pressed_at=tried.block.pressed_at, stays=tried.stays, peak=peak)
+    reasons = left_out(crushing, meant, pressed_at=tried.block.pressed_at, water=water, peak=peak)
+    if not reasons:
+        return "counted", None
     said = "; ".join(phrase.english.format_map(phrase.values) for phrase in reasons)
-    return ("left out", said) if said else ("counted", None)
+    return "left out", said
 
 
 def _crushed(
-    tried: TriedBlock, standing: TriedCrushing, stress: StressFacts | None, tables: Sequence[ShapeFactor]
+    tried: TriedBlock,
+    standing: TriedCrushing,
+    stress: StressFacts | None,
+    water: InWater,
+    tables: Sequence[ShapeFactor],
 ) -> CrushedFacts:
     crushing = standing.crushing
     return CrushedFacts(
@@ -121,7 +137,7 @@ def _crushed(
         crushed_at=crushing.crushed_at,
         crushed_by=standing.by.name,
         age_days=_days(crushing.crushed_at - tried.block.pressed_at),
-        water_hours=in_water(crushing, tried.stays).hours,
+        water_hours=water.hours,
         out_of_water_min=crushing.out_of_water_min,
         orientation=crushing.orientation,
         faces=crushing.faces,

@@ -104,7 +104,7 @@ def _with_readings(session: Session, caller: Caller, found: Sequence[tuple[Job, 
     materials = result_queries.materials_named(session, {part.material_id for one in whole for part in one.parts})
     parts = bare_weighings(session, job_ids)
     _, moistures = _recipes.mixed(whole, tried, parts, {key: (one, None) for key, one in materials.items()})
-    gauges = {one.standing.gauge.id for one in tried if one.standing and one.standing.gauge}
+    gauges = {crushed.gauge.id for one in tried if (crushed := one.standing) and crushed.gauge}
     scales = Scales(presses.calibrations_of(session, gauges), clock=caller.clock)
     labels = {one.recipe.id: one.recipe.label for one in whole}
     job_of = {one.recipe.id: one.recipe.job_id for one in whole}

@@ -6,7 +6,7 @@ from typing import Literal
 
 from service.phrase import Phrase
 from service.trade.block.age_window import AgeWindow, age_window
-from service.trade.validation import require
+from service.trade.validation import refuse, require
 
 Do = Literal["soak", "take out", "crush", "test"]
 When = Literal["late", "now", "ahead"]
@@ -190,11 +190,14 @@ def _short(number: float, *, decimals: int) -> str:
 
 
 def _wrong_age(meant: Meant, pressed_at: datetime, crushed_at: datetime) -> Phrase | None:
-    window = meant.window(pressed_at)
-    if window.window_from <= crushed_at <= window.window_to:
+    if pressed_at.utcoffset() is None:
+        refuse({"pressed_at": "The time needs its offset, such as -07:00."})
+    require(positive={"age_days": meant.age_days}, not_negative={"tolerance_hours": meant.tolerance_hours})
+    age = crushed_at - pressed_at
+    if abs(age - timedelta(days=meant.age_days)) <= timedelta(hours=meant.tolerance_hours):
         return None
     said = {
-        "age": _short((crushed_at - pressed_at) / timedelta(days=1), decimals=2),
+        "age": _short(age / timedelta(days=1), decimals=2),
         "days": f"{meant.age_days:g}",
         "hours": f"{meant.tolerance_hours:g}",
     }

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from service.trade.validation import refuse, require, require_names_once
@@ -267,6 +268,7 @@ def shares_on_both_bases(stabilisers: Sequence[Stabiliser]) -> dict[str, BothBas
     return {part.name: _both(dry[part.name], soil=soil, mix=mix) for part in stabilisers}
 
 
+@lru_cache(maxsize=4096)
 def _exact(number: float) -> Fraction:
     # A typed 0.1 means a tenth. Reckoning in tenths, not in the nearest binary number, lets a mass that lies
     # exactly between two graduations go up, as it would on paper.
