@@ -10,7 +10,7 @@ from service.desk.results.result_facts import AskedFacts, CriterionFacts, GroupF
 from service.paper.evidence import widest_step_mpa
 from service.phrase import Phrase
 from service.trade.sentences.open_points import FAILING, TOO_FEW
-from service.trade.sentences.verdict import HOW_SURE
+from service.trade.sentences.verdict import HOW_SURE, TOO_EARLY
 from service.trade.strength.estimate_result import LimitAnswer, Verdict
 
 Missing = Literal["machine", "bag", "price", "carbon", "wall"]
@@ -78,6 +78,8 @@ class Glance:
     """What a builder acts on, or what is missing to say it."""
 
     recipe: RecipeFacts | None
+    # It passes so far, but its rule asks for more blocks.
+    too_early: bool
     why: tuple[Phrase, ...]
     how_sure: Phrase | None
     open: tuple[Phrase, ...]
@@ -115,6 +117,7 @@ def glance(result: Result, units: Units) -> Glance:
     spoken = [one for one in result.answer[1:] if one.english not in TOO_FEW.values()]
     return Glance(
         recipe=recipe,
+        too_early=result.answer[0].english == TOO_EARLY,
         why=tuple(one for one in spoken if one.english != HOW_SURE and one not in late),
         how_sure=next((one for one in spoken if one.english == HOW_SURE), None),
         open=tuple(one for one in spoken if one in late),

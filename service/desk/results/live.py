@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from uuid import UUID, uuid4
 
@@ -19,6 +19,7 @@ from service.records import result_queries
 from service.records.base import canonical
 from service.records.result_queries import IssuedBefore
 from service.records.tokens import Ticket
+from service.trade.sentences.asking import for_the_shop
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,11 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
 def _since(before: Sequence[IssuedBefore], data: str, remark: str) -> tuple[Phrase, ...]:
     """Return what changed since the result that was issued last."""
     return changed(json.loads(before[0].issued.data), json.loads(data), remark)
+
+
+def to_the_shop(result: Result) -> Result:
+    """Return a result with its answer in words for the people of the shop; what is issued speaks to the customer."""
+    return replace(result, answer=for_the_shop(result.answer))
 
 
 @look("result.draft", by=OWNERS)

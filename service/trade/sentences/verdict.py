@@ -10,6 +10,17 @@ from dataclasses import dataclass, replace
 
 from service.phrase import Phrase, Value
 from service.trade.sentences import open_points as unsettled
+from service.trade.sentences.asking import (
+    ANOTHER,
+    FURTHER,
+    MISSING_BLOCKS,
+    MORE,
+    NO_LIMIT,
+    OTHER_SOIL,
+    STRONGER_PRESS,
+    WITH_ADDITION,
+    WITHOUT,
+)
 from service.trade.sentences.ratios import comparison, shown_alike, shown_stronger
 from service.trade.sentences.tried_recipes import Question, Recipe, Trial
 from service.trade.strength.estimate_result import Limit
@@ -80,8 +91,6 @@ def answer(trial: Trial) -> Answer:
 NONE_CRUSHED = Phrase("We have not crushed any block yet, so we cannot name a recipe.")
 NOT_YET = Phrase("Do not build yet: we cannot name a recipe.")
 NONE_WILL_DO = Phrase("Do not use any recipe we tested: none is good enough.")
-ANOTHER = Phrase("Ask us to test another recipe.")
-_NO_LIMIT = Phrase("Do not build yet: tell us which building rule you must meet, so that we can judge the recipes.")
 HOW_SURE = "It is {assurance_likely} likely that new test blocks of recipe {recipe} pass too."
 
 
@@ -90,12 +99,11 @@ def _addition(trial: Trial) -> _Verdict:
     other = _first(trial, [recipe for recipe in trial.recipes if not recipe.native])
     if other is None:
         why = Phrase("We tested no recipe with sand or another soil added, so we cannot compare.")
-        ask = Phrase("Ask us to test a recipe with sand or another soil added.")
-        return _Verdict((NOT_YET, why), then=(ask,))
+        return _Verdict((NOT_YET, why), then=(Phrase(WITH_ADDITION),))
     if native is None:
         values: dict[str, Value] = {"addition": other.additions}
         why = Phrase("We tested no recipe without {addition}, so we cannot compare.", values)
-        return _Verdict((NOT_YET, why), then=(Phrase("Ask us to test a recipe without {addition}.", values),))
+        return _Verdict((NOT_YET, why), then=(Phrase(WITHOUT, values),))
     if not trial.limits:
         return _addition_by_strength(trial, native=native, other=other)
     said = _worth(trial, native=native, other=other)
@@ -139,7 +147,7 @@ _CHEAPER_IS_OPEN = "Recipe {other}, with {addition}, costs less; we do not know 
 
 def _further(recipe: Recipe) -> tuple[Phrase, ...]:
     """Return what to ask for beside a recipe that passes, where another may do as well."""
-    return (Phrase("To know whether recipe {recipe} passes too, ask us to test it further.", {"recipe": recipe.label}),)
+    return (Phrase(FURTHER, {"recipe": recipe.label}),)
 
 
 def _more(trial: Trial, *recipes: Recipe) -> tuple[Phrase, ...]:
@@ -147,15 +155,8 @@ def _more(trial: Trial, *recipes: Recipe) -> tuple[Phrase, ...]:
     labels = tuple(recipe.label for recipe in recipes)
     values: dict[str, Value] = {"recipes": labels}
     if unsettled.held_below(trial, labels):
-        return (Phrase("Ask us whether a stronger crushing press can test {recipes}.", values),)
-    return (Phrase(_MORE[len(labels) == 1], values),)
-
-
-# By whether it is one recipe only.
-_MORE = {
-    True: "Ask us to test more blocks of recipe {recipes}.",
-    False: "Ask us to test more blocks of recipes {recipes}.",
-}
+        return (Phrase(STRONGER_PRESS, values),)
+    return (Phrase(MORE[len(labels) == 1], values),)
 
 
 def _added(native: Recipe, other: Recipe) -> tuple[str, ...]:
@@ -175,12 +176,12 @@ def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Ve
         english = "Recipe {other}, with {addition}, is about as strong as recipe {native}."
     else:
         english = "These blocks do not show whether recipe {other}, with {addition}, is stronger than recipe {native}."
-    return _Verdict((_NO_LIMIT, Phrase(english, values)), None, (other.label, native.label))
+    return _Verdict((NO_LIMIT, Phrase(english, values)), None, (other.label, native.label))
 
 
 def _least_stabiliser(trial: Trial) -> _Verdict:
     if not trial.limits:
-        return _Verdict((_NO_LIMIT,))
+        return _Verdict((NO_LIMIT,))
     leanest_first = sorted(trial.recipes, key=lambda recipe: (recipe.stabiliser_share, recipe.label))
     enough = [recipe for recipe in leanest_first if trial.verdict(recipe.label) == "will do"]
     if not enough:
@@ -205,7 +206,7 @@ def _which_soil(trial: Trial) -> _Verdict:
     best = _first(trial, list(trial.recipes))
     if best is None or len({recipe.soil for recipe in trial.recipes}) < 2:
         one_soil = Phrase("We tested blocks of one soil only, so we cannot compare soils.")
-        return _Verdict((NOT_YET, one_soil), then=(Phrase(_OTHER_SOIL),))
+        return _Verdict((NOT_YET, one_soil), then=(Phrase(OTHER_SOIL),))
     rival = _first(trial, [recipe for recipe in trial.recipes if recipe.soil != best.soil])
     pair = (best.label, rival.label) if rival else None
     if not trial.limits:
@@ -222,9 +223,6 @@ def _which_soil(trial: Trial) -> _Verdict:
     return replace(said, compare=pair)
 
 
-_OTHER_SOIL = "Ask us to test your other soil too; send it if we do not have it yet."
-
-
 def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
     others = [recipe for recipe in trial.recipes if recipe.soil != best.soil]
     values: dict[str, Value]
@@ -233,19 +231,19 @@ def _soil_by_strength(trial: Trial, *, best: Recipe) -> _Verdict:
         if all(shown_stronger(trial, one.label, rival.label) for rival in rivals):
             values = {"recipe": one.label, "soil": one.soil}
             strongest = Phrase("Recipe {recipe} ({soil}) makes the strongest blocks.", values)
-            return _Verdict((_NO_LIMIT, strongest), None, (one.label, rivals[0].label))
+            return _Verdict((NO_LIMIT, strongest), None, (one.label, rivals[0].label))
     rival = others[0].label
     if shown_alike(trial, best.label, rival):
         values = {"recipe": best.label, "soil": best.soil, "rival": rival}
         level = Phrase("Recipe {recipe} ({soil}) is about as strong as recipe {rival}.", values)
     else:
         level = Phrase("These blocks do not show which soil is stronger.")
-    return _Verdict((_NO_LIMIT, level), None, (best.label, rival))
+    return _Verdict((NO_LIMIT, level), None, (best.label, rival))
 
 
 def _meets_code(trial: Trial) -> _Verdict:
     if not trial.limits:
-        return _Verdict((_NO_LIMIT,))
+        return _Verdict((NO_LIMIT,))
     best = _first(trial, list(trial.recipes))
     if best is None or trial.verdict(best.label) != "will do":
         return _none_will_do(trial)
@@ -264,7 +262,7 @@ def _use(
     short = [row for row in trial.strength.limits if row.recipe == recipe.label and row.rule == "too few"]
     said = [
         *(
-            [Phrase(_TOO_EARLY, of_it), Phrase("So far it passes: {content}.", values)]
+            [Phrase(TOO_EARLY, of_it), Phrase("So far it passes: {content}.", values)]
             if short
             else [Phrase("Use recipe {recipe}: {content}.", values)]
         ),
@@ -278,11 +276,10 @@ def _use(
     if chance is not None:
         # The reasons may say of another recipe how likely it is, so this one says whose chance it is.
         said.append(Phrase(HOW_SURE, {"recipe": recipe.label, "assurance_likely": chance}))
-    return _Verdict(tuple(said), recipe.label, then=(*((Phrase(_MISSING_BLOCKS, of_it),) if short else ()), *then))
+    return _Verdict(tuple(said), recipe.label, then=(*((Phrase(MISSING_BLOCKS, of_it),) if short else ()), *then))
 
 
-_TOO_EARLY = "Do not build with recipe {recipe} yet: the rule asks for more test blocks."
-_MISSING_BLOCKS = "Ask us to test the missing blocks of recipe {recipe}."
+TOO_EARLY = "Do not build with recipe {recipe} yet: the rule asks for more test blocks."
 
 
 def _none_will_do(trial: Trial, *, beside: Recipe | None = None) -> _Verdict:

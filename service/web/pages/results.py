@@ -54,19 +54,20 @@ NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow
 
 def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     found = live.live(caller, job_id=job_id)
+    result = live.to_the_shop(found.result)
     return {
         "job": jobs_in_hand.card(caller, job_id=job_id),
-        "result": found.result,
+        "result": result,
         "sha256": found.sha256,
         "issued": found.issued,
         "since": found.since,
         "next_number": 1 + max((one.number for one in found.issued), default=0),
         "may_issue": caller.role is Role.OWNER,
         # The screens of the shop are English; the paper speaks the customer's language.
-        "view": glance(found.result, caller.shop.units_first),
-        "areas": {one.label: area_of(one.cost, caller.shop.units_first) for one in found.result.recipes if one.cost},
-        "facts_of": evidence(found.result, zone=caller.shop.time_zone),
-        "charts": charts(found.result, replace(caller.shop, language="en")),
+        "view": glance(result, caller.shop.units_first),
+        "areas": {one.label: area_of(one.cost, caller.shop.units_first) for one in result.recipes if one.cost},
+        "facts_of": evidence(result, zone=caller.shop.time_zone),
+        "charts": charts(result, replace(caller.shop, language="en")),
         "formulas": FORMULAS,
         "a_month_on": _a_month_on(caller),
     }
