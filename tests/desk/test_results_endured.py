@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from bs4 import BeautifulSoup
 from sqlmodel import Session, select
 
 from service.desk import codes as desk
@@ -13,8 +14,10 @@ from service.desk.block_tests.given import Bending, Eroding, Weighing, Wetting
 from service.desk.results import issued, live
 from service.desk.results.result_facts import Result
 from service.paper import issuing
+from service.records.blocks import Block
 from service.records.crushings import Crushing
 from service.records.presses import PressSession
+from service.records.recipes import RecipeGroup
 from service.trade.criteria.codes_and_rules import Criterion, published
 from service.typed import Typed
 from service.words.sentences import say
@@ -86,6 +89,32 @@ def test_tests_are_told_by_block_and_by_recipe_and_the_blocks_are_not_waiting(ca
     group = next(one for one in result.groups if one.said.recipe == "A" and not one.soaked)
     assert (group.said.readings, group.waiting) == (2, 0)
     assert result.endured[0].typed["force_kn"] == "2.5 kN"
+
+
+def test_a_block_that_was_planned_for_another_test_is_on_the_issued_paper_as_such(cast: Cast) -> None:
+    tried = a_tried_job(cast)
+    freed(cast, tried, "1-A1")
+    with Session(cast.stores.write) as session:
+        block = session.get_one(Block, tried.blocks["1-A1"])
+        recipe_id = session.get_one(RecipeGroup, block.recipe_group_id).recipe_id
+        given = {"condition": "as cured", "age_days": 7.0, "tolerance_hours": 6.0, "blocks": 1}
+        aside = RecipeGroup(recipe_id=recipe_id, test="absorption", **given)
+        session.add(aside)
+        session.flush()
+        block.recipe_group_id = aside.id
+        session.add(block)
+        session.commit()
+    record(cast, tried, "1-A1", soaked("2.24"))
+    draft, beside = issuing.drafted(cast.olu, job_id=tried.job_id, remark="", seen_sha256=None)
+    paper = BeautifulSoup(issuing.issued_page(draft, beside, cast.olu.shop, address=""), "html.parser")
+    (row,) = [one.parent for one in paper.select("#all-blocks th") if one.get_text(strip=True) == "1-A1"]
+    said = " ".join(row.get_text(" ").split())
+    assert "absorption, 7 days" in said and "other test" in said
+    # By hand: 0.24 kg of water on 2 kg of dry block are 12 %.
+    words = " ".join(paper.get_text(" ").split())
+    assert "Water absorption" in words and "12 %" in words
+    (strengths,) = paper.select("#strengths")
+    assert "absorption, 7" not in strengths.get_text()
 
 
 def test_a_force_from_the_gauge_names_its_line_and_the_issued_result_rests_on_the_calibration(cast: Cast) -> None:

@@ -34,6 +34,7 @@ from service.records.database import (
 from service.records.files import FileStore
 from service.records.materials import Price
 from service.records.photos import Photo
+from service.records.recipes import RecipeGroup
 from tests.records.shop import PRESSED, SmallShop, furnish
 from tests.sealed import Parts, alter, replace_rows, rows_of
 
@@ -50,6 +51,14 @@ def fill(engines: Engines, store: FileStore) -> None:
         shop.job.question = 'Übersteht er 0,1 + 0,2? “Ja” – \\ " \n\t🧱'
         shop.sack.mass_kg = 0.1 + 0.2
         shop.add(
+            aside=RecipeGroup(
+                recipe_id=shop.recipe.id,
+                condition="as cured",
+                age_days=7.0,
+                tolerance_hours=6.0,
+                blocks=2,
+                test="absorption",
+            ),
             crushing=shop.crushing(shop.block_1),
             photo=Photo(sha256=sha256, block_id=shop.block_1.id, taken_at=PRESSED, taken_by=shop.tess.id),
             price=Price(
