@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from service.trade.sentences.asking import for_the_shop
 from service.trade.sentences.tried_recipes import Dose, Part, Recipe, Straying
 from service.trade.sentences.verdict import answer
 from service.words.sentences import say
@@ -286,3 +287,17 @@ def test_every_kind_of_question_has_a_situation():
     assert {case.question for case in SITUATIONS.values()} == {
         "addition", "least stabiliser", "which soil", "meets code",
     }  # fmt: skip
+
+
+def test_the_shop_is_told_what_to_test_where_a_customer_is_told_what_to_ask_for():
+    asked = 0
+    for case in SITUATIONS.values():
+        for one in answer(case).sentences:
+            (told,) = for_the_shop([one])
+            if "sk us" in one.english or "tell us" in one.english:
+                asked += 1
+                assert told.english != one.english and " us " not in told.english and told.values == one.values
+                assert "your" not in told.english
+            else:
+                assert told == one
+    assert asked > 5
