@@ -62,6 +62,11 @@ class Live:
     issued: tuple[IssuedView, ...]
     since: tuple[Phrase, ...]
 
+    @property
+    def to_the_shop(self) -> Result:
+        """The result with its answer in words for the people of the shop; what is issued speaks to the customer."""
+        return replace(self.result, answer=for_the_shop(self.result.answer))
+
 
 @dataclass(frozen=True)
 class Draft:
@@ -97,11 +102,6 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
 def _since(before: Sequence[IssuedBefore], data: str, remark: str) -> tuple[Phrase, ...]:
     """Return what changed since the result that was issued last."""
     return changed(json.loads(before[0].issued.data), json.loads(data), remark)
-
-
-def to_the_shop(result: Result) -> Result:
-    """Return a result with its answer in words for the people of the shop; what is issued speaks to the customer."""
-    return replace(result, answer=for_the_shop(result.answer))
 
 
 @look("result.draft", by=OWNERS)

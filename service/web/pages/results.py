@@ -54,7 +54,7 @@ NO_TRACE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow
 
 def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     found = live.live(caller, job_id=job_id)
-    result = live.to_the_shop(found.result)
+    result = found.to_the_shop
     return {
         "job": jobs_in_hand.card(caller, job_id=job_id),
         "result": result,
