@@ -59,13 +59,14 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("An addition is not needed and would cost more", 2, "You do not need sand, which would cost more."),
         ("An addition is not needed and would cost more", 3, "It is 97 % likely that new test blocks of recipe "
          "A pass too."),
-        ("An addition saves money and both pass", 2, "It costs less than recipe A, which passes too."),
+        ("An addition saves money and both pass", 2, "It costs less than recipe A, without sand, which "
+         "passes too."),
         ("A cheaper addition whose strength is open saves nothing", 3, "Recipe B, with sand, costs less; we do not "
          "know yet whether it passes."),
         ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand by dry weight, plus "
          "6 % cement by weight of both."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
-        ("Only the addition with a stabiliser passes", 2, "Recipe A, the soil without sand and cement, "
+        ("Only the addition with a stabiliser passes", 2, "Recipe A, the soil without sand or cement, "
          "fails."),
         ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without sand. "
          "It is 85 % likely that A passes."),
@@ -88,7 +89,7 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "than A after 4 h under water, which may be chance."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
         ("An addition without a limit, shown by a bound alone", 2, "In our tests after 4 h under water some blocks of "
-         "B did not break. So B is at least 20 % stronger than A."),
+         "B did not break. It is 95 % likely that B is at least 20 % stronger than A."),
         ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
          "B."),
         ("Without a limit the two recipes came out alike", 2, "A and B came out about the same after 4 h under water."),
@@ -109,7 +110,7 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("The least stabiliser: all fail", 1, "Recipes c4, c6, and c8 each fail at least one limit."),
         ("Which soil: the cheapest passes", 0, "Use recipe R: red silt with 6 % cement by weight of dry soil."),
         ("Which soil: the cheapest passes", 2, "We tested no cheaper recipe."),
-        ("Which soil: a dearer one passes", 2, "It is 95 % likely that the cheaper recipes we tested fail."),
+        ("Which soil: a dearer one passes", 2, "It is 95 % likely that recipes cheaper than R fail."),
         ("Which soil: one soil alone was tested", 1, "We tested blocks of one soil only, so we cannot compare soils."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
         ("Which soil without a limit: one is stronger", 2, "In our test Y was about twice as strong as R after 4 "
@@ -166,11 +167,13 @@ def test_no_saving_rests_on_strength_that_was_not_measured():
 @pytest.mark.parametrize(
     ("title", "sentence"),
     [
-        ("No dry block of either recipe broke", "In our tests without soaking no block of A or B broke."),
-        ("No dry block of one recipe broke", "In our tests without soaking no block of B broke. So B is at least 25 % "
-         "stronger than A."),
-        ("No dry block of one recipe broke, and that tells nothing apart", "We loaded A to 10.4 MPa (1500 psi) at "
-         "most, so we do not know whether A is stronger than B."),
+        ("No dry block of either recipe broke", "In our tests without soaking no block of A or B broke. "
+         "We loaded no block beyond 10.6 MPa (1530 psi), so we do not know which recipe is stronger."),
+        ("No dry block of one recipe broke", "In our tests without soaking no block of B broke. It is 95 % "
+         "likely that B is at least 25 % stronger than A."),
+        ("No dry block of one recipe broke, and that tells nothing apart", "In our tests without soaking no block of "
+         "A broke, but blocks of B did. We loaded A to 10.4 MPa (1500 psi) at most, so we do not know whether A is "
+         "stronger than B."),
     ],
 )  # fmt: skip
 def test_which_recipe_is_stronger_is_listed_as_open_and_not_in_an_answer_that_limits_decide(title, sentence):

@@ -207,34 +207,41 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
         **_by_at_least(low),
     }
     held = trial.highest_held_mpa([lasting], pair.condition)
-    beyond = {**values, "held_mpa": held or 0.0}
     none_broke = not trial.some_broke(lasting, pair.condition)
     if low < _LEAST_TOLD:
-        said, above = Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values), Phrase(_TOO_LITTLE[none_broke], beyond)
-    else:
-        by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
-        said = Phrase(by_share if low < _TIMES else by_times, values)
-        above = Phrase(_STRONGER_STILL[none_broke], beyond)
-    return (said, above) if held else (said,)
+        if held is None:
+            return (Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values),)
+        return (Phrase(_TOO_LITTLE[none_broke], {**values, "held_mpa": held}),)
+    by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
+    said = Phrase(by_share if low < _TIMES else by_times, {**values, "bound_likely": _BOUND_LIKELY})
+    above = () if held is None else (Phrase(_STRONGER_STILL[none_broke], {**values, "held_mpa": held}),)
+    return (said, *above)
 
 
 # Under one percent there is nothing to tell.
 _LEAST_TOLD = 1.01
+# The chance that a ratio is above its lower bound: the bounds are those of nine in ten (fit/pairs.py).
+_BOUND_LIKELY = 0.95
 _HALF_BROKEN_STRONGER = (
-    "In our tests {condition} some blocks of {a} did not break. So {a} is at least {more_share} stronger than {b}.",
     "In our tests {condition} some blocks of {a} did not break. "
-    "So {a} is at least {ratio_least} times as strong as {b}.",
+    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b}.",
+    "In our tests {condition} some blocks of {a} did not break. "
+    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b}.",
 )
 _HALF_BROKEN = "In our tests {condition} some blocks of {a} did not break."
 _UNBROKEN_STRONGER = (
-    "In our tests {condition} no block of {a} broke. So {a} is at least {more_share} stronger than {b}.",
-    "In our tests {condition} no block of {a} broke. So {a} is at least {ratio_least} times as strong as {b}.",
+    "In our tests {condition} no block of {a} broke. "
+    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b}.",
+    "In our tests {condition} no block of {a} broke. "
+    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b}.",
 )
-_UNBROKEN = "In our tests {condition} no block of {a} broke; blocks of {b} did."
+_UNBROKEN = "In our tests {condition} no block of {a} broke, but blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
 _TOO_LITTLE = {
-    True: "We loaded {a} to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
-    False: "We loaded those to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
+    True: "In our tests {condition} no block of {a} broke, but blocks of {b} did. "
+    "We loaded {a} to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
+    False: "In our tests {condition} some blocks of {a} did not break. "
+    "We loaded those to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
 }
 _STRONGER_STILL = {
     True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",
@@ -268,24 +275,23 @@ def both_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     >>> unknown = PairAnswer("dry", "A", "B", None, None, None, None, None, None)
     >>> tallies = (Tally("A", "dry", 10.6), Tally("B", "dry", 10.4))
     >>> trial = Trial("addition", (), (), (), StrengthAnswer((), (), (), (unknown,), ()), tallies)
-    >>> both_outlasted(trial, unknown)[1].values["held_mpa"]
+    >>> both_outlasted(trial, unknown)[0].values["held_mpa"]
     10.6
     """
     held = trial.highest_held_mpa([pair.a, pair.b], pair.condition) or 0.0
     values: dict[str, Value] = {"a": pair.a, "b": pair.b, "condition": trial.said(pair.condition), "held_mpa": held}
     none_broke = not any(trial.some_broke(one, pair.condition) for one in (pair.a, pair.b))
-    return (
-        Phrase(_NEITHER if none_broke else _NOT_ALL, values),
-        Phrase(_NOT_HARDER[none_broke], values),
-    )
+    return (Phrase(_NEITHER if none_broke else _NOT_ALL, values),)
 
 
-_NEITHER = "In our tests {condition} no block of {a} or {b} broke."
-_NOT_ALL = "In our tests {condition} some blocks of {a} or {b} did not break."
-_NOT_HARDER = {
-    True: "We loaded no block beyond {held_mpa}, so we do not know which is stronger.",
-    False: "We loaded those to {held_mpa} at most, so we do not know which is stronger.",
-}
+_NEITHER = (
+    "In our tests {condition} no block of {a} or {b} broke. "
+    "We loaded no block beyond {held_mpa}, so we do not know which recipe is stronger."
+)
+_NOT_ALL = (
+    "In our tests {condition} some blocks of {a} or {b} did not break. "
+    "We loaded those to {held_mpa} at most, so we do not know which recipe is stronger."
+)
 
 
 def _held(trial: Trial, pair: PairAnswer) -> int:

@@ -62,6 +62,11 @@ class Recipe:
         on_mix = sum(dose.share for dose in self.doses if dose.basis == "dry mix")
         return (1 + on_soil) / (1 - on_mix) - 1
 
+    def beyond(self, native: Self) -> tuple[str, ...]:
+        """Return what the soil alone has not: what was hauled in, and a stabiliser of its own."""
+        own = {dose.name for dose in native.doses}
+        return (*self.additions, *(dose.name for dose in self.doses if dose.name not in own))
+
     def less_of(self, leaner: Self | None = None) -> tuple[str | Phrase, ...]:
         """Return what a leaner recipe has less of: the stabilisers by name, unless it has one of another kind."""
         names = {dose.name: None for dose in self.doses}
@@ -230,6 +235,36 @@ def _rank(condition: Condition | None) -> tuple[bool, float]:
     if condition is None:
         return (True, 0.0)
     return (condition.state != "soaked", -(condition.age_days or 0.0))
+
+
+def one_of(names: Sequence[str]) -> str | Phrase:
+    """Return names after "without": "sand or cement".
+
+    Parameters
+    ----------
+    names : Sequence[str]
+        At least one.
+
+    Returns
+    -------
+    str | Phrase
+        The name alone, or all of them.
+
+    Source
+    ------
+    own-words
+
+    Examples
+    --------
+    >>> one_of(("sand",))
+    'sand'
+    >>> one_of(("sand", "cement")).english
+    '{one} or {two}'
+    """
+    named: str | Phrase = names[0]
+    for name in names[1:]:
+        named = Phrase("{one} or {two}", {"one": named, "two": name})
+    return named
 
 
 def _listed(parts: tuple[str | Phrase, ...]) -> Phrase:

@@ -22,7 +22,7 @@ from service.trade.sentences.asking import (
     WITHOUT,
 )
 from service.trade.sentences.ratios import comparison, shown_alike, shown_stronger
-from service.trade.sentences.tried_recipes import Question, Recipe, Trial
+from service.trade.sentences.tried_recipes import Question, Recipe, Trial, one_of
 from service.trade.strength.estimate_result import Limit
 
 # As many points that are open as one answer carries; all of them stand in what is not known.
@@ -113,10 +113,12 @@ def _addition(trial: Trial) -> _Verdict:
 def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Return the recipe to use and the sentences, from the two verdicts and the two costs."""
     of_native, of_other = trial.verdict(native.label), trial.verdict(other.label)
-    values: dict[str, Value] = {"addition": _added(native, other), "native": native.label, "other": other.label}
+    values: dict[str, Value] = _names(native, other)
     if of_native == "will do":
         if of_other == "will do" and _cheaper(other, native):
-            return _use(trial, other, Phrase("It costs less than recipe {native}, which passes too.", values))
+            return _use(
+                trial, other, Phrase("It costs less than recipe {native}, without {lacking}, which passes too.", values)
+            )
         english = "You do not need {addition}, which would cost more." if _cheaper(native, other) else (
             "You do not need {addition}.")  # fmt: skip
         open_and_cheaper = of_other == "not settled" and _cheaper(other, native)
@@ -139,8 +141,9 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     return _Verdict((NOT_YET, *_likely(trial, (native, other))), then=_more(trial, native, other))
 
 
-_FAILS_WITHOUT = "Recipe {native}, without {addition}, fails."
-_FAILS_ALONE = "Recipe {native}, the soil without {addition}, fails."
+_COSTS_LESS = "It costs less than recipe {native}, without {lacking}, which passes too."
+_FAILS_WITHOUT = "Recipe {native}, without {lacking}, fails."
+_FAILS_ALONE = "Recipe {native}, the soil without {lacking}, fails."
 _FAILS_WITH = "Recipe {other}, with {addition}, fails."
 _CHEAPER_IS_OPEN = "Recipe {other}, with {addition}, costs less; we do not know yet whether it passes."
 
@@ -159,19 +162,19 @@ def _more(trial: Trial, *recipes: Recipe) -> tuple[Phrase, ...]:
     return (Phrase(MORE[len(labels) == 1], values),)
 
 
-def _added(native: Recipe, other: Recipe) -> tuple[str, ...]:
-    """Return what a recipe has that the soil alone has not: what was hauled in, and a stabiliser of its own."""
-    own = {dose.name for dose in native.doses}
-    return (*other.additions, *(dose.name for dose in other.doses if dose.name not in own))
+def _names(native: Recipe, other: Recipe) -> dict[str, Value]:
+    """Return both recipes by their labels, with what the one has and what the other lacks."""
+    added = other.beyond(native)
+    return {"native": native.label, "other": other.label, "addition": added, "lacking": one_of(added)}
 
 
 def _addition_by_strength(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     """Without a limit only the strengths can be compared, and what strength is needed is for others to say."""
-    values: dict[str, Value] = {"addition": _added(native, other), "native": native.label, "other": other.label}
+    values: dict[str, Value] = _names(native, other)
     if shown_stronger(trial, other.label, native.label):
         english = "Recipe {other}, with {addition}, is stronger than recipe {native}."
     elif shown_stronger(trial, native.label, other.label):
-        english = "Recipe {native}, without {addition}, is stronger than recipe {other}."
+        english = "Recipe {native}, without {lacking}, is stronger than recipe {other}."
     elif shown_alike(trial, other.label, native.label):
         english = "Recipe {other}, with {addition}, is about as strong as recipe {native}."
     else:
@@ -217,8 +220,8 @@ def _which_soil(trial: Trial) -> _Verdict:
     if _cheapest_tested(trial, best):
         why.append(Phrase("We tested no cheaper recipe."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        english = "It is {cheapest_likely} likely that the cheaper recipes we tested fail."
-        why.append(Phrase(english, {"cheapest_likely": cheapest}))
+        english = "It is {cheapest_likely} likely that recipes cheaper than {recipe} fail."
+        why.append(Phrase(english, {"cheapest_likely": cheapest, "recipe": best.label}))
     said = _use(trial, best, *why, content=best.whole())
     return replace(said, compare=pair)
 
@@ -338,13 +341,13 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
 
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
 _WITHOUT_ADDITION = (
-    "We do not know yet whether recipe {native} passes without {addition}.",
-    "We do not know yet whether recipe {native} passes without {addition}. "
+    "We do not know yet whether recipe {native} passes without {lacking}.",
+    "We do not know yet whether recipe {native} passes without {lacking}. "
     "It is {open_likely} likely that {native} passes.",
 )
 _WITHOUT_IT = (
-    "We do not know yet whether recipe {native}, without {addition}, passes.",
-    "We do not know yet whether recipe {native}, without {addition}, passes. "
+    "We do not know yet whether recipe {native}, without {lacking}, passes.",
+    "We do not know yet whether recipe {native}, without {lacking}, passes. "
     "It is {open_likely} likely that {native} passes.",
 )
 _WITH_LESS = (

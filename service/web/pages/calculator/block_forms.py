@@ -319,7 +319,7 @@ SHAPE = Sheet(
 )
 
 RULE = sheet(
-    "Characteristic strength, by the formula of EN 1990 or NZS 4298",
+    "Strength that nearly all blocks reach, by EN 1990 or NZS 4298",
     "The value that a published rule makes of a handful of readings, and the reading farthest out.",
     Field("rule", "Rule", "choice", options=(("EN 1990", "EN 1990, Annex D"), ("NZS 4298", "NZS 4298, five blocks"))),
     Field("values_mpa", "Readings", "pressure", many=True),
