@@ -2,10 +2,11 @@
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import and_, func, union
+from sqlalchemy import and_, bindparam, func, union
 from sqlalchemy import select as select_many
 from sqlmodel import Session, col, select
 
@@ -86,17 +87,22 @@ class IssuedBefore(NamedTuple):
 
 def setting(session: Session, job_id: UUID) -> Setting:
     """Return a job with its customer and the prior adopted last, in one statement."""
-    newest = select(Prior.id).order_by(col(Prior.adopted_at).desc()).limit(1).scalar_subquery()
-    question = (
-        select(Job, Customer, Prior)
-        .join(Customer, col(Customer.id) == col(Job.customer_id))
-        .outerjoin(Prior, col(Prior.id) == newest)
-        .where(Job.id == job_id)
-    )
-    found = session.exec(question).one_or_none()
+    found = session.exec(_setting(), params={"job_id": job_id}).one_or_none()
     if found is None:
         raise NotFound("There is no such job.")
     return Setting(*found)
+
+
+# Writing a statement down takes as long as asking it of a small shop; these are the same for every job.
+@cache
+def _setting() -> Any:
+    newest = select(Prior.id).order_by(col(Prior.adopted_at).desc()).limit(1).scalar_subquery()
+    return (
+        select(Job, Customer, Prior)
+        .join(Customer, col(Customer.id) == col(Job.customer_id))
+        .outerjoin(Prior, col(Prior.id) == newest)
+        .where(col(Job.id) == bindparam("job_id"))
+    )
 
 
 def batches_with_parts(session: Session, job_ids: Collection[UUID]) -> dict[UUID, list[BatchPart]]:
@@ -116,8 +122,13 @@ def batches_with_parts(session: Session, job_ids: Collection[UUID]) -> dict[UUID
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
     """Return every block of a job with all that happened to it, in one statement."""
+    return _gathered(session.exec(_tried_of_job(), params={"job_id": job_id}))
+
+
+@cache
+def _tried_of_job() -> Any:
     gauge, press, press_session = another(Gauge), another(Press), another(PressSession)
-    question = (
+    return (
         _tried()
         .add_columns(Flexure, gauge, press, press_session, Absorption, Erosion, WetDryCycle)
         .outerjoin(Flexure, stands_on_block(Flexure))
@@ -127,9 +138,9 @@ def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
         .outerjoin(Absorption, stands_on_block(Absorption))
         .outerjoin(Erosion, stands_on_block(Erosion))
         .outerjoin(WetDryCycle, stands_on_block(WetDryCycle))
-        .where(col(Recipe.job_id) == job_id)
+        .where(col(Recipe.job_id) == bindparam("job_id"))
+        .order_by(col(WetDryCycle.number))
     )
-    return _gathered(session.exec(question.order_by(col(WetDryCycle.number))))
 
 
 def crushed_jobs(session: Session, *, most: int) -> list[tuple[UUID, int]]:

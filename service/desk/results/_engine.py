@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import lru_cache
 from importlib.metadata import version
 from math import hypot
 from threading import Lock
@@ -13,6 +14,7 @@ from service.desk.results.result_facts import ReadingFacts
 from service.errors import Invalid, Unsettled
 from service.records.shop import Prior as AdoptedPrior
 from service.trade.press.calibration import standard_uncertainty
+from service.trade.strength.censored_readings import Reading
 from service.trade.strength.estimate import strength
 from service.trade.strength.estimate_result import Composition, Group, Limit, Settings, StrengthAnswer
 from service.trade.strength.odd_readings import straying
@@ -136,11 +138,18 @@ def with_strays(blocks: Sequence[ReadBlock], settings: Settings) -> tuple[Readin
     standing = [block for block in blocks if block.reading and block.reading.outcome != "fell apart"]
     for key in dict.fromkeys((block.facts.recipe, block.facts.condition) for block in standing):
         mine = [block for block in standing if (block.facts.recipe, block.facts.condition) == key]
-        marked = straying(
-            [block.reading.stress_mpa for block in mine if block.reading],
-            held=[block.reading.outcome == "held" for block in mine if block.reading],
-            prior_scatter=settings.prior.scatter,
-            prior_log_sd=settings.prior.scatter_log_sd,
-        )
-        stray |= {mine[one.place].facts.block for one in marked}
+        marked = _straying(tuple(block.reading for block in mine if block.reading), settings.prior)
+        stray |= {mine[place].facts.block for place in marked}
     return tuple(replace(block.facts, strays=block.facts.block in stray) for block in blocks)
+
+
+@lru_cache(maxsize=512)
+def _straying(readings: tuple[Reading, ...], prior: Prior) -> tuple[int, ...]:
+    """Return by their places the readings that stray from the others of their group."""
+    marked = straying(
+        [one.stress_mpa for one in readings],
+        held=[one.outcome == "held" for one in readings],
+        prior_scatter=prior.scatter,
+        prior_log_sd=prior.scatter_log_sd,
+    )
+    return tuple(one.place for one in marked)
