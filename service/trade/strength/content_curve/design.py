@@ -12,7 +12,7 @@ from service.errors import Unsettled
 from service.trade.strength.content_curve.cells import Cells
 from service.trade.strength.content_curve.curve_prior import CurvePrior, log_heavy_above
 from service.trade.strength.content_curve.integrals import special
-from service.trade.strength.content_curve.sites import Posterior, Spreads, posterior
+from service.trade.strength.content_curve.sites import Posterior, Spreads, log_evidence, posterior
 from service.trade.strength.fit.logs import Array
 
 _CLIMBS, _STEP, _THERE = 25, 0.15, 0.01
@@ -137,7 +137,7 @@ class _Space:
         return found
 
     def log_density(self, places: Array) -> Array:
-        found: Array = posterior(self.cells, self.spreads(places), self.prior).log_evidence + self.log_prior(places)
+        found: Array = log_evidence(self.cells, self.spreads(places), self.prior) + self.log_prior(places)
         return found
 
     def likeliest(self) -> tuple[Array, Array]:
