@@ -82,10 +82,10 @@ def walk(
             continue
         met.add(path)
         answer = client.get(path, follow_redirects=False)
-        if broken is not None and answer.status_code >= 400 and path not in start:
-            # A page that asks for the password once more is no broken link.
-            if 'type="password"' not in answer.text:
-                broken[path] = answer.status_code
+        refused = broken is not None and answer.status_code >= 400 and path not in start
+        # A page that asks for the password once more is no broken link.
+        if broken is not None and refused and 'type="password"' not in answer.text:
+            broken[path] = answer.status_code
         if answer.status_code != 200 or "html" not in answer.headers["content-type"]:
             continue
         kinds[kind] = kinds.get(kind, 0) + 1
