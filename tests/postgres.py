@@ -11,7 +11,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from uuid import uuid4
@@ -120,6 +120,7 @@ class Server:
     port: int
     # Under another account when one is given.
     account: str | None
+    settings: dict[str, str] = field(default_factory=HASTE.copy)
     process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -143,7 +144,7 @@ class Server:
         """Start it and return once it answers."""
         settings = {"port": self.port, "listen_addresses": "127.0.0.1", "unix_socket_directories": self.folder}
         command: list[str | Path] = [self.programs / "postgres", "-D", self.folder / "data"]
-        command += [part for name, value in {**settings, **HASTE}.items() for part in ("-c", f"{name}={value}")]
+        command += [part for name, value in {**settings, **self.settings}.items() for part in ("-c", f"{name}={value}")]
         with (self.folder / "log").open("wb") as log:
             self.process = subprocess.Popen(command, stdout=log, stderr=log, user=self.account, cwd=self.folder)
         wait_until_it_answers(self.address, self.process, self.folder / "log")
@@ -156,16 +157,16 @@ class Server:
 
 
 @contextmanager
-def own_server() -> Iterator[Server]:
-    """Yield a running server in a folder of its own, which nobody else uses."""
+def own_server(*, durable: bool = False) -> Iterator[Server]:
+    """Yield a running server in a folder of its own, which nobody else uses; a durable one waits for the disk."""
     programs = debian_programs() or packaged_programs()
-    folder = Path(tempfile.mkdtemp(prefix="loambook-pg-", dir=quick_place()))
+    folder = Path(tempfile.mkdtemp(prefix="loambook-pg-", dir=None if durable else quick_place()))
     # PostgreSQL refuses to run as root, so root hands the folder and the process to another account.
     account = server_account() if os.geteuid() == 0 else None
     if account:
         shutil.chown(folder, account)
         programs = programs if programs.is_relative_to(DEBIAN) else copied(programs, folder)
-    made = Server(programs, folder, free_port(), account)
+    made = Server(programs, folder, free_port(), account, {} if durable else dict(HASTE))
     with cleared_away(folder):
         try:
             made.initialise()

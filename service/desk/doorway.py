@@ -319,7 +319,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
         done = work(session)
         session.flush()
         # The head of the trail is locked last, so that acts wait for each other only here.
-        entry = audit_log.append(
+        position = audit_log.append(
             session,
             at=caller.stores.clock(),
             person_id=caller.person_id,
@@ -339,7 +339,7 @@ def _once(name: str, caller: Caller, digest: str, work: Callable[[Session], Done
                 act=name,
                 input_sha256=digest,
                 answer=canonical({"kind": done.kind, "id": done.id, "details": done.details}),
-                trail_position=entry.position,
+                trail_position=position,
             )
         session.commit()
     _tell(name, caller, done)
@@ -370,7 +370,7 @@ def _answered(name: str, caller: Caller, digest: str) -> Done | None:
     return None if kept is None else _same_again(kept, name, digest)
 
 
-def _same_again(kept: idempotency.Replay, name: str, digest: str) -> Done:
+def _same_again(kept: idempotency.Answer, name: str, digest: str) -> Done:
     if kept.act != name or kept.input_sha256 != digest:
         raise Conflict("This form was already sent with other content. Reload the page and enter it again.")
     answer = json.loads(kept.answer)

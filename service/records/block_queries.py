@@ -5,7 +5,7 @@ from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import and_, func
+from sqlalchemy import and_, bindparam, func
 from sqlalchemy import select as select_many
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
@@ -92,16 +92,16 @@ class GaugeAtHand(NamedTuple):
 
 def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | None = None) -> list[Waiting]:
     """Return every block of the open jobs, one job or one block still to be crushed or tested, in one statement."""
-    question = _waiting()
-    if job_id is not None:
-        question = question.where(col(Job.id) == job_id)
-    if block_id is not None:
-        question = question.where(col(Block.id) == block_id)
-    return [Waiting(*row) for row in plain_rows(session, question)]
+    question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
+    given = {"job_id": job_id, "block_id": block_id}
+    asked = {name: value for name, value in given.items() if value is not None}
+    return [Waiting(*row) for row in plain_rows(session, question, asked)]
 
 
 @cache
-def _waiting() -> Any:
+def _waiting(*, of_job: bool, of_block: bool) -> Any:
+    one_job = [col(Job.id) == bindparam("job_id")] if of_job else []
+    one_block = [col(Block.id) == bindparam("block_id")] if of_block else []
     last = select(func.max(Soak.started_at)).where(Soak.block_id == Block.id).correlate(Block).scalar_subquery()
     return (
         select_many(
@@ -122,7 +122,7 @@ def _waiting() -> Any:
         .outerjoin(Soak, and_(col(Soak.block_id) == col(Block.id), col(Soak.started_at) == last))
         .outerjoin(Crushing, and_(col(Crushing.block_id) == col(Block.id), col(Crushing.ended_at).is_(None)))
         .where(col(Crushing.id).is_(None), col(Block.lost_at).is_(None), col(Job.closed_at).is_(None))
-        .where(used_up(col(Block.id)).is_(None), ~is_over(col(Block.id)))
+        .where(used_up(col(Block.id)).is_(None), ~is_over(col(Block.id)), *one_job, *one_block)
         .order_by(col(Job.number), col(Block.crush_order), col(Block.label))
     )
 
@@ -149,10 +149,15 @@ def whole_block(session: Session, block_id: UUID) -> WholeBlock:
 
 def locked_block(session: Session, block_id: UUID) -> Block:
     """Return a block that nobody else may change before this act is over."""
-    found = session.exec(select(Block).where(Block.id == block_id).with_for_update()).one_or_none()
+    found: Block | None = session.execute(_locked(), {"block_id": block_id}).scalar_one_or_none()
     if found is None:
         raise NotFound("There is no such block.")
     return found
+
+
+@cache
+def _locked() -> Any:
+    return select(Block).where(col(Block.id) == bindparam("block_id")).with_for_update()
 
 
 def locked_blocks(session: Session, block_ids: list[UUID]) -> list[Block]:

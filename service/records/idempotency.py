@@ -1,9 +1,12 @@
 """Answers kept, so that a request sent twice is done once and answered the same."""
 
-from sqlalchemy import BigInteger, UniqueConstraint
+from typing import NamedTuple
+from uuid import uuid4
+
+from sqlalchemy import BigInteger, UniqueConstraint, bindparam, insert
 from sqlmodel import Field, Session, select
 
-from service.records.base import Row, Sha256, not_blank
+from service.records.base import Row, Sha256, not_blank, now
 
 
 class Replay(Row, table=True):
@@ -19,10 +22,27 @@ class Replay(Row, table=True):
     trail_position: int = Field(sa_type=BigInteger, foreign_key="trail.position")
 
 
-def find(session: Session, caller_key: str, request_key: str) -> Replay | None:
+class Answer(NamedTuple):
+    """What is kept of an answer: for which act, on which input, what it said, and its place in the log."""
+
+    act: str
+    input_sha256: str
+    answer: str
+    trail_position: int
+
+
+# Every act passes here twice, so both statements are written once and without an object.
+_INSERT = insert(Replay)
+_FIND = select(Replay.act, Replay.input_sha256, Replay.answer, Replay.trail_position).where(
+    Replay.caller_key == bindparam("caller"), Replay.request_key == bindparam("key")
+)
+
+
+def find(session: Session, caller_key: str, request_key: str) -> Answer | None:
     """Return the answer a caller was given under a key."""
-    question = select(Replay).where(Replay.caller_key == caller_key, Replay.request_key == request_key)
-    return session.exec(question).one_or_none()
+    given = {"caller": caller_key, "key": request_key}
+    found = session.connection().execute(_FIND, given).one_or_none()
+    return None if found is None else Answer(*found)
 
 
 def keep(
@@ -34,16 +54,16 @@ def keep(
     input_sha256: str,
     answer: str,
     trail_position: int,
-) -> Replay:
+) -> None:
     """Keep an answer; a second one under the same key clashes on its UNIQUE."""
-    kept = Replay(
-        caller_key=caller_key,
-        request_key=request_key,
-        act=act,
-        input_sha256=input_sha256,
-        answer=answer,
-        trail_position=trail_position,
-    )
-    session.add(kept)
-    session.flush()
-    return kept
+    told = {
+        "id": uuid4(),
+        "created_at": now(),
+        "caller_key": caller_key,
+        "request_key": request_key,
+        "act": act,
+        "input_sha256": input_sha256,
+        "answer": answer,
+        "trail_position": trail_position,
+    }
+    session.connection().execute(_INSERT, told)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
-from typing import NamedTuple
+from functools import cache
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint, bindparam
 from sqlmodel import Field, Session, col, select
 
 from service.records.base import Entered, Raw, Row, finite, fraction, not_blank, not_negative, positive, together
@@ -125,11 +126,18 @@ class PressSession(Raw, table=True):
     zero_after_mpa: float | None = None
 
 
+class Point(NamedTuple):
+    """What a gauge showed at a force."""
+
+    gauge_mpa: float
+    force_kn: float
+
+
 class Calibrated(NamedTuple):
     """A calibration with its points in order."""
 
     calibration: Calibration
-    points: list[CalibrationPoint]
+    points: list[Point]
 
 
 def presses(session: Session) -> list[tuple[Press, Gauge | None]]:
@@ -164,11 +172,25 @@ def every_mould(session: Session) -> list[Mould]:
 def calibrations_of(session: Session, gauge_ids: Iterable[UUID]) -> dict[UUID, list[Calibrated]]:
     """Return the calibrations that were not replaced of each gauge, newest first, in one statement."""
     gauges = set(gauge_ids)
+    found: dict[UUID, Calibrated] = {}
+    for calibration, gauge_mpa, force_kn in session.execute(_calibrations(), {"gauges": list(gauges)}):
+        one = found.setdefault(calibration.id, Calibrated(calibration, []))
+        if gauge_mpa is not None:
+            one.points.append(Point(gauge_mpa, force_kn))
+    by_gauge: dict[UUID, list[Calibrated]] = {gauge: [] for gauge in gauges}
+    for one in found.values():
+        by_gauge[one.calibration.gauge_id].append(one)
+    return by_gauge
+
+
+@cache
+def _calibrations() -> Any:
     replaced = select(col(Calibration.replaces_id)).where(col(Calibration.replaces_id).is_not(None))
-    question = (
-        select(Calibration, CalibrationPoint)
+    return (
+        select(Calibration, CalibrationPoint.gauge_mpa, CalibrationPoint.force_kn)
         .outerjoin(CalibrationPoint, col(CalibrationPoint.calibration_id) == col(Calibration.id))
-        .where(col(Calibration.gauge_id).in_(gauges), col(Calibration.id).not_in(replaced))
+        .where(col(Calibration.gauge_id).in_(bindparam("gauges", expanding=True)))
+        .where(col(Calibration.id).not_in(replaced))
         .order_by(
             col(Calibration.valid_from).desc(),
             col(Calibration.done_on).desc(),
@@ -176,15 +198,6 @@ def calibrations_of(session: Session, gauge_ids: Iterable[UUID]) -> dict[UUID, l
             col(CalibrationPoint.position),
         )
     )
-    found: dict[UUID, Calibrated] = {}
-    for calibration, point in session.exec(question):
-        one = found.setdefault(calibration.id, Calibrated(calibration, []))
-        if point is not None:
-            one.points.append(point)
-    by_gauge: dict[UUID, list[Calibrated]] = {gauge: [] for gauge in gauges}
-    for one in found.values():
-        by_gauge[one.calibration.gauge_id].append(one)
-    return by_gauge
 
 
 def replacement_of(session: Session, calibration_id: UUID) -> Calibration | None:

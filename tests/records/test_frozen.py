@@ -99,7 +99,7 @@ def written(shop: SmallShop) -> SmallShop:
     return shop
 
 
-def append(shop: SmallShop, **details: Any) -> audit_log.Trail:
+def append(shop: SmallShop, **details: Any) -> int:
     return audit_log.append(
         shop.session,
         at=PRESSED,

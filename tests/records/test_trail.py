@@ -21,7 +21,7 @@ TRIGGERS = {
 
 
 def append(session: Session, **details: Any) -> audit_log.Trail:
-    return audit_log.append(
+    position = audit_log.append(
         session,
         at=PRESSED,
         person_id=None,
@@ -33,6 +33,7 @@ def append(session: Session, **details: Any) -> audit_log.Trail:
         subject_id=1,
         details=details,
     )
+    return session.get_one(audit_log.Trail, position)
 
 
 @pytest.fixture

@@ -10,7 +10,8 @@ from service.desk.crushing._at_press import press_of_blocks
 from service.desk.crushing._due import DueBlock, due_blocks
 from service.desk.crushing._scale import PressSessionView, press_session_view
 from service.desk.doorway import STAFF, Caller, look
-from service.records import block_queries
+from service.errors import NotFound
+from service.records import at_press, block_queries
 from service.records.presses import calibrations_of
 
 PAGE_SIZE = 25
@@ -50,7 +51,9 @@ class NextBlock:
 @look("crushing.next", by=STAFF)
 def next_block(session: Session, caller: Caller, *, block_id: UUID) -> NextBlock:
     """Return where the press goes on after a block: with the next one of its job."""
-    job_id = block_queries.whole_block(session, block_id).job.id
+    job_id = at_press.job_of(session, block_id)
+    if job_id is None:
+        raise NotFound("There is no such block.")
     due = due_blocks(block_queries.waiting(session, job_id=job_id), now=caller.stores.clock()).blocks
     return NextBlock(job_id, next((one.id for one in due if one.id != block_id), None))
 

@@ -13,14 +13,13 @@ from service.desk.doorway import STAFF, Caller, Done, act
 from service.errors import Conflict, Invalid, NotFound, of_its_address
 from service.measured.gauge import above, limit_faults, line_on
 from service.measured.water import ended_by, in_water, out_at
-from service.records import block_queries, durability_tests, versions
+from service.records import at_press, block_queries, versions
 from service.records.as_read import as_read, corrected
 from service.records.blocks import STILL_IN, Block, Soak, soaks_of
 from service.records.corrections import amend
 from service.records.crushings import LOADED, Crushing
 from service.records.people import Person
 from service.records.presses import Gauge, Press, PressSession, calibrations_of
-from service.records.recipes import RecipeGroup
 from service.shop_clock import as_kept
 from service.trade.block.durability_tests import PLANNED_TESTS, USED_UP
 from service.typed import Typed, as_shown
@@ -44,14 +43,15 @@ ABOVE_ZERO = ("length_mm", "width_mm", "height_mm", "mass_kg", "loading_s")
 def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) -> Done:
     """Record how a block ended at the press; the second of two people is told who was first and with what."""
     block = block_queries.locked_block(session, block_id)
-    _refuse_twice(session, caller, block)
+    before = at_press.before_crushing(session, block.id)
+    _refuse_twice(caller, block, before)
     if block.lost_at is not None:
         raise Conflict(
             f"{block.label} is damaged or missing: {block.lost_because}. Record first that it can be tested."
         )
-    _refuse_for_a_test(session, block)
-    _refuse_used(session, block)
-    press_session, gauge = _press_session(session, given)
+    _refuse_for_a_test(block, before)
+    at_gauge = _at_gauge(session, given)
+    gauge, press_session = (at_gauge.gauge, at_gauge.press_session) if at_gauge else (None, None)
     given = _checked(given, block, _stop(session, caller, given, gauge, press_session))
     at = _crushed_at(caller, given, block)
     _refuse_closed(press_session, at)
@@ -59,7 +59,8 @@ def record(session: Session, caller: Caller, *, block_id: UUID, given: Given) ->
         caller, block, given, gauge=gauge, press_session=press_session, crushed_at=at, crushed_by=caller.doer
     )
     session.add(crushing)
-    _out_of_the_water(session, caller, crushing)
+    if before.was_in_water:
+        _out_of_the_water(session, caller, crushing)
     session.flush()
     return Done("crushing", crushing.id, _told(block, crushing))
 
@@ -118,32 +119,26 @@ def add_note(session: Session, caller: Caller, *, block_id: UUID, remark: str) -
     return Done("block", block.id, {"label": block.label, "remark": remark.strip()})
 
 
-def _refuse_for_a_test(session: Session, block: Block) -> None:
-    test = session.get_one(RecipeGroup, block.recipe_group_id).test
-    if test is not None:
-        raise Conflict(f"{block.label} is for the test {PLANNED_TESTS[test]}, so it is not crushed.")
+def _refuse_for_a_test(block: Block, before: at_press.Before) -> None:
+    if before.test is not None:
+        raise Conflict(f"{block.label} is for the test {PLANNED_TESTS[before.test]}, so it is not crushed.")
+    if before.used_up is not None:
+        raise Conflict(f"{block.label} was used up: it was {USED_UP[before.used_up]}.")
 
 
-def _refuse_twice(session: Session, caller: Caller, block: Block) -> None:
-    found = block_queries.standing_with_person(session, block.id)
-    if found is None:
+def _refuse_twice(caller: Caller, block: Block, before: at_press.Before) -> None:
+    crushing, by = before.crushing, before.crushed_by
+    if crushing is None:
         return
-    crushing, by = found
     what = _what(crushing)
     raise Conflict(
-        f"{block.label} was crushed already: {by.name} recorded “{what}” on {caller.clock.said(crushing.crushed_at)}."
+        f"{block.label} was crushed already: {by} recorded “{what}” on {caller.clock.said(crushing.crushed_at)}."
     )
 
 
 def _refuse_closed(press_session: PressSession | None, at: datetime) -> None:
     if press_session is not None and press_session.closed_at is not None and at > press_session.closed_at:
         raise Conflict("Someone ended this crushing session. Start again: read the gauge unloaded.")
-
-
-def _refuse_used(session: Session, block: Block) -> None:
-    used = durability_tests.use_of(session, block.id)
-    if used is not None:
-        raise Conflict(f"{block.label} was used up: it was {USED_UP[used]}.")
 
 
 def _what(crushing: Crushing) -> str:
@@ -157,13 +152,13 @@ def _told(block: Block, crushing: Crushing) -> dict[str, Any]:
     return {"block": block.label, "what": _what(crushing)}
 
 
-def _press_session(session: Session, given: Given) -> tuple[PressSession | None, Gauge | None]:
+def _at_gauge(session: Session, given: Given) -> at_press.AtGauge | None:
     if given.press_session_id is None:
-        return None, None
-    press_session = session.get(PressSession, given.press_session_id)
-    if press_session is None:
+        return None
+    found = at_press.at_gauge(session, given.press_session_id)
+    if found is None:
         raise Invalid("This crushing session was not found.", {"press_session_id": "Read the gauge unloaded first."})
-    return press_session, session.get_one(Gauge, press_session.gauge_id)
+    return found
 
 
 def _standing(session: Session, crushing_id: UUID, because: str) -> tuple[Crushing, Block]:
