@@ -1,48 +1,31 @@
 """A portable archive becomes a database: all of it in one transaction, or nothing."""
 
-import json
 import zipfile
-from collections.abc import Callable, Iterator
-from datetime import UTC, date, datetime
-from decimal import Decimal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
-from uuid import UUID
 
 from alembic import command
-from sqlalchemy import JSON, BigInteger, Boolean, Column, Connection, Date, Float, MetaData, String, Uuid, inspect, text
-from sqlalchemy import Table as Columns
+from sqlalchemy import Connection, inspect, text
 from sqlalchemy.exc import ArgumentError, IntegrityError, StatementError
-from sqlalchemy.types import TypeEngine
 from sqlmodel import Session
-from sqlmodel.sql.sqltypes import UTCDateTime
 
 from service.errors import Conflict
 from service.records import audit_log, outbox
-from service.records.archive_file import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, opened
-from service.records.base import AsRead, Money
+from service.records.archive_file import DAMAGED, FORGED, MOST_ROW, Manifest, TablePart, Told, nobody, opened
+from service.records.archive_lines import reader_of
 from service.records.database import migrating, migration_config, refuse_newer, revision_of
 from service.records.files import FileStore
 
 ROWS_AT_ONCE = 500
 RESTORED = "The shop was restored from an archive. It may have been sent before."
 
-# What a word of the manifest is in a database, and how its JSON becomes a value of it.
-KINDS: dict[str, tuple[Callable[[], TypeEngine[Any]], Callable[[Any], Any]]] = {
-    "money": (Money, Decimal),
-    "typed": (AsRead, lambda value: value),
-    "time": (UTCDateTime, datetime.fromisoformat),
-    "day": (Date, date.fromisoformat),
-    "id": (Uuid, UUID),
-    "truth": (Boolean, lambda value: value),
-    "whole": (BigInteger, lambda value: value),
-    "number": (Float, lambda value: value),
-    "text": (String, lambda value: value),
-    "words": (JSON, lambda value: value),
-}
+MARKS = {"sqlite": "?", "postgresql": "%s"}
 
 
-def restore(path: Path, *, url: str, files: FileStore) -> Manifest:
+def restore(path: Path, *, url: str, files: FileStore, told: Told = nobody) -> Manifest:
     """Put an archive into an empty database and its files into the store, and return what it said of itself.
 
     The schema goes to the archive's own step first and to this version's afterwards, so that an archive of an older
@@ -57,7 +40,8 @@ def restore(path: Path, *, url: str, files: FileStore) -> Manifest:
         command.upgrade(config, manifest.schema_revision)
         try:
             _put_files(bundle, manifest, files)
-            _put_rows(bundle, manifest, connection)
+            with _checked_last(connection):
+                _put_rows(bundle, manifest, connection, told)
             command.upgrade(config, "head")
             _check_trail(connection, manifest)
             _hold_mail(connection)
@@ -81,22 +65,54 @@ def _put_files(bundle: zipfile.ZipFile, manifest: Manifest, files: FileStore) ->
         files.put(bundle.read(f"files/{sha256}"))
 
 
-def _put_rows(bundle: zipfile.ZipFile, manifest: Manifest, connection: Connection) -> None:
-    described = MetaData()
+def _put_rows(bundle: zipfile.ZipFile, manifest: Manifest, connection: Connection, told: Told) -> None:
+    quoted, mark = connection.dialect.identifier_preparer.quote, MARKS[connection.dialect.name]
     try:
+        _make_room(connection)
         for part in manifest.tables:
-            columns = [Column(name, KINDS[word][0]()) for name, word in part.columns.items()]
-            table = Columns(part.name, described, *columns)
-            rows = _rows(bundle, part)
-            for some in _at_once(rows):
-                connection.execute(table.insert(), some)
+            names, marks = ", ".join(map(quoted, part.columns)), ", ".join(mark for _ in part.columns)
+            statement, done = f"INSERT INTO {quoted(part.name)} ({names}) VALUES ({marks})", 0
+            for some in _at_once(_rows(bundle, part, connection.dialect.name)):
+                connection.exec_driver_sql(statement, some)
+                done += len(some)
+                told(part.name, done)
     except StatementError as refused:
         raise Conflict("The database did not take the rows of this archive. Nothing was restored.") from refused
 
 
-def _at_once(rows: Iterator[tuple[dict[str, Any], int]]) -> Iterator[list[dict[str, Any]]]:
+def _make_room(connection: Connection) -> None:
+    """Let SQLite keep more of its file in memory: every row goes to a place of its own in several indexes."""
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA cache_size = -100000")
+
+
+@contextmanager
+def _checked_last(connection: Connection) -> Iterator[None]:
+    """Let a row come before the one of its own table that it takes the place of; what is missing is told at the end.
+
+    SQLite looks at all foreign keys at the end by itself (``migrating``).
+    """
+    if connection.dialect.name == "sqlite":
+        yield
+        return
+    quoted, seen = connection.dialect.identifier_preparer.quote, inspect(connection)
+    within = [
+        f"ALTER TABLE {quoted(table)} ALTER CONSTRAINT {quoted(str(key['name']))}"
+        for table in seen.get_table_names()
+        for key in seen.get_foreign_keys(table)
+        if key["referred_table"] == table
+    ]
+    for one in within:
+        connection.execute(text(f"{one} DEFERRABLE INITIALLY DEFERRED"))
+    yield
+    connection.execute(text("SET CONSTRAINTS ALL IMMEDIATE"))
+    for one in within:
+        connection.execute(text(f"{one} NOT DEFERRABLE"))
+
+
+def _at_once(rows: Iterator[tuple[tuple[Any, ...], int]]) -> Iterator[list[tuple[Any, ...]]]:
     """Gather rows, as many as one statement takes and no more bytes than the longest of them may have."""
-    some, size = list[dict[str, Any]](), 0
+    some, size = list[tuple[Any, ...]](), 0
     for row, length in rows:
         some.append(row)
         size += length
@@ -107,14 +123,12 @@ def _at_once(rows: Iterator[tuple[dict[str, Any], int]]) -> Iterator[list[dict[s
         yield some
 
 
-def _rows(bundle: zipfile.ZipFile, part: TablePart) -> Iterator[tuple[dict[str, Any], int]]:
-    read = {name: KINDS[word][1] for name, word in part.columns.items()}
+def _rows(bundle: zipfile.ZipFile, part: TablePart, dialect: str) -> Iterator[tuple[tuple[Any, ...], int]]:
+    read = reader_of(dialect, part.columns)
     with bundle.open(f"rows/{part.name}.jsonl") as lines:
         while line := lines.readline(MOST_ROW):
             # A row that is longer breaks off here, and what breaks off is no JSON.
-            told = json.loads(line)
-            row = {name: None if told[name] is None else as_value(told[name]) for name, as_value in read.items()}
-            yield row, len(line)
+            yield read(line), len(line)
 
 
 def _hold_mail(connection: Connection) -> None:

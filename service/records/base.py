@@ -137,7 +137,7 @@ def plain_rows(session: Session, question: Executable, given: Mapping[str, Any] 
 
 def canonical(value: Any) -> str:
     """Return the one JSON text of a value, fit to be hashed: sorted keys, no spaces, no NaN."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=_plain)
+    return _ENCODER.encode(value)
 
 
 def _plain(value: Any) -> Any:
@@ -154,6 +154,10 @@ def _plain(value: Any) -> Any:
     if isinstance(value, UUID | Decimal):
         return str(value)
     raise TypeError(f"{type(value).__name__} has no canonical text.")
+
+
+# Made once: the trail, the answers that are kept and every row of an archive pass here.
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=_plain)
 
 
 def positive(*columns: str) -> list[CheckConstraint]:

@@ -95,6 +95,9 @@ def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | No
     question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
     given = {"job_id": job_id, "block_id": block_id}
     asked = {name: value for name, value in given.items() if value is not None}
+    question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
+    given = {"job_id": job_id, "block_id": block_id}
+    asked = {name: value for name, value in given.items() if value is not None}
     return [Waiting(*row) for row in plain_rows(session, question, asked)]
 
 

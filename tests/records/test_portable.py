@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from threading import Event
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from alembic import command
@@ -18,7 +18,8 @@ from sqlalchemy import inspect, select
 from sqlmodel import Session
 
 from service.errors import Conflict
-from service.records import archive_file, archive_restore, audit_log, files
+from service.records import archive_file, audit_log, files
+from service.records.archive_lines import ROWS_AT_ONCE, reader_of
 from service.records.archive_restore import restore
 from service.records.customers import Customer
 from service.records.database import (
@@ -147,6 +148,28 @@ def test_a_shop_goes_from_sqlite_to_postgresql_and_back_without_losing_a_row(
     assert back.get(store.put(PHOTO)) == PHOTO
     # The same shop at the same moment is the same file, to the byte, whichever database it stands in.
     assert (tmp_path / "b.zip").read_bytes() == file.read_bytes()
+
+
+def test_a_corrected_row_is_restored_however_far_before_the_one_whose_place_it_took(
+    sqlite_url: str, postgres_url: str, store: FileStore, tmp_path: Path
+) -> None:
+    """Rows stand in the order of their ids, and PostgreSQL looks at a foreign key with each statement."""
+    engines = open_engines(sqlite_url)
+    with Session(engines.write) as session:
+        shop = furnish(session)
+        at, by = PRESSED, shop.tess.id
+        ends = {"ended_at": at, "ended_by": by, "ended_because": "typed twice"}
+        ids = [UUID(int=number) for number in range(ROWS_AT_ONCE + 2)]
+        # The first takes the place of the last; the others are taken back.
+        rows = [shop.crushing(shop.block_1, id=one, **ends) for one in reversed(ids[1:])]
+        session.add_all(rows)
+        session.flush()
+        session.add(shop.crushing(shop.block_1, id=ids[0], replaces_id=ids[-1]))
+        session.commit()
+    engines.dispose()
+    archived(sqlite_url, store, tmp_path / "a.zip")
+    restore(tmp_path / "a.zip", url=postgres_url, files=store)
+    assert everything(postgres_url) == everything(sqlite_url)
 
 
 def test_the_trail_of_a_restored_shop_verifies_and_goes_on(file: Path, empty_database_url: str, tmp_path: Path) -> None:
@@ -335,5 +358,6 @@ def test_every_table_is_known_to_whoever_opens_a_database_and_every_column_goes_
     with_tables = {path.stem for path in folder.glob("*.py") if "table=True" in path.read_text("utf-8")}
     known = set(re.findall(r"^    (\w+),$", (folder / "database.py").read_text("utf-8"), re.MULTILINE))
     assert with_tables <= known
-    kinds = [column.type for table in METADATA.sorted_tables for column in table.columns]
-    assert all(archive_restore.KINDS[archive_file._word(kind)] for kind in kinds)
+    words = {archive_file._word(column.type) for table in METADATA.sorted_tables for column in table.columns}
+    for dialect in ("sqlite", "postgresql"):
+        reader_of(dialect, {word: word for word in words})
