@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from service.cli.installation import as_owner, make_folder, open_stores_there, read_settings, stop, told
+from service.cli.progress import progress
 
 if TYPE_CHECKING:
     from service.desk.backups import Chain
@@ -25,7 +26,9 @@ def log(
 
     with as_owner(read_settings()) as caller:
         if verify:
-            _tell_chain(backups.verify(caller))
+            with progress() as told_of:
+                chain = backups.verify(caller, told=told_of)
+            _tell_chain(chain)
             return
         for entry in backups.entries(caller, last=last, about=about):
             who = " on ".join(filter(None, (entry.person or entry.via, entry.device)))
@@ -45,11 +48,13 @@ def archive(
     try:
         with told():
             if verify:
-                with archive_file.opened(file) as (_, manifest):
-                    _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
+                with progress() as told_of, archive_file.opened(file, told=told_of) as (_, manifest):
+                    pass
+                _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
                 return
             with as_owner(read_settings()) as caller:
-                taken = backups.take(caller, path=file)
+                with progress() as told_of:
+                    taken = backups.take(caller, path=file, told=told_of)
                 backups.note(caller, name=file.name, sha256=taken.sha256, ok=taken.is_whole)
     except OSError as broken:
         stop(f"The archive could not be written: {broken.strerror}.")
@@ -64,8 +69,8 @@ def restore(file: Annotated[Path, typer.Argument(help="The archive.")]) -> None:
 
     settings = read_settings()
     make_folder(settings)
-    with told(), outages_told(), rights_told():
-        manifest = put_back(file, url=settings.migrate_url, files=FileStore(str(settings.files)))
+    with told(), outages_told(), rights_told(), progress() as told_of:
+        manifest = put_back(file, url=settings.migrate_url, files=FileStore(str(settings.files)), told=told_of)
     _tell_archive(manifest.rows, len(manifest.files), manifest.missing, manifest.trail.broken_at)
 
 

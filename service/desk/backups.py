@@ -73,9 +73,9 @@ class Chain:
 
 
 @look("trail.verify", by=OWNERS)
-def verify(session: Session, caller: Caller) -> Chain:
+def verify(session: Session, caller: Caller, *, told: archive_file.Told = archive_file.nobody) -> Chain:
     """Follow the whole trail and return what was found."""
-    return Chain(audit_log.head(session)[0], audit_log.verify(session))
+    return Chain(audit_log.head(session)[0], audit_log.verify(session, told=lambda done: told("log", done)))
 
 
 @dataclass(frozen=True)
@@ -96,12 +96,12 @@ class Taken:
 
 
 @look("archive.take", by=OWNERS)
-def take(session: Session, caller: Caller, *, path: Path) -> Taken:
+def take(session: Session, caller: Caller, *, path: Path, told: archive_file.Told = archive_file.nobody) -> Taken:
     """Write the shop as it is at this one moment to a file, while people go on working; a damaged one is refused."""
     if found := database.damage(caller.stores.read):
         raise Conflict(found)
     at = caller.stores.clock()
-    manifest, sha256 = archive_file.write(session.connection(), caller.stores.files, path, at=at)
+    manifest, sha256 = archive_file.write(session.connection(), caller.stores.files, path, at=at, told=told)
     rows, files = manifest.rows, len(manifest.files)
     return Taken(path.name, sha256, rows, files, manifest.missing, manifest.trail.broken_at)
 

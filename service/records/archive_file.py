@@ -238,22 +238,22 @@ def _hash_of(content: IO[bytes], length: int) -> "hashlib._Hash":
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
+def opened(path: Path, *, told: Told = nobody) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
     """Give an archive whose every byte was checked; a damaged or newer one is refused."""
     if not path.is_file():
         raise Conflict(f"There is no file {path}.")
     with path.open("rb") as content:
-        bundle, manifest = _checked(content)
+        bundle, manifest = _checked(content, told)
         with bundle:
             yield bundle, manifest
 
 
-def _checked(content: IO[bytes]) -> tuple[zipfile.ZipFile, Manifest]:
+def _checked(content: IO[bytes], told: Told) -> tuple[zipfile.ZipFile, Manifest]:
     try:
         _check_seal(content)
         bundle = zipfile.ZipFile(content)
         manifest = _read_manifest(bundle)
-        _check_parts(bundle, manifest)
+        _check_parts(bundle, manifest, told)
     except FORGED as broken:
         raise Conflict(DAMAGED) from broken
     return bundle, manifest
@@ -277,12 +277,13 @@ def _read_manifest(bundle: zipfile.ZipFile) -> Manifest:
     return Manifest.model_validate(told)
 
 
-def _check_parts(bundle: zipfile.ZipFile, manifest: Manifest) -> None:
+def _check_parts(bundle: zipfile.ZipFile, manifest: Manifest, told: Told) -> None:
     expected = {f"rows/{table.name}.jsonl": table.sha256 for table in manifest.tables}
     expected |= {f"files/{sha256}": sha256 for sha256 in manifest.files}
     if sorted(bundle.namelist()) != sorted([MANIFEST, *expected]):
         raise Conflict(DAMAGED)
-    for name, sha256 in expected.items():
+    for done, (name, sha256) in enumerate(expected.items()):
+        told("Parts checked", done)
         if name.startswith("files/") and bundle.getinfo(name).file_size > MOST_FILE:
             raise Conflict(DAMAGED)
         with bundle.open(name) as part:

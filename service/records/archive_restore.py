@@ -31,7 +31,7 @@ def restore(path: Path, *, url: str, files: FileStore, told: Told = nobody) -> M
     The schema goes to the archive's own step first and to this version's afterwards, so that an archive of an older
     version is brought up to date like a database of that version.
     """
-    with opened(path) as (bundle, manifest), migrating(url) as connection:
+    with opened(path, told=told) as (bundle, manifest), migrating(url) as connection:
         refuse_newer(connection)
         _refuse_unless_empty(connection)
         config = migration_config(connection)

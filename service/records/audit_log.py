@@ -5,7 +5,7 @@ one that was changed behind its back.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from datetime import UTC, datetime
 from typing import Any
@@ -120,16 +120,18 @@ def _digest(told: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(told).encode()).hexdigest()
 
 
-def verify(session: Session) -> int | None:
+def verify(session: Session, *, told: Callable[[int], None] | None = None) -> int | None:
     """Return the first position that is missing, moved or changed, or None when the chain is whole."""
     expected, previous = 1, BEFORE_THE_FIRST
     question = select_many(*Trail.__table__.c).order_by(col(Trail.position))  # type: ignore[attr-defined]
     with closing(session.connection().execute(question, execution_options={"yield_per": 1000})) as rows:
         for row in rows:
-            told = dict(row._mapping)
-            sha256 = told.pop("sha256")
-            if told["position"] != expected or told["previous_sha256"] != previous or sha256 != _digest(told):
+            entry = dict(row._mapping)
+            sha256 = entry.pop("sha256")
+            if entry["position"] != expected or entry["previous_sha256"] != previous or sha256 != _digest(entry):
                 return expected
+            if told is not None:
+                told(expected)
             expected, previous = expected + 1, sha256
     # A chain cut off at its end is whole in itself; the answers kept beside it still know how far it went.
     answered = session.exec(select(func.max(Replay.trail_position))).one() or 0
