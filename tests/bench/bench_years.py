@@ -32,10 +32,17 @@ from datetime import time
 from pathlib import Path
 from service.cli.installation import as_owner, read_settings
 from service.desk.results import expected_strength
-from service.nightly import archive_nightly
+from service.desk import backups
+from service.paper import archiving
 with as_owner(read_settings()) as caller:
 """
-NIGHT = OWNER + "    assert archive_nightly(caller.stores, folder=Path(sys.argv[1]), nightly_at=time(0))\n"
+NIGHT = (
+    OWNER
+    + """
+    backups.is_due(caller, nightly_at=time(0)), backups.take_turn(caller)
+    assert archiving.make(caller, folder=Path(sys.argv[1]))
+"""
+)
 HISTORY = OWNER + "    expected_strength.compared(caller)\n"
 
 
