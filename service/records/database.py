@@ -34,6 +34,7 @@ from service.records import (  # noqa: F401
     imports,
     invoices,
     jobs,
+    kept_history,
     label_stock,
     materials,
     messages,
