@@ -242,6 +242,11 @@ def test_the_calibration_of_a_day_is_the_newest_not_replaced_that_had_begun(shop
     assert on(date(2025, 12, 31)) is None
     assert on(date(2026, 12, 31)) == shop.old
     assert on(new) == shop.right
+    # Typed with a day after that of its correction, it would be the newest.
+    shop.add(mistyped=calibration(shop, date(2028, 5, 1)))
+    shop.add(mended=calibration(shop, date(2026, 6, 1), replaces_id=shop.mistyped.id, replaced_because="wrong year"))
+    found = presses.calibrations_of(shop.session, [shop.gauge.id])[shop.gauge.id]
+    assert on(date(2028, 6, 1)) == shop.later
     # Past its end a calibration still counts; that the result says so is for whoever reads it.
     shop.add(other_gauge_free=calibration(shop, date(2024, 1, 1)))
     assert on(date(2027, 8, 31)) == shop.right

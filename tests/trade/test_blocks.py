@@ -7,6 +7,7 @@ import pytest
 from service.errors import Invalid
 from service.trade.block.measurements import (
     block_volume_m3,
+    densities_against_others,
     density_against_others,
     density_kg_m3,
     dry_density_kg_m3,
@@ -74,6 +75,13 @@ def test_the_gain_agrees_with_the_source(case: dict[str, Any]) -> None:
 
 def test_a_block_that_crumbled_in_the_water_may_weigh_less() -> None:
     assert uptake(mass_before_kg=2.0, mass_after_kg=1.9) == pytest.approx(-0.05, rel=1e-12)
+
+
+def test_each_block_of_a_batch_is_compared_with_the_others_and_not_with_itself() -> None:
+    # By hand: 2,100 over the mean of 1,900 and 2,000; 1,900 over that of 2,000 and 2,100; one alone has no others.
+    found = densities_against_others([2100, 1900, None, 2000])
+    assert found[0] == pytest.approx(2100 / 1950 - 1) and found[1] == pytest.approx(1900 / 2050 - 1)
+    assert found[2] is None and densities_against_others([1900, None]) == (None, None)
 
 
 def test_a_block_is_compared_with_the_middle_of_the_others() -> None:
