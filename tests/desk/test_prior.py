@@ -1,6 +1,7 @@
 """The shop's own history: looked at and adopted by the owner alone, dated, and stated on every result after it."""
 
 import json
+from datetime import time
 
 import pytest
 from sqlmodel import Session, select
@@ -10,6 +11,7 @@ from service.desk.crushing import press, reading
 from service.desk.results import _past_jobs, expected_strength, live
 from service.desk.results.expected_strength import PriorView
 from service.errors import Conflict, Forbidden
+from service.nightly import archive_nightly
 from service.records import result_queries, shop
 from service.records.kept_history import KeptHistory
 from service.records.presses import PressSession
@@ -158,6 +160,14 @@ def test_the_night_keeps_what_jobs_taught_and_another_process_reads_only_what_wa
     assert in_another_process().blocks == after.blocks and asked == [1]
     press_tools.retire_gauge(cast.olu, gauge_id=eight[0].gauge_id)
     assert in_another_process().blocks == after.blocks and asked == [8]
+
+
+def test_the_night_that_archives_keeps_what_jobs_taught(cast, tmp_path, monkeypatch):
+    fitted = expected_strength.Fitted(1, "a" * 64, "some engine", "[0.0]", "{}")
+    monkeypatch.setattr(expected_strength, "overnight", lambda caller: fitted)
+    assert archive_nightly(cast.stores, folder=tmp_path, nightly_at=time(2, 30))
+    with Session(cast.stores.read) as session:
+        assert session.exec(select(KeptHistory.engine)).one() == "some engine"
 
 
 @pytest.mark.parametrize("name", ["tess", "cy"])
