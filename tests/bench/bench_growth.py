@@ -1,8 +1,9 @@
 """Print what each page takes in a big shop over a small one, and write docs/speed.md.
 
-``python -m tests.bench.bench_growth SMALL BIG [ROUNDS]``: two folders made by tests.bench.big_shop. The shops are asked
-in turn, so that a busy moment meets both; times are of the processor, the smallest of all rounds, without what the
-client takes for an address that does nothing. The statements of a page and the milliseconds they take stand beside it.
+``python -m tests.bench.bench_growth FOLDER [BLOCKS] [ROUNDS]`` makes a small shop and one of so many blocks in the
+folder, unless they are there. They are asked in turn, so that a busy moment meets both; times are of the processor, the
+smallest of all rounds, without what the client takes for an address that does nothing. What is over its ratio is asked
+as often again, for a busy machine tells falsely. Statements and the milliseconds they take stand beside it.
 """
 
 import json
@@ -10,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from os import cpu_count, getloadavg
 from pathlib import Path
 from time import process_time, thread_time
 from typing import Any
@@ -20,14 +22,15 @@ from sqlalchemy import event, text
 
 from service.app import create_app, open_stores
 from service.desk.doorway import Stores
+from service.records.database import migrate
 from service.settings import Settings
 from service.web.cookies import COOKIE
+from tests.bench import big_shop
 from tests.bench.bench_bare import NOTHING, beside_bare
+from tests.bench.bench_start import starts
 
 ROUNDS = 5
-MACHINE = (
-    "the same fifty jobs are open in both. The machine was busy with other work: ratios say more than milliseconds."
-)
+SMALL, BIG = 1_000, 1_000_000
 ALLOWED, ALLOWED_OF_THE_PAST = 1.2, 2.0
 OF_THE_PAST = ("/search", "/jobs/closed")
 REPORT = Path(__file__).resolve().parents[2] / "docs" / "speed.md"
@@ -118,8 +121,13 @@ def measured(small: Shop, big: Shop, rounds: int) -> list[str]:
             for shop in (small, big):
                 status, size = shop.ask(path)
                 counted.append((shop.statements, shop.sql_s))
-        low, high = (shop.least(path) - frame for shop in (small, big))
         allowed = ALLOWED_OF_THE_PAST if path.startswith(OF_THE_PAST) else ALLOWED
+        low, high = (shop.least(path) - frame for shop in (small, big))
+        if high > allowed * low:
+            for _ in range(3 * rounds):
+                small.ask(path)
+                big.ask(path)
+            low, high = (shop.least(path) - frame for shop in (small, big))
         ratio = high / low
         sql = " / ".join(f"{1000 * seconds:.1f}" for _, seconds in counted)
         said = "" if ratio <= allowed else f"over {allowed:g}"
@@ -132,15 +140,33 @@ def measured(small: Shop, big: Shop, rounds: int) -> list[str]:
     return rows
 
 
+def made(folder: Path, blocks: int) -> Path:
+    """Return the folder of a shop of so many blocks, which is made unless it is there."""
+    if not (folder / "sessions.json").exists():
+        big_shop.make(folder)
+        big_shop.grow(folder, blocks=blocks)
+    migrate(f"sqlite:///{folder / 'shop.sqlite'}")
+    return folder
+
+
 def main() -> None:
-    """Measure, print, and write the part about growth of docs/speed.md."""
-    rounds = int(sys.argv[3]) if len(sys.argv) > 3 else ROUNDS
-    with opened(Path(sys.argv[1])) as small, opened(Path(sys.argv[2])) as big:
+    """Make the shops, measure, print, and write docs/speed.md."""
+    folder, blocks, rounds = (*sys.argv[1:4], *(str(BIG), str(ROUNDS))[len(sys.argv) - 2 :])
+    _write(Path(folder), blocks=int(blocks), rounds=int(rounds))
+
+
+def _write(folder: Path, *, blocks: int, rounds: int) -> None:
+    began = starts()
+    sys.stdout.write("\n".join([*began, "", ""]))
+    places = made(folder / "small", SMALL), made(folder / "big", blocks)
+    busy = f"{getloadavg()[0]:.1f} processes waited for {cpu_count()} cores"
+    with opened(places[0]) as small, opened(places[1]) as big:
         head = [
             "# Speed",
             "",
-            "Written by `python -m tests.bench.bench_growth SMALL BIG`. Processor time of one request without what the",
-            f"client takes, the smallest of {rounds} rounds in which both shops were asked in turn; {MACHINE}",
+            "Written by `python -m tests.bench.bench_growth FOLDER`. Processor time of one request without what the",
+            f"client takes, the least of {rounds} rounds in which both shops were asked in turn; the same fifty jobs",
+            f"are open in both. When it began, {busy}: where more wait than there are, ratios say more.",
             "",
             f"## A shop of {big.blocks:,} blocks over one of {small.blocks:,}, SQLite",
             "",
@@ -150,7 +176,7 @@ def main() -> None:
         rows = measured(small, big, rounds)
         bare = beside_bare(small.client, small.stores.read, 4 * rounds)
         sys.stdout.write("\n".join([*bare, ""]))
-        REPORT.write_text("\n".join([*head, *rows, "", *bare, ""]))
+        REPORT.write_text("\n".join([*head, *rows, "", *bare, "", *began, ""]))
 
 
 if __name__ == "__main__":
