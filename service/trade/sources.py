@@ -17,6 +17,11 @@ class Source:
     clause: str
     standing: Standing
 
+    @property
+    def named(self) -> str:
+        """Return who says it, the title and the year, so that a reader can find it."""
+        return ", ".join(part for part in (self.body, self.title, self.edition) if part)
+
 
 ALL = (
     # Mass, water and money

@@ -37,7 +37,7 @@ def show(
         job=jobs_in_hand.card(caller, job_id=job_id),
         sheet=sheet,
         chart=_chart(sheet),
-        sources={key: one.title for key, one in SOURCES.items()},
+        sources={key: one.named for key, one in SOURCES.items()},
     )
 
 

@@ -89,7 +89,7 @@ def show(
         kept=_kept(sheet),
         factors=_factors(sheet),
         tests=PLANNED_TESTS,
-        sources={key: one.title for key, one in SOURCES.items()},
+        sources={key: one.named for key, one in SOURCES.items()},
     )
 
 

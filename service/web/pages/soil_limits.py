@@ -28,7 +28,7 @@ def show(request: Request, caller: StaffCaller) -> HTMLResponse:
         "soil_limits.html",
         caller=caller,
         view=soil_limits.known(caller),
-        sources={key: one.title for key, one in SOURCES.items()},
+        sources={key: one.named for key, one in SOURCES.items()},
         keys={"new": OWN_ENVELOPE, "shrinkage": SHRINKAGE, "loss": LOSS, "envelope": ENVELOPE, "threshold": THRESHOLD},
         spare=SPARE_ROWS,
         new_rows=NEW_ROWS,

@@ -75,7 +75,7 @@ def show(request: Request, caller: StaffCaller, material_id: UUID, envelope: str
         soil=soil,
         curve=_curve(soil, drawn.envelope),
         drawn=drawn.envelope.key,
-        sources={key: one.title for key, one in SOURCES.items()},
+        sources={key: one.named for key, one in SOURCES.items()},
         chart=_chart(soil),
         kinds=KINDS,
         needed=NEEDED,
