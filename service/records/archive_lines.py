@@ -17,7 +17,8 @@ from sqlalchemy import Table as Columns
 
 from service.records.base import MILLIONTHS, canonical
 
-ROWS_AT_ONCE = 1000
+# Few, for the frozen data of an issued result is a row of 100 kB and more.
+ROWS_AT_ONCE = 100
 Tell = Callable[[Any], str]
 # As SQLite keeps a moment, with its millionths.
 KEPT_TIME = 26

@@ -19,8 +19,8 @@ from sqlmodel import Session
 
 from service.errors import Conflict
 from service.records import archive_file, audit_log, files
-from service.records.archive_lines import ROWS_AT_ONCE, reader_of
-from service.records.archive_restore import restore
+from service.records.archive_lines import reader_of
+from service.records.archive_restore import ROWS_AT_ONCE, restore
 from service.records.customers import Customer
 from service.records.database import (
     METADATA,
