@@ -64,7 +64,9 @@ def _unwrap(root: Xml.Element) -> None:
 
 
 def _without_wrapping(element: Xml.Element) -> Iterator[Xml.Element]:
-    if element.tag == f"{{{SVG}}}g" and not element.attrib:
+    # A mark is drawn whole, so nothing has to be cut off it: each cut costs as much as the mark.
+    marks = [child.tag for child in element] == [f"{{{SVG}}}use"] and set(element.attrib) == {"clip-path"}
+    if element.tag == f"{{{SVG}}}g" and (marks or not element.attrib):
         for child in element:
             yield from _without_wrapping(child)
     elif element.tag != f"{{{SVG}}}defs" or len(element):
