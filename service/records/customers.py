@@ -26,8 +26,6 @@ class Customer(Row, table=True):
     name: str
     contact: str | None = None
     language: str | None = None
-    # Nothing reads it: each person declines for themselves. SQLite would rebuild half its tables to be rid of it.
-    progress_mail: bool = False
 
 
 def customers_at_hand(session: Session, *, most: int, also: UUID | None = None) -> list[Customer]:

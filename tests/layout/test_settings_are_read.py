@@ -93,7 +93,6 @@ READ = {
 # Columns that no form writes: nobody is promised anything by them, and they stay empty.
 NOT_WRITTEN = {
     "shop.logo_sha256": "a logo is planned; no page takes one",
-    "customer.progress_mail": "each person declines mail for themselves",
 }
 
 
