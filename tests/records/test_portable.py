@@ -35,7 +35,7 @@ from service.records.database import (
 from service.records.files import FileStore
 from service.records.materials import Price
 from service.records.photos import Photo
-from service.records.recipes import RecipeGroup
+from service.records.recipes import Recipe, RecipeGroup
 from tests.records.shop import PRESSED, SmallShop, furnish
 from tests.sealed import Parts, alter, replace_rows, rows_of
 
@@ -52,14 +52,6 @@ def fill(engines: Engines, store: FileStore) -> None:
         shop.job.question = 'Übersteht er 0,1 + 0,2? “Ja” – \\ " \n\t🧱'
         shop.sack.mass_kg = 0.1 + 0.2
         shop.add(
-            aside=RecipeGroup(
-                recipe_id=shop.recipe.id,
-                condition="as cured",
-                age_days=7.0,
-                tolerance_hours=6.0,
-                blocks=2,
-                test="absorption",
-            ),
             crushing=shop.crushing(shop.block_1),
             photo=Photo(sha256=sha256, block_id=shop.block_1.id, taken_at=PRESSED, taken_by=shop.tess.id),
             price=Price(
@@ -316,6 +308,24 @@ def test_an_archive_of_an_older_version_is_brought_up_to_date(
     with engines.read.connect() as connection:
         assert revision_of(connection) == head_revision()
     engines.dispose()
+
+
+def test_blocks_planned_for_another_test_come_back(
+    file: Path, sqlite_url: str, store: FileStore, empty_database_url: str, tmp_path: Path
+) -> None:
+    engines = open_engines(sqlite_url)
+    with Session(engines.write) as session:
+        recipe_id = session.execute(select(Recipe.id)).scalars().first()
+        given = {"condition": "as cured", "age_days": 7.0, "tolerance_hours": 6.0, "blocks": 2}
+        session.add(RecipeGroup(recipe_id=recipe_id, test="absorption", **given))
+        session.commit()
+    engines.dispose()
+    archived(sqlite_url, store, tmp_path / "b.zip")
+    migrate(empty_database_url)
+    restore(tmp_path / "b.zip", url=empty_database_url, files=FileStore(str(tmp_path / "there")))
+    found = everything(empty_database_url)
+    assert found == everything(sqlite_url)
+    assert [row for row in found["recipe_group"] if "absorption" in row]
 
 
 def test_a_lost_file_does_not_keep_the_rest_from_being_archived(
