@@ -69,7 +69,8 @@ def pdf(page: str, enclosed: Sequence[Enclosed] = ()) -> bytes:
         ],
     }  # fmt: skip
     with _without_collection():
-        document = _laid_out(_ON_A_PHONE.sub("", page), lambda told: HTML(string=told, url_fetcher=sealed).render(**variant))
+        on_paper = _ON_A_PHONE.sub("", page)
+        document = _laid_out(on_paper, lambda told: HTML(string=told, url_fetcher=sealed).render(**variant))
         written: bytes = document.write_pdf(finisher=_both_standards, **variant)
     return written
 
