@@ -22,9 +22,26 @@ def test_the_form_of_a_recipe_asks_for_a_number_a_test_and_shows_it_again(cast: 
     shown = shown_in(tess.forms("/recipes/[0-9a-f-]{36}")[0])
     assert (shown["tests.absorption"], shown["tests.bending"], shown["tests.erosion"]) == ("2", "", "1")
     assert shown["groups.2.blocks"] == ""
+    # At an age like that of the others it has none of its own.
+    assert shown["tests.absorption.age_days"] == ""
     # The next recipe is filled in like this one.
     tess.open(f"/jobs/{job.job_id}/plan/new")
     assert shown_in(tess.forms(f"/jobs/{job.job_id}/plan")[0])["tests.absorption"] == "2"
+
+
+def test_a_test_may_have_an_age_of_its_own_and_keeps_it_when_the_recipe_is_changed(cast: Cast) -> None:
+    job = a_ready_job(cast)
+    tess = Robot(cast.browser("tess"), htmx=True)
+    first: dict[str, Any] = {"components.0.material_id": str(job.soil), "components.0.share": "100"}
+    tess.open(f"/jobs/{job.job_id}/plan/new")
+    tess.send(f"/jobs/{job.job_id}/plan", **first, target_moisture="10", press_stress_mpa="4",
+              **{"tests.absorption": "2", "tests.absorption.age_days": "28", "tests.erosion": "1"})  # fmt: skip
+    tess.follow("/recipes/[0-9a-f-]{36}")
+    shown = shown_in(tess.forms("/recipes/[0-9a-f-]{36}")[0])
+    assert (shown["tests.absorption.age_days"], shown["tests.erosion.age_days"]) == ("28", "")
+    tess.send("/recipes/[0-9a-f-]{36}", target_moisture="11")
+    said = tess.page.get_text(" ", strip=True)
+    assert "2 × absorption, 28 days" in said and "1 × erosion, 7 days" in said
 
 
 def test_a_program_plans_them_too(cast: Cast) -> None:

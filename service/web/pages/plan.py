@@ -274,14 +274,15 @@ def _filled(read: FormReader, what: str, column: str, rows: int) -> list[str]:
 
 
 def _groups(read: FormReader) -> tuple[GroupGiven, ...]:
-    """Return the groups that are crushed and, at the age of the oldest of them, those set aside for other tests."""
+    """Return the groups that are crushed, and those set aside for other tests: without an age they take the oldest."""
     crushed = tuple(_group(read, row) for row in _filled(read, "groups", "blocks", GROUP_ROWS))
     aside = {test: read.maybe_count(f"tests.{test}", most=60) for test in PLANNED_TESTS}
+    ages = {test: read.maybe_quantity(f"tests.{test}.age_days", "days", unit="d") for test in PLANNED_TESTS}
     oldest = max(crushed, key=lambda one: one.age_days.value, default=None)
     if oldest is None:
         return crushed
     return crushed + tuple(
-        GroupGiven("as cured", oldest.age_days, blocks, oldest.tolerance_hours, test=test)
+        GroupGiven("as cured", ages[test] or oldest.age_days, blocks, oldest.tolerance_hours, test=test)
         for test, blocks in aside.items()
         if blocks
     )
