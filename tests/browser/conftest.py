@@ -3,9 +3,12 @@
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from tests.browser.serving import ONE_STEP_MS
 from tests.cast import Cast
+
+expect.set_options(timeout=ONE_STEP_MS)
 
 
 @pytest.fixture
@@ -18,7 +21,7 @@ def cast(cast_on_sqlite: Cast) -> Cast:
 def context(browser: Browser) -> Iterator[BrowserContext]:
     """Yield a browser that remembers nothing, in the size of the shop's tablet."""
     opened = browser.new_context(viewport={"width": 820, "height": 1180})
-    opened.set_default_timeout(20_000)
+    opened.set_default_timeout(ONE_STEP_MS)
     yield opened
     opened.close()
 

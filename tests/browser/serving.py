@@ -9,6 +9,8 @@ from fastapi import FastAPI
 
 from tests.served import running
 
+# A machine that does much else at once must not make a test fail: one step that takes so long is a failure.
+ONE_STEP_MS = 90_000
 # A browser that keeps a request open must not hold up the tests.
 LAST_REQUESTS_S = 2
 

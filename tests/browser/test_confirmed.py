@@ -18,7 +18,7 @@ def test_what_was_typed_goes_on_after_the_password_and_the_browser_has_another_s
     sign_in.open_session(cast.nobody, proof=sign_in.Proof(cast.ids["olu"]), token_sha256=sha256("olu at it"))
     cast.clock.forward(minutes=11)
     context = browser.new_context(viewport={"width": 820, "height": 1180}, java_script_enabled=script)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(90_000)
     with serving(cast.app) as address:
         address = address.replace("127.0.0.1", "localhost")
         context.add_cookies([{"name": COOKIE, "value": "olu at it", "url": address}])

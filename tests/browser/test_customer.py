@@ -35,7 +35,7 @@ def address(cast: Cast) -> Iterator[str]:
 def entered(browser: Browser, cast: Cast, address: str, name: str) -> Page:
     sign_in.open_session(cast.nobody, proof=sign_in.Proof(cast.ids[name]), token_sha256=sha256(name))
     context = browser.new_context(viewport=PHONE)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(90_000)
     context.add_cookies([{"name": COOKIE, "value": name, "url": address}])
     return context.new_page()
 
@@ -57,7 +57,7 @@ def test_a_customer_goes_from_the_request_to_a_shared_result(browser: Browser, c
 
 def shows(page: Page, selector: str, text: str) -> None:
     """Wait as long as for everything else in a browser: two cores may be at work on something heavier."""
-    expect(page.locator(selector)).to_contain_text(text, timeout=20_000)
+    expect(page.locator(selector)).to_contain_text(text, timeout=90_000)
 
 
 def asks_for_a_test(cy: Page, address: str) -> str:

@@ -19,7 +19,7 @@ from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
 from tests.bench_rows import press_with_line
-from tests.browser.serving import serving
+from tests.browser.serving import ONE_STEP_MS, serving
 from tests.browser.tablets import PIN
 from tests.cast import PASSWORD, Cast
 from tests.mixes import DRY, WET, a_ready_job
@@ -148,7 +148,7 @@ def test_a_whole_day_is_led_by_the_screens_own_words(
     browser: Browser, address: str, ahead: Ahead, kind: type[Hand]
 ) -> None:
     with browser.new_context(viewport=TABLET, has_touch=True) as context:
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(ONE_STEP_MS)
         context.add_cookies([{"name": TABLET_COOKIE, "value": "tablet", "url": address}])
         hand = kind(context.new_page())
         come_in(hand, address)

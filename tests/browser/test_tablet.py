@@ -69,7 +69,7 @@ def test_who_is_at_the_bench_stands_in_sight_with_the_way_to_the_next(tablet: Pa
 def test_a_tablet_left_alone_goes_back_to_the_names(tablet: Page) -> None:
     switch_on(tablet)
     leave_alone(tablet)
-    tablet.wait_for_url("**/tablet", timeout=20_000)
+    tablet.wait_for_url("**/tablet", timeout=90_000)
     expect(tablet.locator("h1")).to_have_text("Who is at the bench?")
 
 
@@ -78,7 +78,7 @@ def test_what_is_half_typed_stays_on_a_tablet_left_alone(tablet: Page) -> None:
     tablet.goto(urljoin(tablet.url, "/customers"))
     tablet.fill("main input[name=name]", "Half typed")
     leave_alone(tablet)
-    expect(tablet.locator("#line")).to_contain_text("What is typed is still here", timeout=20_000)
+    expect(tablet.locator("#line")).to_contain_text("What is typed is still here", timeout=90_000)
     tablet.click("main button.go")
     expect(tablet.locator("main .refusal").first).to_contain_text("What you typed is still here")
     assert tablet.input_value("main input[name=name]") == "Half typed"

@@ -204,6 +204,19 @@ function markBlocks(entered) {
     if (blocks.length && blocks.every((mark) => entered.has(mark.dataset.block))) task.dataset.entered = "yes";
     else delete task.dataset.entered;
   }
+  goPast(entered);
+}
+
+// The way on from a page kept from before leads to the next block of the lot that was not entered.
+function goPast(entered) {
+  const order = (document.querySelector("[data-order]")?.dataset.order || "").split(" ").filter(Boolean);
+  const next = order.find((block) => !entered.has(block));
+  for (const link of document.querySelectorAll(".bar a.go, .tasks a.lesser")) {
+    if (!next || !entered.has(/^\/blocks\/([^/]+)$/.exec(link.pathname)?.[1])) continue;
+    link.href = `/blocks/${next}`;
+    // htmx took the address when it met the link.
+    htmx.process(link);
+  }
 }
 
 async function trySending() {
