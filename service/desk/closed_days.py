@@ -62,7 +62,7 @@ def set_hours(
     if opens_at is not None and closes_at is not None and opens_at >= closes_at:
         faults["closes_at"] = "The shop closes after it opens."
     if faults:
-        raise Invalid("Check the fields marked in red.", faults)
+        raise Invalid("Check the marked fields.", faults)
     opens, closes = (f"{hour:%H:%M}" if hour else None for hour in (opens_at, closes_at))
     row = OpeningHours(closed_weekdays=closed, opens_at=opens, closes_at=closes, chosen_by=caller.doer)
     session.add(row)

@@ -28,7 +28,7 @@ def reading(form: FormData | Mapping[str, str], shop: ShopFacts) -> Iterator["Fo
     reader = FormReader(form, shop)
     yield reader
     if reader.errors:
-        raise Invalid("Check the fields marked in red.", reader.errors)
+        raise Invalid("Check the marked fields.", reader.errors)
 
 
 @contextmanager

@@ -7,7 +7,6 @@ the reading. Beside the last stands the processor time of the shop alone, which 
 """
 
 import os
-import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -23,6 +22,7 @@ from service.records.jobs import Job
 from tests.bench_rows import pressed_job
 from tests.browser.tablets import Bench, a_bench, wait_until_kept, wait_until_sent
 from tests.cast import Cast, open_cast
+from tests.chromium import ARGUMENTS, CHROMIUM
 
 BLOCKS, OF_A_JOB, OPENINGS, SLOWER = 10_000, 98, 9, 4
 REPORT = Path(__file__).resolve().parents[2] / "docs" / "tablet_speed.md"
@@ -127,7 +127,7 @@ def main() -> None:
         migrate(url)
         cast = open_cast(url, folder)
         fill(cast)
-        chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         with a_bench(cast, chromium, folder, blocks=2 * times + 1, has_disk=True) as bench:
             assert bench.context is not None
             page = bench.context.pages[0]

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from urllib.parse import urljoin
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -26,6 +27,20 @@ SMALL_TARGETS = """() => [...document.querySelectorAll("main :is(a, button, summ
     .filter((one) => one.checkVisibility() && !one.closest("p.task-whose, p.hint, p.above"))
     .map((one) => [(one.closest("label") || one).getBoundingClientRect(), one.textContent.trim() || one.name])
     .filter(([box]) => box.width && (box.height < 47.5 || box.width < 47.5)).map(([, words]) => words)"""
+
+# Stand-ins for what a headless browser on a server does not have: a motor and a loudspeaker.
+NOTE_HARDWARE = """() => {
+    window.told = [];
+    navigator.vibrate = (pattern) => window.told.push(`vibrates ${pattern}`);
+    window.AudioContext = class {
+        currentTime = 0;
+        createOscillator() {
+            return { frequency: {}, connect: (next) => next, start: () => window.told.push("sounds"),
+                stop: (at) => window.told.push(`for ${at} s`) };
+        }
+        createGain() { return { gain: {}, connect() {} }; }
+    };
+}"""
 
 # As fast as a scanner is: one key after the other within the page, for a driver's own keys come slower than that.
 TYPED_BY_A_SCANNER = """(text) => {
@@ -183,6 +198,36 @@ def test_it_hinders_no_screen_reader_and_fits(today: Page, width: int, height: i
     assert today.evaluate(SMALL_TARGETS) == []
 
 
+# Whether what has the focus has an outline of its own or of its frame, and no bar over its middle.
+FOCUS = """() => {
+    const one = document.activeElement;
+    if (!one || one === document.body) return null;
+    const frames = [one, one.closest(".entry"), one.closest(".option")].filter(Boolean);
+    const styles = frames.map((frame) => getComputedStyle(frame));
+    const isSeen = styles.some((style) => style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2);
+    const box = one.getBoundingClientRect();
+    const over = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+    const isFree = frames.some((frame) => frame === over || frame.contains(over) || over?.contains(frame));
+    return { name: one.outerHTML.slice(0, 120), isSeen, isFree };
+}"""
+
+
+@pytest.mark.parametrize("path", ["/today", "/curing"])
+def test_the_focus_is_seen_at_every_stop_and_comes_round(today: Page, path: str) -> None:
+    # 820 x 1180 at 200 %: the bar at the foot and the head take most of the room.
+    today.set_viewport_size({"width": 410, "height": 590})
+    today.goto(urljoin(today.url, path))
+    stops: list[dict[str, Any]] = []
+    for _ in range(80):
+        today.keyboard.press("Tab")
+        stop = today.evaluate(FOCUS)
+        if stop is None and stops:
+            break
+        stops += [stop] if stop else []
+    assert 8 < len(stops) < 80
+    assert [one["name"] for one in stops if not (one["isSeen"] and one["isFree"])] == []
+
+
 def test_the_keys_stay_where_they_are_when_the_page_is_shown_anew(today: Page) -> None:
     today.locator("#label").focus()
     today.evaluate("showAnew()")
@@ -197,3 +242,28 @@ def test_nothing_moves_for_whoever_asked_for_no_motion(today: Page) -> None:
         return parseFloat(style.animationDuration) > 0.01 || parseFloat(style.transitionDuration) > 0.01;
     }).map((one) => one.className)"""
     assert today.evaluate(moving) == []
+
+
+def test_what_was_saved_is_told_as_the_tablet_was_set_and_at_first_not_at_all(today: Page) -> None:
+    today.evaluate(NOTE_HARDWARE)
+    today.locator(".bar .go").click()
+    today.locator(".slips button").click()
+    expect(today.locator(".first-task h2")).to_have_text("Soak 3 blocks of job 1")
+    assert today.evaluate("window.told") == []
+    for word, told in (("Vibration", ["vibrates 80"]), ("Sound", ["sounds", "for 0.12 s"])):
+        today.get_by_text("Sound and vibration on this tablet").click()
+        today.get_by_text(word, exact=True).click()
+        assert today.evaluate("window.told.splice(0)") == told
+        today.locator(".bar .go").click()
+        expect(today.locator(".slips")).to_contain_text("Put to soak")
+        assert today.evaluate("window.told.splice(0)") == told
+        today.locator(".slips button").click()
+        expect(today.locator(".first-task h2")).to_have_text("Soak 3 blocks of job 1")
+
+
+def test_blocks_in_the_water_have_a_timer_that_runs(today: Page) -> None:
+    today.locator(".bar .go").click()
+    timer = today.locator(".timer")
+    expect(timer).to_have_text("23 h 59 min left.")
+    timer.evaluate("(timer) => { timer.dataset.until = new Date(Date.now() - 180000).toISOString(); }")
+    expect(timer).to_have_text("3 min over.")

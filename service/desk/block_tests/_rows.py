@@ -24,7 +24,7 @@ def refuse(faults: Mapping[str, str]) -> None:
     """Raise one refusal that names every field at fault, if there is one."""
     if faults:
         first = next(iter(faults.values()))
-        raise Invalid(first if len(faults) == 1 else "Check the fields marked in red.", faults)
+        raise Invalid(first if len(faults) == 1 else "Check the marked fields.", faults)
 
 
 def moment(caller: Caller, block: Block, given: datetime | None, *, field: str) -> datetime:

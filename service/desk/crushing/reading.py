@@ -202,7 +202,7 @@ def _checked(given: Given, block: Block, stop: Stop | None) -> Given:
     if given.outcome == "fell apart" and given.state != "soaked":
         faults["state"] = "Only a block that was in the water falls apart in it."
     if faults:
-        raise Invalid(next(iter(faults.values())) if len(faults) == 1 else "Check the fields marked in red.", faults)
+        raise Invalid(next(iter(faults.values())) if len(faults) == 1 else "Check the marked fields.", faults)
     return _kept(given, block)
 
 

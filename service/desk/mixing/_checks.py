@@ -40,4 +40,4 @@ def refuse(faults: Mapping[str, str]) -> None:
     """Raise one refusal that names every field at fault, if there is one."""
     if faults:
         only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Check the fields marked in red.", faults)
+        raise Invalid(only if len(faults) == 1 else "Check the marked fields.", faults)

@@ -59,7 +59,7 @@ def _check_masses(
         if part_id in parts and parts[part_id].weighed_kg is not None:
             faults[f"weighed_kg.{part_id}"] = "This was weighed already. Correct it below."
     if faults:
-        raise Invalid("Check the fields marked in red.", faults)
+        raise Invalid("Check the marked fields.", faults)
 
 
 def _unknown(parts: Mapping[UUID, BatchPart], given: Mapping[UUID, Typed]) -> dict[str, str]:
@@ -90,7 +90,7 @@ def correct_weighing(
     if water_kg is not None and batch.water_kg is None:
         faults["water_kg"] = "The water was not weighed yet."
     if faults:
-        raise Invalid("Check the fields marked in red.", faults)
+        raise Invalid("Check the marked fields.", faults)
     by: dict[str, Any] = {"at": caller.stores.clock(), "by": caller.doer, "because": because}
     made = [corrected(session, parts[one], typed={"weighed_kg": typed}, words={}, **by) for one, typed in given.items()]
     words = {"wetted_at": caller.clock.past(wetted_at, field="wetted_at")} if wetted_at else {}

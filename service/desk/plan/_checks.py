@@ -89,7 +89,7 @@ def check(asked: RecipeGiven, materials: Mapping[UUID, Material]) -> None:
     }
     if faults:
         only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Check the fields marked in red.", faults)
+        raise Invalid(only if len(faults) == 1 else "Check the marked fields.", faults)
 
 
 def _whole_faults(asked: RecipeGiven) -> dict[str, str]:

@@ -93,7 +93,7 @@ def weighed_parts(
         faults |= {f"{place}.{field}": sentence for field, sentence in told.items()}
     if faults:
         only = next(iter(faults.values()))
-        raise Invalid(only if len(faults) == 1 else "Check the fields marked in red.", faults)
+        raise Invalid(only if len(faults) == 1 else "Check the marked fields.", faults)
     return found
 
 

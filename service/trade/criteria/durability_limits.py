@@ -49,7 +49,7 @@ class Demand:
         return self.test == "bending"
 
     def kept_by(self, value: float) -> bool:
-        """Return whether a value is on the right side of the limit."""
+        """Return whether a value is allowed by the limit."""
         return value >= self.limit_si - SLACK if self.at_least else value <= self.limit_si + SLACK
 
     def lasted(self, one: Endured) -> bool:

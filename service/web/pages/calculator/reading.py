@@ -41,7 +41,7 @@ def read_way(form: FormData, way: Way, shop: ShopFacts) -> Input:
             if value is not None:
                 _put(tree, part.key, value)
     if read.errors:
-        raise Invalid("Check the fields marked in red.", read.errors)
+        raise Invalid("Check the marked fields.", read.errors)
     found.given = way.pack(tree)
     return found
 
