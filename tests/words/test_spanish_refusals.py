@@ -18,7 +18,7 @@ NOT_A_CUSTOMERS = {
     "A valid password for a program is needed.", "This key is given twice.", "This person belongs to no customer.",
     "What is done at the bench is done by a person.", "Two use cases are called {}.", "At most {} rows.",
     "There is no such customer.", "That is for customers.",
-    "At most {} rows; this has {}.", "A program's token, made by the owner on the page Who can sign in.",
+    "At most {} rows; this has {}.", "The password for a program, made by the owner on the page Who can sign in.",
     "A fresh key for every act, at most 64 characters: the same request sent twice is done once. "
     "Without it an act is refused with 422; reading and the worked calculations need none.",
 }  # fmt: skip
