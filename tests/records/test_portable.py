@@ -309,7 +309,10 @@ def test_an_archive_of_an_older_version_is_brought_up_to_date(
     migrate(empty_database_url)
     older = alter(file, of_step("0018", f"sqlite:///{tmp_path / 'older.sqlite'}"))
     restore(older, url=empty_database_url, files=FileStore(str(tmp_path / "there")))
-    assert everything(empty_database_url) == everything(sqlite_url)
+    whole = everything(sqlite_url)
+    # Its last column, for which other test a group of blocks is, came later than that step.
+    whole["recipe_group"] = [(*group[:-1], None) for group in whole["recipe_group"]]
+    assert everything(empty_database_url) == whole
     engines = open_engines(empty_database_url)
     with engines.read.connect() as connection:
         assert revision_of(connection) == head_revision()
