@@ -169,7 +169,7 @@ def test_somebody_locked_out_is_reset_by_a_command(cast: Cast, run: Run) -> None
     cast.clock.now = datetime.now(UTC)
     olu = cast.browser("olu")
     address = run(url_of(cast), "reset", "Olu@shop.example", ADDRESS="http://localhost").stdout.strip()
-    assert olu.get("/", follow_redirects=False).status_code == 303
+    assert olu.get("/you", follow_redirects=False).status_code == 303
     stranger = cast.browser(None)
     path = address.removeprefix("http://localhost")
     assert stranger.post(path, {"new_password": "damp loam under straw"}).status_code == 303

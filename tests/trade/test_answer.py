@@ -159,7 +159,7 @@ def test_a_situation_is_answered_in_these_words(title, place, sentence):
 def test_no_saving_rests_on_strength_that_was_not_measured():
     points = [say(point) for point in said("No dry block of either recipe broke").not_known]
     assert (
-        "We loaded unbroken blocks of A and B (without soaking) to 10.6 MPa (1530 psi) at most. "
+        "The blocks of A and B that did not break (without soaking) were loaded to 10.6 MPa (1530 psi) at most. "
         "Unbroken blocks are no reason to use less cement." in points
     )
 

@@ -180,7 +180,7 @@ def test_somebody_ended_gets_in_no_longer(cast: Cast, olu: Browser) -> None:
     tess = cast.browser("tess")
     assert tess.get("/").status_code == 200
     assert olu.post(f"/people/{cast.ids['tess']}/end").status_code == 303
-    assert tess.get("/", follow_redirects=False).status_code == 303
+    assert tess.get("/you", follow_redirects=False).status_code == 303
 
 
 def squares(page: str) -> list[str]:

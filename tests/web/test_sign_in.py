@@ -81,7 +81,7 @@ def test_signing_out_ends_the_session_itself(cast: Cast) -> None:
     token = browser.client.cookies[COOKIE]
     assert browser.post("/sign-out").status_code == 303
     browser.client.cookies.set(COOKIE, token)
-    assert browser.get("/", follow_redirects=False).status_code == 303
+    assert browser.get("/you", follow_redirects=False).status_code == 303
 
 
 def test_signing_out_empties_the_browser_and_leaves_it_a_tablet_of_the_shop(cast: Cast) -> None:
@@ -101,6 +101,13 @@ def test_looking_at_a_one_use_address_does_not_spend_it_and_using_it_does(cast: 
     assert stranger.post(path).headers["location"] == "/"
     assert stranger.get("/").status_code == 200
     assert cast.browser(None).get(path).status_code == 404
+
+
+def test_a_one_use_address_ends_after_a_week(cast: Cast) -> None:
+    made = cast.browser("olu").post(f"/people/{cast.ids['tess']}/address")
+    path = made.text.split('<code class="label">http://localhost')[1].split("<")[0]
+    cast.clock.forward(days=7)
+    assert cast.browser(None).post(path).status_code == 404
 
 
 def test_signing_in_again_ends_the_session_that_the_browser_had(cast: Cast) -> None:
@@ -124,17 +131,17 @@ def test_whoever_lost_the_password_chooses_another_at_his_address_and_not_withou
     sent = {"email": "tess@shop.example", "password": chosen["new_password"]}
     assert "sign-in code is needed" in cast.browser(None).post("/sign-in", sent).text
     assert cast.browser(None).post("/sign-in", {**sent, "code": codes[1]}).status_code == 303
-    assert there.get("/", follow_redirects=False).status_code == 303
+    assert there.get("/you", follow_redirects=False).status_code == 303
 
 
 def test_turning_the_second_factor_on_or_off_ends_the_other_sessions(cast: Cast) -> None:
     there = cast.browser("cy")
     turn_on(cast, "cy")
-    assert there.get("/", follow_redirects=False).status_code == 303
+    assert there.get("/you", follow_redirects=False).status_code == 303
     there, here = cast.browser("cy"), cast.browser("cy")
     assert here.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
     assert here.get("/you").status_code == 200
-    assert there.get("/", follow_redirects=False).status_code == 303
+    assert there.get("/you", follow_redirects=False).status_code == 303
 
 
 def test_an_invitation_needs_a_password_of_some_length(cast: Cast) -> None:
@@ -206,11 +213,11 @@ def test_an_idle_session_ends_and_a_used_one_goes_on_until_its_last_day(cast: Ca
     for _ in range(3):
         cast.clock.forward(hours=20)
         assert used.get("/").status_code == 200
-    assert idle.get("/", follow_redirects=False).status_code == 303
+    assert idle.get("/you", follow_redirects=False).status_code == 303
     for _ in range(16):
         cast.clock.forward(hours=20)
         used.get("/")
-    assert used.get("/", follow_redirects=False).status_code == 303
+    assert used.get("/you", follow_redirects=False).status_code == 303
 
 
 def test_a_common_password_is_refused(cast: Cast) -> None:

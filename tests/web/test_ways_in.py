@@ -133,7 +133,7 @@ def test_the_owner_resets_a_way_in_and_nothing_of_the_old_one_is_left(cast: Cast
     tess, program = cast.browser("tess"), cast.program("tess")
     unused = made_address(cast, f"/people/{cast.ids['tess']}/address")
     path = made_address(cast, f"/people/{cast.ids['tess']}/reset")
-    assert tess.get("/", follow_redirects=False).status_code == 303
+    assert tess.get("/you", follow_redirects=False).status_code == 303
     assert program.get("/api/v1/jobs").status_code == 401
     assert cast.browser(None).get(unused).status_code == 404
     sent = {"email": "tess@shop.example", "password": PASSWORD}
@@ -152,7 +152,7 @@ def test_an_owner_resets_nobody_who_is_not_there_and_not_himself(cast: Cast) -> 
 def test_whoever_is_let_in_no_longer_is_out_at_once(cast: Cast) -> None:
     tess, program = cast.browser("tess"), cast.program("tess")
     assert cast.browser("olu").post(f"/people/{cast.ids['tess']}/end").status_code == 303
-    assert tess.get("/", follow_redirects=False).status_code == 303
+    assert tess.get("/you", follow_redirects=False).status_code == 303
     assert program.get("/api/v1/jobs").status_code == 401
 
 

@@ -341,7 +341,7 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
 
 
 _UNMEASURED = (
-    "We loaded unbroken blocks of {recipes} ({condition}) to {held_mpa} at most. "
+    "The blocks of {recipes} that did not break ({condition}) were loaded to {held_mpa} at most. "
     "Unbroken blocks are no reason to use less cement."
 )
 

@@ -1,0 +1,21 @@
+"""What a refused form is given back: all that was typed, and no secret."""
+
+import asyncio
+from urllib.parse import urlencode
+
+import pytest
+from starlette.requests import Request
+
+from service.web.error_pages import _typed
+
+
+@pytest.mark.parametrize("secret", ["password", "new_password", "confirm_password", "code", "pin", "digit"])
+def test_a_secret_is_never_put_back_into_a_form(secret: str) -> None:
+    sent = urlencode({"name": "Tess", secret: "804153"}).encode()
+
+    async def receive() -> dict[str, object]:
+        return {"type": "http.request", "body": sent, "more_body": False}
+
+    headers = [(b"content-type", b"application/x-www-form-urlencoded")]
+    request = Request({"type": "http", "method": "POST", "headers": headers}, receive)
+    assert asyncio.run(_typed(request)) == {"name": "Tess"}
