@@ -101,7 +101,7 @@ def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) 
     bench.shop.stop()
     first = crush(page, "8")
     bench.shop.start()
-    second = crush(page, "9", goes_on=False)
+    second = crush(page, "9")
     wait_until_sent(page)
     assert [(label, gauge) for label, gauge, _, _ in bench.readings()] == [(first, 8.0), (second, 9.0)]
 
@@ -172,7 +172,10 @@ def test_a_full_tablet_says_that_it_could_not_save(bench: Bench) -> None:
     expect(page.locator("[name=gauge_mpa]")).to_have_value("8")
     page.evaluate("makeRoom()")
     bench.shop.start()
+    title = page.inner_text("h1")
     save(page)
+    # Only then was it on the tablet: before, nothing waits there either.
+    expect(page.locator("h1")).not_to_have_text(title)
     wait_until_sent(page)
     assert len(bench.readings()) == 1
 
