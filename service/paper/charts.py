@@ -261,7 +261,9 @@ def _strip(sheet: _Sheet, readings: Readings, strip: Strip, *, y: float, scale: 
         # It has no strength, so it stands beside the scale and not at its zero.
         y += LABEL
         sheet.sign(MARGIN + 8.0, y - 8.0, "X", colour=REFUSED, fill=REFUSED, size=8.0)
-        sheet.text(MARGIN + 18.0, y - 4.0, f"{strip.fell_apart} {readings.say('fell apart')}", colour=REFUSED)
+        sheet.text(
+            MARGIN + 18.0, y - 4.0, readings.say("{count} fell apart").format(count=strip.fell_apart), colour=REFUSED
+        )
     y += LANE / 2 + 1.0
     marks = _marks(readings, strip, scale)
     for mark in marks:
