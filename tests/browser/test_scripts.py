@@ -327,9 +327,9 @@ def test_a_page_that_refuses_is_shown_like_any_page(bench: Page, shop: Shop) -> 
 
 def test_the_folded_menu_shuts_with_escape_and_gives_the_keyboard_back(bench: Page) -> None:
     bench.locator("nav summary").click()
-    expect(bench.get_by_role("link", name="Materials")).to_be_visible()
+    expect(bench.get_by_role("link", name="Materials", exact=True)).to_be_visible()
     bench.keyboard.press("Escape")
-    expect(bench.get_by_role("link", name="Materials")).to_be_hidden()
+    expect(bench.get_by_role("link", name="Materials", exact=True)).to_be_hidden()
     expect(bench.locator("nav summary")).to_be_focused()
 
 

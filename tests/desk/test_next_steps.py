@@ -57,7 +57,8 @@ def test_acts_have_a_price_once_the_shop_has_said_its_own(cast):
     tess, olu = cast.browser("tess"), cast.browser("olu")
     here = f"/jobs/{tried.job_id}/next"
     before = said(tess.get(here).text)
-    assert "Add your price for a tested block and for a calibration in the settings" in before
+    assert "The owner has to set the price for a tested block and for a calibration in the settings" in before
+    assert "Add your price for a tested block and for a calibration in the settings" in said(olu.get(here).text)
     assert olu.post("/settings", SETTINGS | {"block_price": "12.5", "calibration_price": "90"}).status_code == 303
     shop = replace(cast.tess.shop, block_price=Decimal("12.5"), calibration_price=Decimal(90))
     found = next_steps.next_steps(replace(cast.tess, shop=shop), job_id=tried.job_id)
@@ -65,7 +66,7 @@ def test_acts_have_a_price_once_the_shop_has_said_its_own(cast):
     for act in found.acts:
         assert act.cost == {"blocks": act.blocks * Decimal("12.5"), "calibrate": 90, "stop": 0}[act.kind]
     after = said(tess.get(here).text)
-    assert "Add your price" not in after and "$90.00" in after
+    assert "set the price" not in after and "$90.00" in after
 
 
 def test_the_results_show_the_first_three_steps(cast):
