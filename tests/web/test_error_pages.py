@@ -1,9 +1,9 @@
 """What a refused form is given back: all that was typed, and no secret."""
 
-import asyncio
 from urllib.parse import urlencode
 
 import pytest
+from anyio.from_thread import start_blocking_portal
 from starlette.requests import Request
 
 from service.web.error_pages import _typed
@@ -18,4 +18,5 @@ def test_a_secret_is_never_put_back_into_a_form(secret: str) -> None:
 
     headers = [(b"content-type", b"application/x-www-form-urlencoded")]
     request = Request({"type": "http", "method": "POST", "headers": headers}, receive)
-    assert asyncio.run(_typed(request)) == {"name": "Tess"}
+    with start_blocking_portal() as portal:
+        assert portal.call(_typed, request) == {"name": "Tess"}
