@@ -359,6 +359,8 @@ def test_a_link_to_a_withdrawn_result_shows_nothing(cast, tried):
     assert opened.state == "withdrawn" and opened.frozen is None
     with pytest.raises(NotFound):
         share_links.shared_paper(cast.nobody, token_sha256=token, kind="pdf")
+    with pytest.raises(Conflict, match="not shared"):
+        share_links.make(cast.olu, issued_id=issued_id, token_sha256="0" * 64, last_day=cast.clock.now.date())
 
 
 @pytest.mark.parametrize("days", [-1, 367])
