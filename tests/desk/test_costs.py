@@ -9,6 +9,7 @@ from sqlmodel import Session, select
 from service.desk import people
 from service.desk.results import live
 from service.desk.results.recipe_facts import CostFacts
+from service.records.batches import Batch
 from service.records.jobs import Job
 from service.records.materials import Material, Price
 from tests.cast import Cast
@@ -49,6 +50,16 @@ def test_a_block_costs_its_cement_and_carries_it_with_its_range(cast, tried):
     assert found.carbon_low_kg_per_block == pytest.approx(LOW * CEMENT_KG, rel=1e-9)
     assert found.carbon_high_kg_per_block == pytest.approx(HIGH * CEMENT_KG, rel=1e-9)
     assert "cement: invoice of January" in found.carbon_sources
+
+
+def test_what_was_wasted_while_pressing_is_paid_and_carried_too(cast, tried):
+    with Session(cast.stores.write) as session:
+        for batch in session.exec(select(Batch)):
+            batch.waste = 0.05
+        session.commit()
+    found = cost(cast, tried, "A")
+    assert float(found.cost_per_block) == pytest.approx(0.18 * CEMENT_KG * 1.05, abs=1e-6)
+    assert found.carbon_kg_per_block == pytest.approx(USUAL * CEMENT_KG * 1.05, rel=1e-9)
 
 
 def test_without_a_range_none_is_made_up(cast):

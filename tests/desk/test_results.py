@@ -349,6 +349,9 @@ def test_a_link_can_be_ended_before_its_day(cast, tried):
     link = share_links.make(cast.olu, issued_id=issued_id, token_sha256=token, last_day=last_day)
     share_links.end(cast.olu, link_id=link.id)
     assert share_links.opened(cast.nobody, token_sha256=token).frozen is None
+    for kind in ("page", "pdf"):
+        with pytest.raises(NotFound):
+            share_links.shared_paper(cast.nobody, token_sha256=token, kind=kind)
 
 
 def test_a_link_to_a_withdrawn_result_shows_nothing(cast, tried):
