@@ -95,9 +95,6 @@ def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | No
     question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
     given = {"job_id": job_id, "block_id": block_id}
     asked = {name: value for name, value in given.items() if value is not None}
-    question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
-    given = {"job_id": job_id, "block_id": block_id}
-    asked = {name: value for name, value in given.items() if value is not None}
     return [Waiting(*row) for row in plain_rows(session, question, asked)]
 
 
@@ -132,8 +129,17 @@ def _waiting(*, of_job: bool, of_block: bool) -> Any:
 
 def whole_block(session: Session, block_id: UUID) -> WholeBlock:
     """Return one block with all that it belongs to, in one statement."""
+    found = session.execute(_whole(), {"block_id": block_id}).one_or_none()
+    if found is None:
+        raise NotFound("There is no such block.")
+    return WholeBlock(*found)
+
+
+# The page of a block asks seven questions; writing them anew each time took half of its processor time.
+@cache
+def _whole() -> Any:
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
-    question: Any = (
+    return (
         select_many(*(Block, RecipeGroup, Batch, Recipe, Mould, Job, Customer, Person, height, used_up(col(Block.id))))
         .join(RecipeGroup, col(RecipeGroup.id) == col(Block.recipe_group_id))
         .join(Batch, col(Batch.id) == col(Block.batch_id))
@@ -142,12 +148,8 @@ def whole_block(session: Session, block_id: UUID) -> WholeBlock:
         .join(Job, col(Job.id) == col(Recipe.job_id))
         .join(Customer, col(Customer.id) == col(Job.customer_id))
         .join(Person, col(Person.id) == col(Block.pressed_by))
-        .where(col(Block.id) == block_id)
+        .where(col(Block.id) == bindparam("block_id"))
     )
-    found = session.exec(question).one_or_none()
-    if found is None:
-        raise NotFound("There is no such block.")
-    return WholeBlock(*found)
 
 
 def locked_block(session: Session, block_id: UUID) -> Block:
@@ -174,31 +176,39 @@ def locked_blocks(session: Session, block_ids: list[UUID]) -> list[Block]:
 
 def soaks_with_people(session: Session, block_id: UUID) -> list[tuple[Soak, Person, Person | None]]:
     """Return the stays in the water of a block, oldest first, with who put it in and who took it out."""
+    return [tuple(row) for row in session.execute(_soaks(), {"block_id": block_id})]
+
+
+@cache
+def _soaks() -> Any:
     by, ended_by = aliased(Person), aliased(Person)
-    question: Any = (
+    return (
         select_many(Soak, by, ended_by)
         .join(by, col(by.id) == col(Soak.started_by))
         .outerjoin(ended_by, col(ended_by.id) == col(Soak.ended_by))
-        .where(col(Soak.block_id) == block_id)
+        .where(col(Soak.block_id) == bindparam("block_id"))
         .order_by(col(Soak.started_at))
     )
-    return [tuple(row) for row in session.exec(question)]
 
 
 def crushings_of(session: Session, block_id: UUID) -> list[CrushedOnce]:
     """Return every crushing of a block, the newest first, corrected ones too."""
+    return [CrushedOnce(*row) for row in session.execute(_crushings(), {"block_id": block_id})]
+
+
+@cache
+def _crushings() -> Any:
     by, ended_by = aliased(Person), aliased(Person)
-    question: Any = (
+    return (
         select_many(Crushing, by, ended_by, Gauge, Press, PressSession)
         .join(by, col(by.id) == col(Crushing.crushed_by))
         .outerjoin(ended_by, col(ended_by.id) == col(Crushing.ended_by))
         .outerjoin(Gauge, col(Gauge.id) == col(Crushing.gauge_id))
         .outerjoin(Press, col(Press.id) == col(Gauge.press_id))
         .outerjoin(PressSession, col(PressSession.id) == col(Crushing.press_session_id))
-        .where(col(Crushing.block_id) == block_id)
+        .where(col(Crushing.block_id) == bindparam("block_id"))
         .order_by(col(Crushing.created_at).desc())
     )
-    return [CrushedOnce(*row) for row in session.exec(question)]
 
 
 def standing_with_person(session: Session, block_id: UUID) -> tuple[Crushing, Person] | None:
@@ -210,7 +220,12 @@ def standing_with_person(session: Session, block_id: UUID) -> tuple[Crushing, Pe
 
 def gauges_at_hand(session: Session) -> list[GaugeAtHand]:
     """Return the gauges in use of the presses that crush, each with the press session that is open at it."""
-    question: Any = (
+    return [GaugeAtHand(*row) for row in session.execute(_at_hand())]
+
+
+@cache
+def _at_hand() -> Any:
+    return (
         select_many(Gauge, Press, PressSession, Person)
         .join(Press, col(Press.id) == col(Gauge.press_id))
         .outerjoin(
@@ -220,7 +235,6 @@ def gauges_at_hand(session: Session) -> list[GaugeAtHand]:
         .where(col(Press.crushes), col(Press.ended_at).is_(None), col(Gauge.ended_at).is_(None))
         .order_by(col(Press.name), col(Gauge.name))
     )
-    return [GaugeAtHand(*row) for row in session.exec(question)]
 
 
 class CrushedInGroup(NamedTuple):

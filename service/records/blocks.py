@@ -1,10 +1,11 @@
 """Blocks from the mould to the water: how each was pressed, what it measured, and when it was put to soak."""
 
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint, bindparam
 from sqlmodel import Field, Session, col, func, select
 
 from service.errors import NotFound
@@ -123,9 +124,14 @@ def heights_of(session: Session, block_ids: list[UUID]) -> dict[UUID, list[Block
 
 def measured_of(session: Session, batch_id: UUID) -> list[tuple[Block, float | None]]:
     """Return the blocks of a batch, each with the mean of its heights, in one statement."""
+    return [(block, tall) for block, tall in session.execute(_measured(), {"batch_id": batch_id})]
+
+
+@cache
+def _measured() -> Any:
     height = select(func.avg(BlockHeight.height_mm)).where(BlockHeight.block_id == Block.id).scalar_subquery()
-    question: Any = select(Block, height).where(Block.batch_id == batch_id).order_by(col(Block.position))
-    return [(block, tall) for block, tall in session.exec(question)]
+    of_batch = col(Block.batch_id) == bindparam("batch_id")
+    return select(Block, height).where(of_batch).order_by(col(Block.position))
 
 
 def soaks_of(session: Session, block_id: UUID) -> list[Soak]:

@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.desk.crushing import press, queue
 from service.desk.crushing import reading as readings
 from service.desk.crushing import sheet as sheets
+from service.desk.crushing.came_to import came_to
 from service.desk.crushing.given import OFFERED, Given
 from service.desk.crushing.sheet import BlockSheet
 from service.desk.curing import acts as curing
@@ -96,7 +97,7 @@ def show(
 @router.get("/outcome")
 def show_outcome(request: Request, caller: StaffCaller, block_id: UUID) -> HTMLResponse:
     """Show in a line what a block came to; the page of the next one fetches it from here."""
-    return page(request, "outcome.html", caller=caller, block=sheets.sheet(caller, block_id=block_id))
+    return page(request, "outcome.html", caller=caller, block=came_to(caller, block_id=block_id))
 
 
 def _factors(sheet: BlockSheet) -> dict[str, float]:
