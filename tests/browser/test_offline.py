@@ -5,13 +5,13 @@ The short form; ``./run offline`` does the long one, twenty times a hundred entr
 
 import os
 from collections.abc import Iterator
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 from sqlmodel import Session
 
 from service.desk.crushing import reading
@@ -23,6 +23,16 @@ from tests.cast import Cast
 
 IS_LONG = bool(os.environ.get("LOAMBOOK_LONG"))
 ENTRIES, TIMES = (100, 20) if IS_LONG else (8, 1)
+NO_ROOM = """() => {
+    const add = IDBObjectStore.prototype.add;
+    IDBObjectStore.prototype.add = () => { throw new DOMException("no room", "QuotaExceededError"); };
+    window.makeRoom = () => { IDBObjectStore.prototype.add = add; };
+}"""
+SPEAK = """async () => {
+    while (isSpeaking) await new Promise((done) => setTimeout(done, 20));
+    spoke.at = 0;
+    await speak();
+}"""
 LEADS_ON = """async () => {
     const entered = new Set((await Entries.all()).flatMap((one) => one.blocks));
     return !entered.has(document.querySelector(".bar .go").pathname.split("/").pop());
@@ -43,6 +53,17 @@ def bench(bench_of: Any) -> Iterator[Bench]:
         yield opened
 
 
+@contextmanager
+def no_room(page: Page) -> Iterator[None]:
+    """Let the tablet's store refuse to keep an entry.
+
+    Injected at the call that writes: a headless browser takes no smaller quota, and its own cannot be filled in time.
+    """
+    page.evaluate(NO_ROOM)
+    yield
+    page.evaluate("makeRoom()")
+
+
 def at_the_first_block(bench: Bench, blocks: int) -> Page:
     assert bench.context is not None
     page = bench.context.pages[0]
@@ -54,24 +75,43 @@ def at_the_first_block(bench: Bench, blocks: int) -> Page:
     return page
 
 
+def try_without_room(page: Page) -> None:
+    """Try to save on a full tablet without a connection: it says so, and what was typed stays."""
+    title = page.inner_text("h1")
+    with no_room(page):
+        crush(page, "39", goes_on=False)
+        expect(page.locator(".refusal").first).to_contain_text("Not saved: the storage of this tablet is full")
+    assert page.inner_text("h1") == title and page.input_value("[name=gauge_mpa]") == "39"
+
+
 @pytest.mark.parametrize("time", range(TIMES))
 def test_every_entry_arrives_once_and_in_order_whatever_fails(bench_of: Any, time: int) -> None:
     with bench_of(blocks=ENTRIES, ahead=timedelta(minutes=7), has_disk=True) as bench:
         page = at_the_first_block(bench, ENTRIES)
-        bench.shop.stop()
+        assert bench.context is not None
+        # The line first, while the shop is there; then the shop too; then the line is back and the shop is not.
+        bench.context.set_offline(True)
         typed: list[tuple[str, float]] = []
         for number in range(ENTRIES):
+            if number == ENTRIES // 4:
+                bench.shop.stop()
+            if number == ENTRIES // 3:
+                try_without_room(page)
+            if number == ENTRIES * 3 // 4:
+                bench.context.set_offline(False)
             gauge = 8 + number / 100
-            typed.append((crush(page, f"{gauge:.2f}"), gauge))
-            expect(page.locator("#unsent")).to_contain_text(f"{number + 1} saved on this tablet, not sent yet")
+            label = crush(page, f"{gauge:.2f}", told=f"{number + 1} saved on this tablet, not sent yet")
+            typed.append((label, gauge))
             if number == ENTRIES // 2:
                 bench.close()
                 page = bench.open()
+                bench.context.set_offline(True)
                 page.goto(f"{bench.shop.address}/today")
                 # Today leads on past what was entered once it has looked into the tablet's store.
                 page.wait_for_function(LEADS_ON)
                 page.locator(".bar .go").click()
                 page.wait_for_url("**/blocks/*")
+        assert bench.readings() == []
         bench.shop.lossy.loses = True
         bench.shop.start()
         wait_until_sent(page)
@@ -94,6 +134,20 @@ def test_what_is_on_the_tablet_already_is_not_entered_twice(bench: Bench) -> Non
     crush(page, "9", goes_on=False)
     expect(page.locator(".refusal").first).to_contain_text("Saved on this tablet, not sent yet")
     assert unsent(page) == 1
+
+
+def test_whoever_works_goes_on_while_a_weak_line_is_silent(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    held: list[Route] = []
+    page.route("**/crushings", lambda route: route.continue_() if held else held.append(route))
+    first = crush(page, "8", told="1 saved on this tablet, not sent yet")
+    second = crush(page, "31.5", told="2 saved on this tablet, not sent yet")
+    assert len(held) == 1 and bench.readings() == []
+    held[0].continue_()
+    # Each is sent without anybody doing anything; the second is refused for its gauge, and nobody waits at its form.
+    expect(page.locator("#unsent")).to_contain_text("1 refused, waiting for you")
+    assert [(label, gauge) for label, gauge, _, _ in bench.readings()] == [(first, 8.0)]
+    assert second != first
 
 
 def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) -> None:
@@ -158,21 +212,13 @@ def test_an_entry_that_is_dropped_is_written_down_first(bench: Bench) -> None:
 
 def test_a_full_tablet_says_that_it_could_not_save(bench: Bench) -> None:
     page = at_the_first_block(bench, 3)
-    # Injected at the call that writes: a browser's quota cannot be filled in the time of a test.
-    page.evaluate("""() => {
-        const add = IDBObjectStore.prototype.add;
-        IDBObjectStore.prototype.add = () => { throw new DOMException("no room", "QuotaExceededError"); };
-        window.makeRoom = () => { IDBObjectStore.prototype.add = add; };
-    }""")
     bench.shop.stop()
-    page.locator(".option:has([value=broke])").first.click()
-    page.fill("[name=gauge_mpa]", "8")
-    save(page)
-    expect(page.locator(".refusal").first).to_contain_text("Not saved: the storage of this tablet is full")
-    expect(page.locator("[name=gauge_mpa]")).to_have_value("8")
-    page.evaluate("makeRoom()")
+    with no_room(page):
+        title = page.inner_text("h1")
+        crush(page, "8", goes_on=False)
+        expect(page.locator(".refusal").first).to_contain_text("Not saved: the storage of this tablet is full")
+        expect(page.locator("[name=gauge_mpa]")).to_have_value("8")
     bench.shop.start()
-    title = page.inner_text("h1")
     save(page)
     # Only then was it on the tablet: before, nothing waits there either.
     expect(page.locator("h1")).not_to_have_text(title)
@@ -217,9 +263,9 @@ def test_the_owner_sees_what_a_tablet_holds_and_an_ended_tablet_forgets_it(bench
     crush(page, "8")
     page.evaluate("() => { window.sendAll = async () => ({ kind: 'silent' }); }")
     bench.shop.start()
-    page.evaluate("async () => { spoke.at = 0; await speak(); }")
+    page.evaluate(SPEAK)
     (line,) = tablets.listed(cast.olu)
     assert line.unsent >= 0 and line.last_spoke_at is not None
     tablets.end_tablet(cast.olu, device_id=line.id)
-    page.evaluate("async () => { spoke.at = 0; await speak(); }")
+    page.evaluate(SPEAK)
     assert (kept_pages(page), unsent(page)) == (0, 0)

@@ -8,16 +8,24 @@ let seenPosition = 0;
 let seenPage = "";
 let isStale = false;
 let isShownAnew = false;
+let isAsking = false;
 
+// One question at a time, and none while an entry is on its way: a slow line has few places.
 async function askLive() {
   const place = document.querySelector("[data-live]");
-  if (!place || document.hidden || facts().keptAt) return;
+  if (!place || isAsking || document.hidden || facts().keptAt || document.querySelector("form[data-sending]")) return;
+  isAsking = true;
+  await lookForNews().finally(() => { isAsking = false; });
+}
+
+async function lookForNews() {
   if (seenPage === facts().now && isStale) {
     if (!isBeingFilledIn()) await showAnew();
     return;
   }
   const since = seenPage === facts().now ? `since=${seenPosition}` : `at=${encodeURIComponent(facts().now)}`;
-  const answer = await fetch(`/live?${since}`).then((told) => (told.ok ? told.json() : null)).catch(() => null);
+  const signal = AbortSignal.timeout(ANSWERS_WITHIN_MS);
+  const answer = await fetch(`/live?${since}`, { signal }).then((told) => (told.ok ? told.json() : null)).catch(() => null);
   if (!answer) return;
   seenPage = facts().now;
   seenPosition = answer.position;

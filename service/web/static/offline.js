@@ -4,7 +4,11 @@
 const SPEAKS_EVERY_MS = 60000;
 const WRONG_BY_MS = 60000;
 const IS_TABLET = "is a tablet";
+const SPEAKS_AT_MOST_MS = 10000;
 let clockAheadMs = 0;
+// What was known of the clock when it was compared last: an entry names it.
+let clockKnown = Entries.known("clock").then((known) => known ?? null, () => null);
+let isSpeaking = false;
 let spoke = { at: 0, unsent: -1 };
 
 async function isTablet() {
@@ -38,17 +42,20 @@ function sayClock(aheadMs) {
 async function speak() {
   if (document.hidden || !(await isTablet())) return;
   const entries = await Entries.all().catch(() => []);
-  if (Date.now() - spoke.at < SPEAKS_EVERY_MS && spoke.unsent === entries.length) return;
-  const known = (await Entries.known("clock").catch(() => null)) ?? 0;
+  if (isSpeaking || (Date.now() - spoke.at < SPEAKS_EVERY_MS && spoke.unsent === entries.length)) return;
+  isSpeaking = true;
   const began = Date.now();
-  const body = new URLSearchParams({ unsent: entries.length, ahead_ms: known });
-  const answer = await fetch("/tablet/state", { method: "POST", body }).then((told) => told.json()).catch(() => null);
+  const body = new URLSearchParams({ unsent: entries.length, ahead_ms: (await clockKnown) ?? 0 });
+  const signal = AbortSignal.timeout(SPEAKS_AT_MOST_MS);
+  const answer = await fetch("/tablet/state", { method: "POST", body, signal }).then((told) => told.json()).catch(() => null);
+  isSpeaking = false;
   if (!answer) return;
   if (answer.ended) return forgetEverything();
   spoke = { at: Date.now(), unsent: entries.length };
   const ahead = compare(began, answer.now_ms);
   if (ahead === null) return;
   clockAheadMs = ahead;
+  clockKnown = Promise.resolve(ahead);
   await Entries.know("clock", ahead).catch(() => {});
   sayClock(ahead);
 }

@@ -3,6 +3,11 @@
 
 const ANSWERS_WITHIN_MS = 10000;
 const TRIES_EVERY_MS = 10000;
+// So long whoever works waits for the shop; shorter while it is known to be silent.
+const GOES_ON_AFTER_MS = 4000;
+const GOES_ON_AGAIN_AFTER_MS = 400;
+const IS_SILENT_FOR_MS = 15000;
+let shopSilentUntil = 0;
 const ID = "[0-9a-f-]{36}";
 const BENCH = [
   "/curing/soaks",
@@ -87,7 +92,8 @@ function heard(entry, answer, told) {
   return isRefusal ? { kind: "refused", told: { status: answer.status, error: told.error, fields: told.fields || {} } } : { kind: "silent" };
 }
 
-async function sendAll(wanted = "") {
+// ``wanted`` is the entry that somebody waits for at its form, as long as they do.
+async function sendAll(wanted = null) {
   const outcome = navigator.locks
     ? await navigator.locks.request("loambook-sending", () => sendInOrder(wanted))
     : await sendInOrder(wanted);
@@ -100,14 +106,27 @@ async function sendInOrder(wanted) {
   for (const entry of await Entries.all()) {
     if (entry.person !== person || entry.state !== "unsent") continue;
     const answer = await post(entry);
+    shopSilentUntil = answer.kind === "silent" ? Date.now() + IS_SILENT_FOR_MS : 0;
     if (answer.kind === "silent" || answer.kind === "signed out") return answer;
     // Whoever is at the form sees there what is wrong with it; of an older entry it waits for a person.
-    const isAtHand = entry.key === wanted;
+    const isAtHand = entry.key === wanted?.key && !wanted.isLeft;
+    if (isAtHand) wanted.isHeard = true;
     if (answer.kind === "stored" || isAtHand) await Entries.remove(entry.number);
     else await Entries.put({ ...entry, state: "waiting", told: answer.told });
     if (isAtHand) return answer;
   }
   return { kind: "stored" };
+}
+
+// The entry is on the tablet: its answer is heard later, and what is refused then waits for a person.
+function goOnWithout(wanted) {
+  const waits = Date.now() < shopSilentUntil ? GOES_ON_AGAIN_AFTER_MS : GOES_ON_AFTER_MS;
+  return new Promise((done) => setTimeout(() => {
+    if (wanted.isHeard) return;
+    wanted.isLeft = true;
+    shopSilentUntil = Date.now() + IS_SILENT_FOR_MS;
+    done({ kind: "silent" });
+  }, waits));
 }
 
 function goTo(path) {
@@ -123,7 +142,7 @@ async function enter(form, submitter, sendByItself) {
   begin(form);
   const entry = entryOf(form, submitter);
   try {
-    entry.clock = (await Entries.known("clock")) ?? null;
+    entry.clock = await clockKnown;
     entry.number = await Entries.add(entry);
   } catch (fault) {
     end(form);
@@ -133,7 +152,8 @@ async function enter(form, submitter, sendByItself) {
     }
     return say(form, KEPT);
   }
-  const answer = await sendAll(entry.key);
+  const wanted = { key: entry.key, isHeard: false, isLeft: false };
+  const answer = await Promise.race([sendAll(wanted), goOnWithout(wanted)]);
   end(form);
   if (answer.kind === "refused") {
     document.dispatchEvent(new CustomEvent("loambook:refused", { detail: { form } }));

@@ -11,7 +11,16 @@ const KEPT_FRESH_MS = 10 * 60 * 1000;
 const MARK = 'id="facts"';
 let silentUntil = 0;
 
+// Files come from the tablet without this worker, and what is sent goes past it, where the browser can do so.
+function passBy(event) {
+  event.addRoutes?.([
+    ...["/static/*", "/vendor/*"].map((pathname) => ({ condition: { urlPattern: new URLPattern({ pathname }) }, source: { cacheName: SHELL } })),
+    { condition: { requestMethod: "POST", urlPattern: new URLPattern({ pathname: "/:room(batches|blocks|curing|sacks|tablet)/*" }) }, source: "network" },
+  ]).catch(() => {});
+}
+
 self.addEventListener("install", (event) => {
+  passBy(event);
   event.waitUntil(caches.open(SHELL).then((shell) => shell.addAll(FILES)).then(() => self.skipWaiting()));
 });
 
