@@ -19,6 +19,8 @@ from service.app import create_app, open_stores
 from service.desk import people
 from service.desk.doorway import Caller, Role, ShopFacts, Stores, Via
 from service.desk.signing_in import _passwords_and_pins, sessions, sign_in
+from service.records.database import open_engines
+from service.records.files import FileStore
 from service.settings import Settings
 from service.web.authentication import sha256
 from service.web.cookies import COOKIE
@@ -149,14 +151,17 @@ def open_cast(database_url: str, folder: Path) -> Cast:
 def enter(database_url: str, folder: Path, filled: Cast | None = None) -> Cast:
     """Return a cast on this database: nobody known yet, or everybody of the cast it was copied from."""
     clock = Clock()
-    settings = Settings(database_url=database_url, data=folder, address="http://localhost")
-    stores = open_stores(settings, clock)
-    nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
-    cast = Cast(stores, clock, settings, _callers={"nobody": nobody})
-    if filled is not None:
-        cast.ids, cast.customers = dict(filled.ids), dict(filled.customers)
-        cast._callers = {name: replace(known, stores=stores) for name, known in filled._callers.items()}
-    return cast
+    if filled is None:
+        settings = Settings(database_url=database_url, data=folder, address="http://localhost")
+        stores = open_stores(settings, clock)
+        nobody = Caller(stores=stores, via=Via.COMMAND, request_id="test")
+        return Cast(stores, clock, settings, _callers={"nobody": nobody})
+    # What was read and looked over for the shop it was copied from is not read and looked over again.
+    settings = filled.settings.model_copy(update={"database_url": database_url, "data": folder})
+    engines, files = open_engines(database_url), FileStore(str(settings.files))
+    stores = replace(filled.stores, read=engines.read, write=engines.write, files=files, clock=clock)
+    callers = {name: replace(known, stores=stores) for name, known in filled._callers.items()}
+    return Cast(stores, clock, settings, dict(filled.ids), dict(filled.customers), callers)
 
 
 def _come_in(cast: Cast, name: str, person_id: UUID, role: Role) -> None:

@@ -5,10 +5,12 @@ soil alone. All invented. The face is 140 x 90 mm; the gauge's line is close to 
 """
 
 import json
+from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from functools import cache
+from typing import Any, TypeVar
 from uuid import UUID
 
 from sqlmodel import Session
@@ -23,7 +25,9 @@ from service.records.presses import Calibration, CalibrationPoint, Gauge, Mould,
 from service.records.recipes import Recipe, RecipeGroup, RecipePart
 from service.trade.criteria.codes_and_rules import Criterion, published
 from tests.cast import Cast
+from tests.rows import Told, put, told
 
+R = TypeVar("R", bound=Row)
 POINTS = ((5.0, 21.9), (10.0, 43.5), (15.0, 65.2), (20.0, 86.4), (28.0, 121.1))
 DRY, WET = ("as cured", None), ("soaked", 4.0)
 # What the gauge showed at the peak; a minus sign stands for held there, None for fell apart in the water.
@@ -63,12 +67,29 @@ def a_tried_job(
     rules: Criterion | None = None,
 ) -> Tried:
     """Write a whole job whose blocks were crushed on their day, and move the clock to the day after."""
-    with Session(cast.stores.write, expire_on_commit=False) as session:
-        bench = _Bench(session, cast, number, valid_until if calibrated else None, rules or published()["nmac-ceb"])
-        tried = bench.job(PEAKS if peaks is None else peaks)
+    tried, rows = _made(
+        json.dumps(PEAKS if peaks is None else peaks),
+        number,
+        valid_until if calibrated else None,
+        canonical((rules or published()["nmac-ceb"]).as_data()),
+        cast.clock.now,
+        cast.ids["tess"],
+        cast.customers["cy"],
+    )
+    with Session(cast.stores.write) as session:
+        put(session, rows)
         session.commit()
     cast.clock.now = tried.pressed_at + timedelta(days=8)
-    return tried
+    return deepcopy(tried)
+
+
+@cache
+def _made(
+    peaks: str, number: int, valid_until: date | None, rules: str, mixed_at: datetime, tess: UUID, customer: UUID
+) -> tuple[Tried, Told]:
+    """Return a job and its rows: many tests ask for the same one, and making rows takes longer than writing them."""
+    bench = _Bench(number, valid_until, rules, mixed_at, tess, customer)
+    return bench.job(json.loads(peaks)), told(bench.rows)
 
 
 def calibrate(
@@ -81,6 +102,18 @@ def calibrate(
     certified: tuple[float, float | None] = (0.01, None),
 ) -> UUID:
     """Write a calibration of a gauge, in the place of another if that is named, and return it."""
+    calibration, points_read = _calibrated(gauge_id, points, valid_until, replaces_id, certified)
+    put(session, told([calibration, *points_read]))
+    return calibration.id
+
+
+def _calibrated(
+    gauge_id: UUID,
+    points: tuple[tuple[float, float], ...],
+    valid_until: date,
+    replaces_id: UUID | None = None,
+    certified: tuple[float, float | None] = (0.01, None),
+) -> tuple[Calibration, list[CalibrationPoint]]:
     calibration = Calibration(
         gauge_id=gauge_id,
         done_on=date(2027, 1, 12),
@@ -92,36 +125,37 @@ def calibrate(
         replaces_id=replaces_id,
         replaced_because="The load cell was read in the wrong unit." if replaces_id else None,
     )
-    session.add(calibration)
-    session.flush()
-    for position, (gauge_mpa, force_kn) in enumerate(points):
-        read = {"gauge_mpa": typed(gauge_mpa, "MPa"), "force_kn": typed(force_kn, "kN")}
-        session.add(
-            CalibrationPoint(
-                calibration_id=calibration.id, position=position, gauge_mpa=gauge_mpa, force_kn=force_kn, as_read=read
-            )
+    return calibration, [
+        CalibrationPoint(
+            calibration_id=calibration.id,
+            position=position,
+            gauge_mpa=gauge_mpa,
+            force_kn=force_kn,
+            as_read={"gauge_mpa": typed(gauge_mpa, "MPa"), "force_kn": typed(force_kn, "kN")},
         )
-    session.flush()
-    return calibration.id
+        for position, (gauge_mpa, force_kn) in enumerate(points)
+    ]
 
 
+@dataclass
 class _Bench:
-    def __init__(self, session: Session, cast: Cast, number: int, valid_until: date | None, rules: Criterion) -> None:
-        self.session, self.cast, self.number = session, cast, number
-        self.valid_until, self.rules = valid_until, rules
-        self.tess = cast.ids["tess"]
-        self.mixed_at = cast.clock.now
+    number: int
+    valid_until: date | None
+    rules: str
+    mixed_at: datetime
+    tess: UUID
+    customer: UUID
+    rows: list[Row] = field(default_factory=list)
 
-    def add(self, row: Row) -> Any:
-        self.session.add(row)
-        self.session.flush()
+    def add(self, row: R) -> R:
+        self.rows.append(row)
         return row
 
     def job(self, peaks: Peaks) -> Tried:
         job = self.add(
             Job(
                 number=self.number,
-                customer_id=self.cast.customers["cy"],
+                customer_id=self.customer,
                 site="Willow Bend",
                 question="Is it worth hauling in sand for the garden wall?",
                 question_kind="addition",
@@ -134,8 +168,8 @@ class _Bench:
                 as_read={"wall_height_m": typed(2.4, "m")},
             )
         )
-        rule = self.rules
-        self.add(JobCriterion(job_id=job.id, key=rule.key, edition=rule.edition, rules=canonical(rule.as_data())))
+        rule = json.loads(self.rules)
+        self.add(JobCriterion(job_id=job.id, key=rule["key"], edition=rule["edition"], rules=self.rules))
         tried = self._press(job.id)
         soil, sand, cement = self._materials(job.id)
         for label, share, dose in (("A", 1.0, 0.06), ("B", 0.75, 0.06), ("C", 1.0, 0.0), ("D", 1.0, 0.03)):
@@ -150,7 +184,8 @@ class _Bench:
         )  # fmt: skip
         gauge = self.add(Gauge(press_id=press.id, name="Dial", unit="MPa", graduation_mpa=0.25, full_scale_mpa=40.0))
         if self.valid_until is not None:
-            calibrate(self.session, gauge.id, POINTS, valid_until=self.valid_until)
+            line, points = _calibrated(gauge.id, POINTS, self.valid_until)
+            self.rows += [line, *points]
         self.mould = self.add(Mould(name="Bench mould", length_mm=140.0, width_mm=90.0, height_mm=100.0))
         self.press_session = self.add(
             PressSession(gauge_id=gauge.id, opened_at=self.mixed_at + timedelta(days=7), opened_by=self.tess,
@@ -159,7 +194,7 @@ class _Bench:
         return Tried(job_id, gauge.id, self.mixed_at)
 
     def _materials(self, job_id: UUID) -> tuple[UUID, UUID, UUID]:
-        soil = self.add(Material(kind="soil", name="red silt", customer_id=self.cast.customers["cy"]))
+        soil = self.add(Material(kind="soil", name="red silt", customer_id=self.customer))
         sand, cement = (
             self.add(Material(kind="sand", name="river sand")),
             self.add(Material(kind="cement", name="cement")),
@@ -199,12 +234,11 @@ class _Bench:
                                          soak_hours=soak, blocks=len(peaks[state])))  # fmt: skip
             for peak in peaks[state]:
                 position += 1
-                self._block(tried, batch, group, position, peak)
+                self._block(tried, batch, group, position, peak, label=f"{self.number}-{label}{position}")
 
-    def _block(self, tried: Tried, batch: Batch, group: RecipeGroup, position: int, peak: float | None) -> None:
-        recipe = self.session.get(Recipe, batch.recipe_id)
-        assert recipe is not None
-        label = f"{self.number}-{recipe.label}{position}"
+    def _block(
+        self, tried: Tried, batch: Batch, group: RecipeGroup, position: int, peak: float | None, *, label: str
+    ) -> None:
         block = self.add(
             Block(batch_id=batch.id, recipe_group_id=group.id, position=position, crush_order=position, label=label,
                   pressed_at=self.mixed_at, pressed_by=self.tess, length_mm=140.0, width_mm=90.0, wet_mass_kg=2.60,

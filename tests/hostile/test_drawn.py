@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import run_state_machine_as_test
 from schemathesis import BaseSchema, Case, GenerationMode
 from schemathesis.core import NotSet
+from schemathesis.python.asgi import shutdown_lifespans
 
 from service.nightly import archive_nightly
 from service.settings import Settings
@@ -148,9 +149,11 @@ def test_forms_filled_with_anything_are_taken_whole_or_refused(target: Target, t
 
 
 @pytest.fixture(scope="module")
-def schema(target: Target) -> BaseSchema:
-    """Return what the service says of its programs' addresses, every link between them worked out."""
-    return schemathesis.openapi.from_asgi(API, target.app)
+def schema(target: Target) -> Iterator[BaseSchema]:
+    """Yield what the service says of its programs' addresses, every link between them worked out."""
+    yield schemathesis.openapi.from_asgi(API, target.app)
+    # Else the rounds of this shop go on beside the next tests, and fail in their log once its database is gone.
+    shutdown_lifespans()
 
 
 @of_kind(PROGRAMS)
