@@ -40,7 +40,8 @@ def code(*places, recipes=(NATIVE,), **more) -> Trial:
 
 def unbroken(*, native_held, sandy_held, pairs, **more) -> Trial:
     groups = [group("A"), group("B"), group("A", DRY, held=native_held), group("B", DRY, held=sandy_held)]
-    tallies = (Tally("A", DRY.name, 10.4), Tally("B", DRY.name, 10.6))
+    lowest = None if sandy_held == 5 else 9.8
+    tallies = (Tally("A", DRY.name, 10.4), Tally("B", DRY.name, 10.6, lowest_mpa=lowest))
     return addition(place("A"), place("B"), groups=groups, pairs=pairs, tallies=tallies, **more)
 
 

@@ -172,8 +172,8 @@ def test_no_saving_rests_on_strength_that_was_not_measured():
         ("No dry block of one recipe broke", "In our tests without soaking no block of B broke. It is 95 % "
          "likely that B is at least 25 % stronger than A."),
         ("No dry block of one recipe broke, and that tells nothing apart", "In our tests without soaking no block of "
-         "A broke, but blocks of B did. We loaded A to 10.4 MPa (1500 psi) at most, so we do not know whether A is "
-         "stronger than B."),
+         "A broke: we loaded them to 10.4 MPa (1500 psi) at most. Blocks of B broke at 9.8 MPa (1420 psi) or more, so "
+         "we do not know whether A is stronger than B."),
     ],
 )  # fmt: skip
 def test_which_recipe_is_stronger_is_listed_as_open_and_not_in_an_answer_that_limits_decide(title, sentence):

@@ -209,9 +209,10 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     held = trial.highest_held_mpa([lasting], pair.condition)
     none_broke = not trial.some_broke(lasting, pair.condition)
     if low < _LEAST_TOLD:
-        if held is None:
+        broke = trial.lowest_broken_mpa(view.b, pair.condition)
+        if held is None or broke is None:
             return (Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values),)
-        return (Phrase(_TOO_LITTLE[none_broke], {**values, "held_mpa": held}),)
+        return (Phrase(_TOO_LITTLE[none_broke], {**values, "held_mpa": held, "broke_mpa": broke}),)
     by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
     said = Phrase(by_share if low < _TIMES else by_times, {**values, "bound_likely": _BOUND_LIKELY})
     above = () if held is None else (Phrase(_STRONGER_STILL[none_broke], {**values, "held_mpa": held}),)
@@ -238,10 +239,10 @@ _UNBROKEN_STRONGER = (
 _UNBROKEN = "In our tests {condition} no block of {a} broke, but blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
 _TOO_LITTLE = {
-    True: "In our tests {condition} no block of {a} broke, but blocks of {b} did. "
-    "We loaded {a} to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
-    False: "In our tests {condition} some blocks of {a} did not break. "
-    "We loaded those to {held_mpa} at most, so we do not know whether {a} is stronger than {b}.",
+    True: "In our tests {condition} no block of {a} broke: we loaded them to {held_mpa} at most. "
+    "Blocks of {b} broke at {broke_mpa} or more, so we do not know whether {a} is stronger than {b}.",
+    False: "In our tests {condition} some blocks of {a} did not break: we loaded those to {held_mpa} at most. "
+    "Blocks of {b} broke at {broke_mpa} or more, so we do not know whether {a} is stronger than {b}.",
 }
 _STRONGER_STILL = {
     True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",

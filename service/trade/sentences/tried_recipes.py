@@ -211,6 +211,11 @@ class Trial:
         held = [one.highest_held_mpa for one in self.tallies if one.recipe in labels and one.condition == condition]
         return max((stress for stress in held if stress is not None), default=None)
 
+    def lowest_broken_mpa(self, label: str, condition: str) -> float | None:
+        """Return the lowest stress at which a block of a recipe broke."""
+        broke = (one.lowest_mpa for one in self.tallies if one.recipe == label and one.condition == condition)
+        return next(broke, None)
+
     def pairs(self, one: str, other: str) -> list[PairAnswer]:
         """Return the comparisons of two recipes, soaked and old ones first: they are nearest to the wall's life."""
         found = [pair for pair in self.strength.pairs if {pair.a, pair.b} == {one, other}]
