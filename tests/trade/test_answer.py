@@ -88,8 +88,8 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("An addition without a limit, and the two are not told apart", 2, "In our test B was about 10 % stronger "
          "than A after 4 h under water, which may be chance."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
-        ("An addition without a limit, shown by a bound alone", 2, "In our tests after 4 h under water some blocks of "
-         "B did not break. It is 95 % likely that B is at least 20 % stronger than A."),
+        ("An addition without a limit, shown by a bound alone", 2, "It is 95 % likely that B is at least 20 % "
+         "stronger than A after 4 h under water. Some blocks of B did not break."),
         ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
          "B."),
         ("Without a limit the two recipes came out alike", 2, "A and B came out about the same after 4 h under water."),
@@ -169,8 +169,8 @@ def test_no_saving_rests_on_strength_that_was_not_measured():
     [
         ("No dry block of either recipe broke", "In our tests without soaking no block of A or B broke. "
          "We loaded no block beyond 10.6 MPa (1530 psi), so we do not know which recipe is stronger."),
-        ("No dry block of one recipe broke", "In our tests without soaking no block of B broke. It is 95 % "
-         "likely that B is at least 25 % stronger than A."),
+        ("No dry block of one recipe broke", "It is 95 % likely that B is at least 25 % stronger than A without "
+         "soaking. No block of B broke."),
         ("No dry block of one recipe broke, and that tells nothing apart", "In our tests without soaking no block of "
          "A broke: we loaded them to 10.4 MPa (1500 psi) at most. Blocks of B broke at 9.8 MPa (1420 psi) or more, so "
          "we do not know whether A is stronger than B."),

@@ -224,17 +224,17 @@ _LEAST_TOLD = 1.01
 # The chance that a ratio is above its lower bound: the bounds are those of nine in ten (fit/pairs.py).
 _BOUND_LIKELY = 0.95
 _HALF_BROKEN_STRONGER = (
-    "In our tests {condition} some blocks of {a} did not break. "
-    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b}.",
-    "In our tests {condition} some blocks of {a} did not break. "
-    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b}.",
+    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b} {condition}. "
+    "Some blocks of {a} did not break.",
+    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b} {condition}. "
+    "Some blocks of {a} did not break.",
 )
 _HALF_BROKEN = "In our tests {condition} some blocks of {a} did not break."
 _UNBROKEN_STRONGER = (
-    "In our tests {condition} no block of {a} broke. "
-    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b}.",
-    "In our tests {condition} no block of {a} broke. "
-    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b}.",
+    "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b} {condition}. "
+    "No block of {a} broke.",
+    "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b} {condition}. "
+    "No block of {a} broke.",
 )
 _UNBROKEN = "In our tests {condition} no block of {a} broke, but blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
