@@ -92,7 +92,8 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "stronger than A after 4 h under water. Some blocks of B did not break."),
         ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
          "B."),
-        ("Without a limit the two recipes came out alike", 2, "A and B came out about the same after 4 h under water."),
+        ("Without a limit the two recipes came out alike", 2, "In our test A and B came out about the same after "
+         "4 h under water, which may be chance."),
         ("Without a limit the two recipes are shown to be equal", 1, "Recipe B, with sand, is about as strong "
          "as recipe A."),
         ("Without a limit the two recipes are shown to be equal", 2,
@@ -109,8 +110,8 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("The least stabiliser: the leanest tested is enough", 2, "We tested no recipe with less cement."),
         ("The least stabiliser: all fail", 1, "Recipes c4, c6, and c8 each fail at least one limit."),
         ("Which soil: the cheapest passes", 0, "Use recipe R: red silt with 6 % cement by weight of dry soil."),
-        ("Which soil: the cheapest passes", 2, "We tested no cheaper recipe."),
-        ("Which soil: a dearer one passes", 2, "It is 95 % likely that recipes cheaper than R fail."),
+        ("Which soil: the cheapest passes", 2, "No other recipe we tested costs less."),
+        ("Which soil: a dearer one passes", 2, "It is 95 % likely that the cheaper recipes we tested all fail."),
         ("Which soil: one soil alone was tested", 1, "We tested blocks of one soil only, so we cannot compare soils."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
         ("Which soil without a limit: one is stronger", 2, "In our test Y was about twice as strong as R after 4 "
@@ -139,15 +140,15 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("A code: no soaked block was crushed", 3, "We crushed no block of A after 4 h under water, so we do not know "
          "whether it passes."),
         ("A code: the press stopped below the limit", 3, "Blocks of A did not break after 4 h under water. Our "
-         "crushing press did not reach the limit of 2 MPa (290 psi)."),
+         "press did not load them up to the limit of 2 MPa (290 psi), so we do not know whether A passes."),
         ("A code: the weakest block is below the limit", 1, "Recipe A (6 % cement by weight of dry soil) fails at "
          "least one limit."),
         ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: the weakest block "
          "reached 1.6 MPa (232 psi), the limit is 2 MPa (290 psi)."),
         ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: the average is 1.9 MPa (276 "
          "psi), the limit is 2 MPa (290 psi)."),
-        ("No code was chosen", 0, "Do not build yet: tell us which building rule you must meet, so that we can "
-         "judge the recipes."),
+        ("No code was chosen", 0, "Do not build yet: we need to know which building rule you must meet. Ask "
+         "your building official."),
         ("No block was crushed", 0, "We have not crushed any block yet, so we cannot name a recipe."),
         ("The soil alone, without stabiliser, passes", 0, "Use recipe A: the soil alone."),
     ],
@@ -171,9 +172,9 @@ def test_no_saving_rests_on_strength_that_was_not_measured():
          "We loaded no block beyond 10.6 MPa (1530 psi), so we do not know which recipe is stronger."),
         ("No dry block of one recipe broke", "It is 95 % likely that B is at least 25 % stronger than A without "
          "soaking. No block of B broke."),
-        ("No dry block of one recipe broke, and that tells nothing apart", "In our tests without soaking no block of "
-         "A broke: we loaded them to 10.4 MPa (1500 psi) at most. Blocks of B broke at 9.8 MPa (1420 psi) or more, so "
-         "we do not know whether A is stronger than B."),
+        ("No dry block of one recipe broke, and that tells nothing apart", "These blocks do not show whether A is "
+         "stronger than B without soaking. No block of A broke: we loaded them to 10.4 MPa (1500 psi) at most. Blocks "
+         "of B broke at 9.8 MPa (1420 psi) or more."),
     ],
 )  # fmt: skip
 def test_which_recipe_is_stronger_is_listed_as_open_and_not_in_an_answer_that_limits_decide(title, sentence):
@@ -297,7 +298,7 @@ def test_the_shop_is_told_what_to_test_where_a_customer_is_told_what_to_ask_for(
     for case in SITUATIONS.values():
         for one in answer(case).sentences:
             (told,) = for_the_shop([one])
-            if "sk us" in one.english or "tell us" in one.english:
+            if "sk us" in one.english or "sk your" in one.english:
                 asked += 1
                 assert told.english != one.english and " us " not in told.english and told.values == one.values
                 assert "your" not in told.english

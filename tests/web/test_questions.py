@@ -20,7 +20,11 @@ def test_a_customer_asks_in_spanish_and_the_shop_answers(cast):
     soils = cy.get("/soils").text
     assert '<html lang="es">' in soils and "Sus suelos" in soils and f'href="{here}"' in soils
     slip = cy.get(f"/jobs/{tried.job_id}/slip").text
-    assert "Cómo enviar el suelo, trabajo 1" in slip and "autoridad fitosanitaria" in slip and "Willow Bend" in slip
+    assert (
+        "Cómo enviar la muestra de suelo, trabajo 1" in slip
+        and "autoridad fitosanitaria" in slip
+        and "Willow Bend" in slip
+    )
     assert cast.browser("dov").get(f"/jobs/{tried.job_id}/slip").status_code == 404
     assert "Todavía no hay mensajes." in cy.get(here).text
     refused = cy.post(here, {"text": ""})

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from service.phrase import Phrase
 
 ANOTHER = Phrase("Ask us to test another recipe.")
-NO_LIMIT = Phrase("Do not build yet: tell us which building rule you must meet, so that we can judge the recipes.")
+NO_LIMIT = Phrase("Do not build yet: we need to know which building rule you must meet. Ask your building official.")
 FURTHER = "To know whether recipe {recipe} passes too, ask us to test it further."
 WITH_ADDITION = "Ask us to test a recipe with sand or another soil added."
 WITHOUT = "Ask us to test a recipe without {addition}."

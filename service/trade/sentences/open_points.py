@@ -104,7 +104,7 @@ _SHAPED = (
 )
 _ALWAYS = (
     "Rain, frost, wetting and drying, and years of load were not tested.",
-    "The result holds only if the sacks were taken from the whole pit.",
+    "The result holds only if the sacks hold soil from all parts of the pit you will use.",
 )
 
 
@@ -219,7 +219,8 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     []
     """
     english = (
-        "Blocks of {recipe} did not break {conditions}. Our crushing press did not reach the limit of {limit_mpa}."
+        "Blocks of {recipe} did not break {conditions}. "
+        "Our press did not load them up to the limit of {limit_mpa}, so we do not know whether {recipe} passes."
     )
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}

@@ -156,7 +156,7 @@ _TIMES_STRONGER = "In our test {a} was about {ratio} times as strong as {b} {con
 _STRONGER = "It is {more_likely} likely that {a} is clearly stronger than {b}."
 _MAY_BE_CHANCE = "In our test {a} was about {more_share} stronger than {b} {condition}, which may be chance."
 _EQUAL = "It is {same_likely} likely that {a} and {b} differ by less than {margin_share} {condition}."
-_OUT_ALIKE = "{a} and {b} came out about the same {condition}."
+_OUT_ALIKE = "In our test {a} and {b} came out about the same {condition}, which may be chance."
 
 
 def _by(ratio: float) -> dict[str, Value]:
@@ -239,10 +239,11 @@ _UNBROKEN_STRONGER = (
 _UNBROKEN = "In our tests {condition} no block of {a} broke, but blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
 _TOO_LITTLE = {
-    True: "In our tests {condition} no block of {a} broke: we loaded them to {held_mpa} at most. "
-    "Blocks of {b} broke at {broke_mpa} or more, so we do not know whether {a} is stronger than {b}.",
-    False: "In our tests {condition} some blocks of {a} did not break: we loaded those to {held_mpa} at most. "
-    "Blocks of {b} broke at {broke_mpa} or more, so we do not know whether {a} is stronger than {b}.",
+    True: "These blocks do not show whether {a} is stronger than {b} {condition}. "
+    "No block of {a} broke: we loaded them to {held_mpa} at most. Blocks of {b} broke at {broke_mpa} or more.",
+    False: "These blocks do not show whether {a} is stronger than {b} {condition}. "
+    "Some blocks of {a} did not break: we loaded those to {held_mpa} at most. "
+    "Blocks of {b} broke at {broke_mpa} or more.",
 }
 _STRONGER_STILL = {
     True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",
@@ -306,7 +307,7 @@ def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     unbroken = tuple(group.recipe for group in groups if group and group.held)
     if not unbroken:
         return ()
-    english = "Some blocks of {recipes} did not break. We count each as at least as strong as we loaded it."
+    english = "Some blocks of {recipes} did not break. We count each with the load it bore; it may be stronger."
     return (Phrase(english, {"recipes": unbroken}),)
 
 

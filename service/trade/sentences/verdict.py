@@ -218,10 +218,10 @@ def _which_soil(trial: Trial) -> _Verdict:
         return _none_will_do(trial, beside=rival)
     why = []
     if _cheapest_tested(trial, best):
-        why.append(Phrase("We tested no cheaper recipe."))
+        why.append(Phrase("No other recipe we tested costs less."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        english = "It is {cheapest_likely} likely that recipes cheaper than {recipe} fail."
-        why.append(Phrase(english, {"cheapest_likely": cheapest, "recipe": best.label}))
+        english = "It is {cheapest_likely} likely that the cheaper recipes we tested all fail."
+        why.append(Phrase(english, {"cheapest_likely": cheapest}))
     said = _use(trial, best, *why, content=best.whole())
     return replace(said, compare=pair)
 

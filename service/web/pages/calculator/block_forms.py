@@ -331,7 +331,7 @@ RULE = sheet(
 )
 
 TOLERANCE = sheet(
-    "Strength that nearly all blocks reach",
+    "Strength that a chosen share of blocks reach",
     "How many standard deviations below the mean cover a share of all blocks with a given confidence.",
     Field("coverage", "Share of blocks covered", "share", value="95"),
     Field("confidence", "Confidence", "share", value="75"),
