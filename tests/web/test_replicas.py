@@ -9,14 +9,16 @@ from uuid import uuid4
 import pytest
 from starlette.testclient import TestClient
 
-from service.desk import backups
+from service import mail_sending
+from service.desk import backups, messages
 from service.desk.signing_in import tablets
 from service.desk.signing_in.lifetimes_and_tries import MOST_TRIES
 from service.nightly import archive_nightly
 from service.records.database import migrate
 from service.web.authentication import sha256
 from service.web.cookies import TABLET_COOKIE
-from tests import postgres
+from tests import mail_server, postgres
+from tests.bench_rows import pressed_job
 from tests.cast import Cast, enter, open_cast
 
 
@@ -106,3 +108,15 @@ def test_one_of_two_replicas_makes_the_nightly_archive(replicas: list[Cast], tmp
     with ThreadPoolExecutor(2) as pool:
         assert sorted(pool.map(night, replicas)) == [False, True]
     assert len(list((tmp_path / "archives").glob("*.zip"))) == 1
+
+
+def test_two_replicas_that_send_at_once_send_each_mail_once(replicas: list[Cast]) -> None:
+    one, two = (replica.with_mail() for replica in replicas)
+    job_id = pressed_job(one)["job"]
+    for number in range(6):
+        messages.write(one.tess, job_id=job_id, text=f"Message {number}")
+    with mail_server.serving() as post, ThreadPoolExecutor(2) as pool:
+        settings = post.settings()
+        sent = list(pool.map(lambda shop: mail_sending.send_due(shop.stores, settings), (one, two)))
+        assert len(post.taken) == sum(sent) > 5
+        assert len({taken["message-id"] for taken in post.taken}) == len(post.taken)
