@@ -220,7 +220,7 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     """
     english = (
         "Blocks of {recipe} did not break {conditions}. "
-        "Our press did not load them up to the limit of {limit_mpa}, so we do not know whether {recipe} passes."
+        "We did not load them up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
     )
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
