@@ -21,6 +21,7 @@ from service.words.units import unit_label
 _UNITS = "%|MPa|kPa|psi|bar|kg|g|t|lb|oz|mm|cm|m|in(?! [0-9])|ft|kN|lbf|h|min|s|d|days|días|L|gal|°C|°F"
 BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
 _CELL = re.compile(r"<(tr|th|td)\b([^>]*)>")
+_SPAN = re.compile(r'colspan="(\d+)"')
 
 
 @cache
@@ -46,6 +47,7 @@ def environment(language: str = "en") -> Environment:
         speaks = "language" in signature(written).parameters
         made.filters[name] = partial(written, language=language) if speaks else written
     made.globals["named"] = glossary()
+    made.globals["figure_cell"] = figure_cell
     made.filters["headed"] = headed
     made.filters["unbroken"] = unbroken
     made.filters["same"] = same
@@ -62,6 +64,13 @@ def worded(text: str, words: Mapping[str, str]) -> str:
     said = words.get(state) or f"{words.get(first, first)}{space}{soak}"
     count, gap, unit = age.partition(" ")
     return f"{said}{comma}{count}{gap}{words.get(unit, unit)}"
+
+
+def figure_cell(text: object, note: str = "", large: bool = False) -> Markup:
+    """Return a cell of a column of figures: a page has hundreds, and a macro takes eight times as long."""
+    small = Markup("<small>{}</small>").format(note) if note else ""
+    shown = "" if text is None else escape(text)
+    return Markup(f'<td class="num{" large" if large else ""}">{shown}{small}</td>')
 
 
 def unbroken(sentence: str) -> str:
@@ -86,16 +95,16 @@ def _agree(one: object, other: object) -> bool:
 
 def headed(rows: Markup, heads: Sequence[str | Sequence[str]]) -> Markup:
     """Return the rows of a table with the word of its head in each cell, for where there is no room for columns."""
-    words, place = [_head_in_a_line(head) for head in heads], 0
+    words, place = [escape(_head_in_a_line(head)) for head in heads], 0
 
     def in_its_column(found: re.Match[str]) -> str:
         nonlocal place
         kind, said = found.groups()
-        span = re.search(r'colspan="(\d+)"', said)
+        span = _SPAN.search(said) if "colspan" in said else None
         here, place = place, 0 if kind == "tr" else place + (int(span[1]) if span else 1)
         if kind != "td" or span or not words[here]:
             return found[0]
-        return f'<td data-head="{escape(words[here])}"{said}>'
+        return f'<td data-head="{words[here]}"{said}>'
 
     return Markup(_CELL.sub(in_its_column, rows))
 

@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
-from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, Executable, MetaData, text
+from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, Executable, MetaData, Uuid, bindparam, text
 from sqlalchemy.orm import aliased, declared_attr
 from sqlalchemy.types import CHAR, TypeDecorator
 from sqlmodel import Field, Session, SQLModel
@@ -33,6 +33,9 @@ MILLIONTHS = Decimal(1_000_000)
 # So far apart the clocks of one shop's machines may be; what is dated later than that was dated by a clock that ran
 # ahead, and counts as absent.
 CLOCKS_DIFFER_BY = timedelta(minutes=5)
+
+# Any number of identities, of a statement that is written down once: writing it takes as long as asking it.
+IDS: Any = bindparam("ids", expanding=True, type_=Uuid())
 
 
 class Money(TypeDecorator[Decimal]):
@@ -142,7 +145,7 @@ def canonical(value: Any) -> str:
 
 def _plain(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: getattr(value, one.name) for one in fields(value)}
+        return {name: getattr(value, name) for name in _names(type(value))}
     if isinstance(value, bytes):
         return hashlib.sha256(value).hexdigest()
     if isinstance(value, frozenset | set):
@@ -154,6 +157,12 @@ def _plain(value: Any) -> Any:
     if isinstance(value, UUID | Decimal):
         return str(value)
     raise TypeError(f"{type(value).__name__} has no canonical text.")
+
+
+@cache
+def _names(kind: type[Any]) -> tuple[str, ...]:
+    """Return the names of the fields of a dataclass; looking them up anew is half of writing one down."""
+    return tuple(one.name for one in fields(kind))
 
 
 # Made once: the trail, the answers that are kept and every row of an archive pass here.

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, ColumnElement, Index, UniqueConstraint, and_, text
+from sqlalchemy import BindParameter, CheckConstraint, ColumnElement, Index, UniqueConstraint, and_, text
 from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, or_, select
 
@@ -125,7 +125,7 @@ class Priced(NamedTuple):
     price: Price | None
 
 
-def valid_on(day: date) -> ColumnElement[bool]:
+def valid_on(day: date | BindParameter[date]) -> ColumnElement[bool]:
     """Return the condition by which a material is joined to the newest of its prices valid on a day."""
     known = another(Price)
     newest = (

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from datetime import date, datetime
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -9,7 +10,7 @@ from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, Index,
 from sqlalchemy import select as select_many
 from sqlmodel import Field, Session, col, func, select
 
-from service.records.base import Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
+from service.records.base import IDS, Raw, Row, another, fraction, not_blank, not_negative, one_of, positive, together
 from service.records.customers import Customer
 from service.records.jobs import Job
 from service.records.versions import one_where
@@ -153,18 +154,32 @@ def planned_days(session: Session, job_ids: list[UUID]) -> dict[UUID, tuple[date
 
 def recipes_of_jobs(session: Session, job_ids: Collection[UUID]) -> list[WholeRecipe]:
     """Return every recipe of some jobs, by their letters, in two statements."""
-    question = (
-        select(Recipe, RecipeGroup)
-        .outerjoin(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
-        .where(col(Recipe.job_id).in_(job_ids))
-        .order_by(col(Recipe.label), col(Recipe.id), *IN_ORDER)
-    )
     whole: dict[UUID, WholeRecipe] = {}
-    for recipe, group in session.exec(question):
+    for recipe, group in session.exec(_of_jobs(), params={"ids": list(job_ids)}):
         one = whole.setdefault(recipe.id, WholeRecipe(recipe, [], [], {}))
         if group is not None:
             one.groups.append(group)
     return _with_parts(session, whole)
+
+
+@cache
+def _of_jobs() -> Any:
+    return (
+        select(Recipe, RecipeGroup)
+        .outerjoin(RecipeGroup, col(RecipeGroup.recipe_id) == col(Recipe.id))
+        .where(col(Recipe.job_id).in_(IDS))
+        .order_by(col(Recipe.label), col(Recipe.id), *IN_ORDER)
+    )
+
+
+@cache
+def _parts_of() -> Any:
+    return (
+        select(RecipePart, PartVolume)
+        .outerjoin(PartVolume, col(PartVolume.recipe_part_id) == col(RecipePart.id))
+        .where(col(RecipePart.recipe_id).in_(IDS))
+        .order_by(col(RecipePart.position))
+    )
 
 
 def recipe(session: Session, recipe_id: UUID) -> WholeRecipe | None:
@@ -230,13 +245,7 @@ def _whole(session: Session, recipes: list[Recipe]) -> list[WholeRecipe]:
 def _with_parts(session: Session, whole: dict[UUID, WholeRecipe]) -> list[WholeRecipe]:
     if not whole:
         return []
-    parts = (
-        select(RecipePart, PartVolume)
-        .outerjoin(PartVolume, col(PartVolume.recipe_part_id) == col(RecipePart.id))
-        .where(col(RecipePart.recipe_id).in_(whole))
-        .order_by(col(RecipePart.position))
-    )
-    for part, volume in session.exec(parts):
+    for part, volume in session.exec(_parts_of(), params={"ids": list(whole)}):
         whole[part.recipe_id].parts.append(part)
         if volume is not None:
             whole[part.recipe_id].volumes[part.id] = volume

@@ -6,12 +6,13 @@ from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import and_, bindparam, func, union
+from sqlalchemy import Date, and_, bindparam, func, union
 from sqlalchemy import select as select_many
+from sqlalchemy.orm import load_only
 from sqlmodel import Session, col, select
 
 from service.errors import NotFound
-from service.records.base import another
+from service.records.base import IDS, another
 from service.records.batches import Batch, BatchPart
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.criteria import CriterionCheck
@@ -107,17 +108,21 @@ def _setting() -> Any:
 
 def batches_with_parts(session: Session, job_ids: Collection[UUID]) -> dict[UUID, list[BatchPart]]:
     """Return what was weighed into each mixed batch of some jobs, by batch."""
-    question = (
+    by_batch: dict[UUID, list[BatchPart]] = {}
+    for part in session.exec(_weighed(), params={"ids": list(job_ids)}):
+        by_batch.setdefault(part.batch_id, []).append(part)
+    return by_batch
+
+
+@cache
+def _weighed() -> Any:
+    return (
         select(BatchPart)
         .join(Batch, col(Batch.id) == col(BatchPart.batch_id))
         .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .where(col(Recipe.job_id).in_(job_ids), col(Batch.mixed_at).is_not(None))
+        .where(col(Recipe.job_id).in_(IDS), col(Batch.mixed_at).is_not(None))
         .order_by(col(BatchPart.created_at))
     )
-    by_batch: dict[UUID, list[BatchPart]] = {}
-    for part in session.exec(question):
-        by_batch.setdefault(part.batch_id, []).append(part)
-    return by_batch
 
 
 def tried_blocks(session: Session, job_id: UUID) -> list[TriedBlock]:
@@ -191,6 +196,34 @@ def jobs_that_own(session: Session, things: Mapping[str, Collection[UUID]]) -> s
 
 
 NO_OTHER_TESTS = (None,) * 7
+# What a result says of these. What else stands in a row is not unpacked for every block; it is there when asked for.
+READ: dict[Any, tuple[str, ...]] = {
+    Block: (
+        "label",
+        "pressed_at",
+        "length_mm",
+        "width_mm",
+        "wet_mass_kg",
+        "cracked_because",
+        "lost_at",
+        "lost_because",
+    ),
+    RecipeGroup: (
+        *("recipe_id", "condition", "age_days", "tolerance_hours", "soak_hours", "soak_hours_max", "blocks", "test"),
+    ),
+    Batch: ("recipe_id", "number", "waste", "water_kg", "mixed_at", "mixed_by", "covered_at", "uncovered_at"),
+    Mould: ("length_mm", "width_mm", "height_mm"),
+    Soak: ("started_at", "ended_at"),
+    Crushing: (
+        *("created_at", "as_read", "ended_at", "ended_because", "outcome", "state", "gauge_mpa", "peak_read"),
+        *("orientation", "faces", "length_mm", "width_mm", "height_mm", "mass_kg", "water_hours", "out_of_water_min"),
+        *("loading_s", "failure", "spoiled_because", "remark", "crushed_at", "crushed_by"),
+    ),
+    Person: ("name",),
+    Gauge: ("name", "unit", "graduation_mpa", "least_mpa", "full_scale_mpa"),
+    Press: ("name", "ram_diameter_mm", "rams", "efficiency", "rating_kn", "working_limit_kn"),
+    PressSession: ("zero_before_mpa", "zero_after_mpa"),
+}
 
 
 def _tried() -> Any:
@@ -215,6 +248,7 @@ def _tried() -> Any:
             *(col(Recipe.label), *IN_ORDER),
             *(col(Batch.number), col(Block.position), col(Soak.started_at), col(Crushing.created_at)),
         )
+        .options(*(load_only(*(getattr(table, name) for name in names)) for table, names in READ.items()))
     )
     return question
 
@@ -241,9 +275,17 @@ def materials_priced(
     session: Session, material_ids: Iterable[UUID], *, on: date
 ) -> dict[UUID, tuple[Material, Price | None]]:
     """Return materials, ended ones too, with the newest price valid on a day."""
-    ids = set(material_ids)
-    question = select(Material, Price).outerjoin(Price, valid_on(on)).where(col(Material.id).in_(ids))
-    return {material.id: (material, price) for material, price in session.exec(question)}
+    given = {"ids": list(set(material_ids)), "day": on}
+    return {material.id: (material, price) for material, price in session.exec(_priced(), params=given)}
+
+
+@cache
+def _priced() -> Any:
+    return (
+        select(Material, Price)
+        .outerjoin(Price, valid_on(bindparam("day", type_=Date())))
+        .where(col(Material.id).in_(IDS))
+    )
 
 
 def materials_named(session: Session, material_ids: Collection[UUID]) -> dict[UUID, Material]:
@@ -253,7 +295,17 @@ def materials_named(session: Session, material_ids: Collection[UUID]) -> dict[UU
 
 def criteria_checked(session: Session, job_id: UUID) -> list[tuple[JobCriterion, list[CriterionCheck]]]:
     """Return the criteria of a job, each with the owner's notes of having read its text."""
-    question = (
+    by_criterion: dict[UUID, tuple[JobCriterion, list[CriterionCheck]]] = {}
+    for criterion, check in session.exec(_criteria(), params={"job_id": job_id}):
+        one = by_criterion.setdefault(criterion.id, (criterion, []))
+        if check is not None:
+            one[1].append(check)
+    return list(by_criterion.values())
+
+
+@cache
+def _criteria() -> Any:
+    return (
         select(JobCriterion, CriterionCheck)
         .outerjoin(
             CriterionCheck,
@@ -262,29 +314,27 @@ def criteria_checked(session: Session, job_id: UUID) -> list[tuple[JobCriterion,
                 col(CriterionCheck.edition) == col(JobCriterion.edition),
             ),
         )
-        .where(JobCriterion.job_id == job_id)
+        .where(col(JobCriterion.job_id) == bindparam("job_id"))
         .order_by(col(JobCriterion.key), col(JobCriterion.edition), col(CriterionCheck.checked_at).desc())
     )
-    by_criterion: dict[UUID, tuple[JobCriterion, list[CriterionCheck]]] = {}
-    for criterion, check in session.exec(question):
-        one = by_criterion.setdefault(criterion.id, (criterion, []))
-        if check is not None:
-            one[1].append(check)
-    return list(by_criterion.values())
 
 
 def issued_with_links(session: Session, job_id: UUID) -> list[IssuedBefore]:
     """Return the issued results of a job, newest first, each with its share links, newest first."""
-    question = (
-        select(IssuedResult, Person, Ticket)
-        .join(Person, col(Person.id) == col(IssuedResult.issued_by))
-        .outerjoin(Ticket, and_(col(Ticket.issued_result_id) == col(IssuedResult.id), col(Ticket.kind) == "share"))
-        .where(IssuedResult.job_id == job_id)
-        .order_by(col(IssuedResult.number).desc(), col(Ticket.created_at).desc())
-    )
     by_number: dict[int, IssuedBefore] = {}
-    for issued, by, link in session.exec(question):
+    for issued, by, link in session.exec(_issued(), params={"job_id": job_id}):
         one = by_number.setdefault(issued.number, IssuedBefore(issued, by, []))
         if link is not None:
             one.links.append(link)
     return list(by_number.values())
+
+
+@cache
+def _issued() -> Any:
+    return (
+        select(IssuedResult, Person, Ticket)
+        .join(Person, col(Person.id) == col(IssuedResult.issued_by))
+        .outerjoin(Ticket, and_(col(Ticket.issued_result_id) == col(IssuedResult.id), col(Ticket.kind) == "share"))
+        .where(col(IssuedResult.job_id) == bindparam("job_id"))
+        .order_by(col(IssuedResult.number).desc(), col(Ticket.created_at).desc())
+    )

@@ -76,13 +76,17 @@ def bare(value: float, *, stored_in: str, to: str, digits: int = 3) -> str:
 
 def significant(value: float, *, digits: int = 3, floor: bool = False) -> str:
     """Return a bare number in at most so many figures, half away from zero, or down if it is a floor."""
+    return _without_idle_zeros(_plain(_rounded(float(value), digits, floor)))
+
+
+# The same few hundred figures stand in a page several times, and in the next page again.
+@lru_cache(maxsize=4096)
+def _rounded(value: float, digits: int, floor: bool) -> Decimal:
     # A floor typed in another unit comes back a hair below itself; that hair must not cost a digit.
     number = _decimal(value * (1 + 1e-12) if floor else value)
     if not number:
-        return "0"
-    rounding = ROUND_DOWN if floor else ROUND_HALF_UP
-    rounded = number.quantize(Decimal(1).scaleb(number.adjusted() - digits + 1), rounding)
-    return _without_idle_zeros(_plain(rounded))
+        return Decimal(0)
+    return number.quantize(Decimal(1).scaleb(number.adjusted() - digits + 1), ROUND_DOWN if floor else ROUND_HALF_UP)
 
 
 def _without_idle_zeros(text: str) -> str:

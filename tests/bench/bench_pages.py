@@ -4,8 +4,10 @@ With a folder behind it (``docs``) it writes pages_speed.md there: the two figur
 that take longest. Milliseconds are of processor time.
 """
 
+import gc
 import sys
 import tempfile
+from operator import itemgetter
 from pathlib import Path
 from time import process_time
 
@@ -17,7 +19,7 @@ from tests.bench.bench_tables import against, empty_loop_s
 from tests.demo_pages import kind_of, told, walk
 
 AGAIN, LONGEST = 5, 10
-RESULT, MOST_RESULT_MS, MOST_PDF_MS = "/jobs/*/results", 80, 800
+RESULT, MOST_RESULT_MS, MOST_PDF_MS = "/jobs/*/results", 45, 800
 HEAD = """# Speed of pages
 
 Written by `python -m tests.bench.bench_pages docs`: the demo shop on SQLite, the server in the same process.
@@ -41,6 +43,11 @@ def took_ms(client: TestClient, path: str) -> float:
     return (process_time() - started) * 1000
 
 
+def took(client: TestClient, path: str) -> tuple[float, float]:
+    """Return the milliseconds of the first answer and of the best one after it."""
+    return took_ms(client, path), min(took_ms(client, path) for _ in range(AGAIN))
+
+
 def drawn_ms(page: str) -> float:
     """Return the milliseconds of one PDF."""
     started = process_time()
@@ -54,10 +61,15 @@ def measured() -> tuple[dict[str, tuple[float, float]], tuple[float, float]]:
         migrate(f"sqlite:///{Path(folder) / 'shop.sqlite'}")
         with told(Path(folder)) as demo:
             client = demo.client("owner")
-            paths = [path for path, _ in walk(demo.client("owner"))]
-            pages = {}
-            for kind, path in sorted({kind_of(path): path for path in paths}.items()):
-                pages[kind] = took_ms(client, path), min(took_ms(client, path) for _ in range(AGAIN))
+            paths = [path for path, _ in walk(demo.client("owner"), most=7)]
+            # As a served shop does once it is loaded (cli/installation.quick_start).
+            gc.collect()
+            gc.freeze()
+            pages: dict[str, tuple[float, float]] = {}
+            for path in {kind_of(path): path for path in paths if kind_of(path) != RESULT}.values():
+                pages[kind_of(path)] = took(client, path)
+            # Of results the slowest job counts.
+            pages[RESULT] = max((took(client, path) for path in paths if kind_of(path) == RESULT), key=itemgetter(1))
             issued = max((client.get(path).text for path in paths if kind_of(path) == "/results/*"), key=len)
             return pages, (drawn_ms(issued), min(drawn_ms(issued) for _ in range(AGAIN)))
 
@@ -67,7 +79,7 @@ def table(pages: dict[str, tuple[float, float]], drawn: tuple[float, float], *, 
     first, again = pages[RESULT]
     lines = [
         HEAD.format(again=AGAIN, slow=slow),
-        f"| page of results, `{RESULT}` | {first:.0f} | {against(again, MOST_RESULT_MS, digits=0)} |\n",
+        f"| results, the slowest job, `{RESULT}` | {first:.0f} | {against(again, MOST_RESULT_MS, digits=0)} |\n",
         f"| PDF of the longest result | {drawn[0]:.0f} | {against(drawn[1], MOST_PDF_MS, digits=0)} |\n",
     ]
     slowest = sorted(pages, key=lambda kind: -pages[kind][1])[:LONGEST]
@@ -83,7 +95,7 @@ def main() -> None:
         (Path(sys.argv[1]) / "pages_speed.md").write_text(table(pages, drawn, slow=slow))
         return
     say(f"{'page':<28}{'first ms':>10}{'again ms':>10}")
-    for kind, (first, again) in [*pages.items(), ("the PDF of a result", drawn)]:
+    for kind, (first, again) in [*sorted(pages.items()), ("the PDF of a result", drawn)]:
         say(f"{kind:<28}{first:>10.0f}{again:>10.0f}")
 
 
