@@ -18,7 +18,7 @@ from service.words.sentences import page_words
 
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
 DRY, SOAKED, REFUSED = "#7a5a12", "#1f5a73", "#a02c1c"
-WIDTH, HEIGHT, LEFT, TOP, ACROSS, UP = 360, 348, 46, 30, 300, 210
+WIDTH, HEIGHT, LEFT, TOP, ACROSS, UP = 360, 362, 46, 30, 300, 210
 
 
 @dataclass(frozen=True)
@@ -123,14 +123,23 @@ def _ticks(most: float) -> list[float]:
 
 
 def _band(frame: _Frame) -> Iterator[str]:
-    # Above what any block was taken to nothing was measured, and nothing is drawn.
-    top = frame.measured_mpa
     points = frame.picture.band
     if len(points) < 2:
         return
     fill = 'fill="url(#hatch)"' if frame.picture.soaked else f'fill="{DRY}" fill-opacity="0.22"'
+    # A tested share is known better than those on either side: drawn into the band, it would be a notch.
+    own = {one.share for one in frame.picture.read}
     if not frame.picture.curve:
-        yield from _bars(frame, fill)
+        yield from _bars(frame, points, fill, width=18)
+        return
+    yield from _curve(frame, [one for one in points if one.share not in own], fill)
+    yield from _bars(frame, [one for one in points if one.share in own], fill, width=10)
+
+
+def _curve(frame: _Frame, points: Sequence[BandPoint], fill: str) -> Iterator[str]:
+    # Above what any block was taken to nothing was measured, and nothing is drawn.
+    top = frame.measured_mpa
+    if len(points) < 2:
         return
     upper = [(one.share, min(one.high_mpa if one.high_mpa is not None else top, top)) for one in points]
     lower = [(one.share, min(one.low_mpa, top)) for one in points]
@@ -147,13 +156,13 @@ def _band(frame: _Frame) -> Iterator[str]:
         yield _line(*start, *end, frame.colour, width=2.0, dash=dash)
 
 
-def _bars(frame: _Frame, fill: str) -> Iterator[str]:
-    for one in frame.picture.band:
+def _bars(frame: _Frame, points: Sequence[BandPoint], fill: str, *, width: int) -> Iterator[str]:
+    for one in points:
         top = min(frame.measured_mpa if one.high_mpa is None else one.high_mpa, frame.measured_mpa)
         high, low = frame.y(top), frame.y(min(one.low_mpa, top))
         yield (
-            f'<rect x="{frame.x(one.share) - 9:.1f}" y="{high:.1f}" width="18" height="{max(low - high, 1):.1f}" '
-            f'{fill} stroke="{frame.colour}" stroke-width="0.8" stroke-opacity="0.6"/>'
+            f'<rect x="{frame.x(one.share) - width / 2:.1f}" y="{high:.1f}" width="{width}" '
+            f'height="{max(low - high, 1):.1f}" {fill} stroke="{frame.colour}" stroke-width="0.8"/>'
         )
 
 
@@ -203,7 +212,8 @@ def _ring(x: float, y: float, frame: _Frame) -> str:
 
 def _key(frame: _Frame) -> Iterator[str]:
     outcomes = {one.outcome for one in frame.picture.read}
-    said = ["line: median; band: 90 %" if frame.picture.curve else "bars: 90 % of each; nothing known between"]
+    curve = ["line: median; band: 90 %, not tested", "bar: 90 % of a tested share"]
+    said = curve if frame.picture.curve else ["bars: 90 % of each; nothing known between"]
     said += ["dashed: outside the tested shares"] * any(not one.tested for one in frame.picture.band)
     said += ["arrow: did not break, at least this much"] * ("held" in outcomes)
     said += ["cross: fell apart in the water"] * ("fell apart" in outcomes)
@@ -214,7 +224,9 @@ def _key(frame: _Frame) -> Iterator[str]:
 def _described(picture: ContentPicture) -> str:
     read = "; ".join(f"{100 * one.share:.3g} %: {_told(one, picture)}" for one in picture.read)
     limits = "; ".join(f"{name} {limit * picture.factor:.3g} {picture.unit}" for name, limit in picture.limits)
-    least = f" Least share: {100 * picture.least_share:.2g} %." if picture.least_share is not None else ""
+    tested = any(one.share == picture.least_share for one in picture.read)
+    named = "Least share" if tested else "Not tested"
+    least = f" {named}: {100 * picture.least_share:.2g} %." if picture.least_share is not None else ""
     return f"Blocks: {read}. Limits: {limits or 'none'}.{least}"
 
 

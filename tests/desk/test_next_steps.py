@@ -42,12 +42,18 @@ def test_acts_stand_beside_each_other_with_what_they_take(cast):
     assert [(act.name, act.mixes, act.days) for act in blocks] == [("A", 1, 7.0)] * len(found.more)
     told = {(one.enough or one.options[-1]).settled for one in found.more}
     assert {act.chance for act in blocks} == told
+    # The same batch is an act of its own. All its blocks were crushed, so it comes after the others.
+    same = [act for act in found.acts if act.kind == "same batch"]
+    assert [(act.name, act.mixes, act.days, act.left) for act in same] == [("A", 0, 7.0, 0)] * len(found.more)
+    assert {act.chance for act in same} <= {option.settled for one in found.more for option in one.same_mix}
+    assert found.acts[-1 - len(same) : -1] == tuple(same) and not any(act.possible for act in same)
     # A press taken by its geometry is off by 5 %, five times what a calibration leaves.
     assert [act.blocks for act in found.acts if act.kind == "calibrate"] == [0] * len(found.more)
     # Chances that are told alike stand by price and days.
-    chances = [round(act.chance, 2) for act in found.acts]
+    chances = [round(act.chance, 2) for act in found.acts if act.possible]
     assert found.acts[-1].kind == "stop" and chances == sorted(chances, reverse=True)
     page = said(cast.browser("tess").get(f"/jobs/{tried.job_id}/next").text)
+    assert "Crush more blocks of A from the same batch" in page and "none left" in page
     assert "What you can do next" in page and "Calibrate the press" in page and "Stop here" in page
     assert "that it is settled" in page
 
@@ -64,7 +70,7 @@ def test_acts_have_a_price_once_the_shop_has_said_its_own(cast):
     found = next_steps.next_steps(replace(cast.tess, shop=shop), job_id=tried.job_id)
     # Blocks at 12.50 each, the mix in it; a calibration at its own price; stopping costs nothing.
     for act in found.acts:
-        assert act.cost == {"blocks": act.blocks * Decimal("12.5"), "calibrate": 90, "stop": 0}[act.kind]
+        assert act.cost == {"calibrate": 90}.get(act.kind, act.blocks * Decimal("12.5"))
     after = said(tess.get(here).text)
     assert "set the price" not in after and "$90.00" in after
 

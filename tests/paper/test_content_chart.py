@@ -15,7 +15,7 @@ def test_it_is_a_drawing_with_its_words_beside_it():
     root = Xml.fromstring(content_chart(PICTURE, prefix="one"))
     told = root.find("{*}desc").text
     assert "4 %: 1.6 MPa" in told and "8 %: at least 3.5 MPa" in told and "4 %: fell apart" in told
-    assert "Least share: 5.5 %" in told and "wet & mean 2 MPa" in told
+    assert "Not tested: 5.5 %" in told and "wet & mean 2 MPa" in told
     assert root.attrib["role"] == "img" and not re.search(
         "style=|<style|<script", Xml.tostring(root, encoding="unicode")
     )
@@ -55,3 +55,13 @@ def test_what_a_block_was_held_to_is_rounded_down():
 def test_shares_are_drawn_a_fifth_beyond_the_tested_ones():
     shares = shares_drawn([0.04, 0.08])
     assert (shares[0], round(shares[-1], 9)) == (0.032, 0.096) and {0.04, 0.08} <= set(shares)
+
+
+def test_a_tested_share_has_a_bar_of_its_own_and_no_notch_in_the_band():
+    # 4 % is known better than what lies on either side of it; its end of the band would be a notch.
+    band = tuple(BandPoint(s, 30 * s, 40 * s, 50 * s, tested=True) for s in (0.03, 0.035, 0.045, 0.05))
+    picture = replace(PICTURE, band=(*band[:2], BandPoint(0.04, 1.55, 1.6, 1.65, tested=True), *band[2:]))
+    drawn = content_chart(picture, prefix="one")
+    outline = re.search(r'<polygon points="([^"]*)"', drawn)[1]
+    assert len(outline.split()) == 8 and drawn.count('width="10"') == 1
+    assert "bar: 90 % of a tested share" in drawn

@@ -11,7 +11,7 @@ from service.trade.strength.censored_readings import broke, fell_apart, held
 from service.trade.strength.content_curve.cells import Row
 from service.trade.strength.content_curve.curve_prior import CurvePrior
 from service.trade.strength.estimate_result import Limit
-from service.trade.strength.stabiliser_content import content, kind_of
+from service.trade.strength.stabiliser_content import chances, content, kind_of
 from tests.holdout import shares_left_out
 
 STEPS = 4_000
@@ -57,6 +57,38 @@ def test_with_known_spreads_the_assurance_of_a_mean_is_a_normal_tail():
     needed = math.log(2.1) - prior.scatter**2 / 2
     assert least.kind == "between"
     assert stats.norm.sf((needed - mean) / sd) == pytest.approx(0.95, abs=0.005)
+
+
+def test_along_sand_the_chance_is_a_normal_tail_of_linear_regression():
+    """With spreads all but known: Gaussian regression on share and its square by numpy, the tail by scipy."""
+    sand = {0.0: (1.7, 1.9), 0.12: (2.9, 3.1, 2.8), 0.24: (2.4, 2.2)}
+    prior = CurvePrior(slope=0.0, slope_sd=1.0, bend=0.0, bend_sd=6.0, straight=True, **KNOWN)
+    rows = [Row(share, "soaked", tuple(broke(stress_mpa=one) for one in all_)) for share, all_ in sand.items()]
+    asked = [0.0, 0.05, 0.10, 0.12, 0.16, 0.2, 0.24]
+    at = np.array([*sand, *asked])
+    x = at - 0.12
+    cov = prior.log_sd**2 + prior.slope_sd**2 * np.outer(x, x) + prior.bend_sd**2 * np.outer(x**2, x**2)
+    cov = cov + prior.off_curve**2 * (at[:, None] == at)
+    noise = np.diag([prior.mixes**2 + prior.scatter**2 / len(one) for one in sand.values()])
+    read = np.array([np.mean(np.log(one)) for one in sand.values()]) - math.log(prior.median_mpa)
+    weight = np.linalg.solve(cov[:3, :3] + noise, cov[:3, 3:])
+    mean = math.log(prior.median_mpa) + weight.T @ read
+    sd = np.sqrt(np.diag(cov[3:, 3:] - weight.T @ cov[:3, 3:]))
+    tail = stats.norm.sf((math.log(2.1) - prior.scatter**2 / 2 - mean) / sd)
+    assert chances(rows, asked, [MEAN], prior=prior) == pytest.approx(tuple(tail), abs=0.005)
+    # More sand is not always stronger: the middle passes, both ends do not.
+    assert tail[3] > 0.95 and max(tail[0], tail[-1]) < 0.95
+
+
+def test_nothing_is_said_of_a_share_beside_one_that_fell_apart_or_outside_the_tested_ones():
+    rows = [
+        Row(0.0, "soaked", (broke(stress_mpa=5.0),) * 5),
+        Row(0.1, "soaked", (broke(stress_mpa=5.0),) * 5),
+        Row(0.3, "soaked", (fell_apart(), broke(stress_mpa=5.0))),
+    ]
+    prior = CurvePrior(slope=0.0, slope_sd=1.0, bend=0.0, bend_sd=6.0, straight=True)
+    found = chances(rows, [0.05, 0.1, 0.2, 0.3, 0.4], [MEAN], prior=prior)
+    assert min(found[:2]) > 0.9 and found[2:] == (0.0, 0.0, 0.0)
 
 
 class Sampled:

@@ -7,13 +7,14 @@ from decimal import Decimal
 from functools import lru_cache
 
 from service.desk.results._series import Series, Varied
+from service.desk.results._within import Within, range_sentences, round_shares, within
 from service.errors import Invalid, Unsettled
 from service.phrase import Phrase, Value
 from service.trade.strength.content_curve.cells import Row
 from service.trade.strength.content_curve.curve_prior import ADDED_SAND, WATER, CurvePrior
 from service.trade.strength.estimate_result import Group, Limit, OrderAnswer, Settings
 from service.trade.strength.shape_corrected_limits import as_crushed
-from service.trade.strength.stabiliser_content import ContentAnswer, content
+from service.trade.strength.stabiliser_content import ContentAnswer, chances, content
 
 # Own rule: nobody weighs out a share of stabiliser or water more finely than by a quarter of a percent, of sand by one.
 STEP = {"stabiliser": 0.0025, "sand": 0.01, "water": 0.0025}
@@ -37,7 +38,8 @@ class LeastShare:
 class SeriesAnswer:
     """What is said of one series: the curve, or why there is none; the untested share worth pressing; the sentences.
 
-    ``to_plan`` is the share that one tap plans: the untested one, else one that would show a curve.
+    ``to_plan`` is the share that one tap plans: the untested one, else one that would show a curve. ``chance`` is that
+    the untested share meets every limit.
     """
 
     series: Series
@@ -46,6 +48,7 @@ class SeriesAnswer:
     untested: LeastShare | None
     to_plan: LeastShare | None
     sentences: tuple[Phrase, ...]
+    chance: float | None = None
 
 
 def answered(
@@ -63,23 +66,58 @@ def answered(
         one = Phrase(_ONE_SHARE, {"name": series.material})
         return SeriesAnswer(series, None, limits, None, _between(series, *_ends(series)), (one,))
     try:
-        said = _said(rows, limits if series.varied != "water" else (), settings, series.varied)
+        said = _said(rows, limits, settings, series.varied)
     except (Invalid, Unsettled) as refusal:
         return SeriesAnswer(series, None, limits, None, None, (Phrase(refusal.sentence),))
-    if series.varied == "water":
-        return _of_water(series, said, limits)
-    if series.varied == "sand" and len({share for _, share in series.shares}) < _FOR_A_CURVE:
-        return SeriesAnswer(series, said, limits, None, _between(series, *_ends(series)), (_no_curve(series),))
-    will_do = [place.recipe for place in order if place.verdict == "will do"]
+    will_do = tuple(place.recipe for place in order if place.verdict == "will do")
+    if series.varied != "stabiliser":
+        if len({share for _, share in series.shares}) < _FOR_A_CURVE:
+            return SeriesAnswer(series, said, limits, None, _between(series, *_ends(series)), (_no_curve(series),))
+        return _of_range(series, rows, said, limits, settings, will_do, costs)
     leanest = next((label for label, _ in series.shares if label in will_do), None)
     untested = _untested(series, said, leanest)
-    return SeriesAnswer(series, said, limits, untested, untested, _sentences(series, said, untested, leanest, costs))
+    sentences = _sentences(series, said, untested, leanest, costs)
+    chance = said.least.assurance if said.least and untested else None
+    return SeriesAnswer(series, said, limits, untested, untested, sentences, chance)
+
+
+def _of_range(
+    series: Series,
+    rows: tuple[Row, ...],
+    said: ContentAnswer,
+    limits: tuple[Limit, ...],
+    settings: Settings,
+    will_do: tuple[str, ...],
+    costs: Mapping[str, Decimal],
+) -> SeriesAnswer:
+    """Return what is said of sand or water, of which more is not always stronger: a range, and what in it to press."""
+    strongest = _of_water(series, said, limits) if series.varied == "water" else None
+    before = strongest.sentences if strongest else ()
+    to_plan = strongest.to_plan if strongest else None
+    shares = round_shares(series, STEP[series.varied])
+    sure = dict(zip(shares, _chances(rows, shares, limits, settings, series.varied), strict=True)) if limits else {}
+    if not any(sure.values()) and not set(will_do) & series.labels:
+        why = (said.why,) if limits and said.why else ()
+        return SeriesAnswer(series, said, limits, None, to_plan, (*before, *why))
+    found = within(series, sure, wanted=settings.assurance, will_do=will_do, costs=costs)
+    told = range_sentences(series, found, wanted=settings.assurance, costs=costs, confirm=_confirm())
+    if found.share is None:
+        return SeriesAnswer(series, said, limits, None, to_plan, (*before, *told))
+    place = _beside(series, found)
+    kept = tuple(one for one in before if one != _confirm())
+    return SeriesAnswer(series, said, limits, place, place, (*kept, *told), found.chance)
+
+
+def _beside(series: Series, found: Within) -> LeastShare:
+    """Return the untested share of a range with the recipes on either side of it."""
+    share = found.share or 0.0
+    leaner = [label for label, one in series.shares if one < share]
+    richer = [label for label, one in series.shares if one > share]
+    return LeastShare(share, leaner[-1], richer[0])
 
 
 def _of_water(series: Series, said: ContentAnswer, limits: tuple[Limit, ...]) -> SeriesAnswer:
-    """Return where strength is highest, where three waters or more were tested and the peak lies between them."""
-    if len({share for _, share in series.shares}) < _FOR_A_CURVE:
-        return SeriesAnswer(series, said, limits, None, _between(series, *_ends(series)), (_no_curve(series),))
+    """Return where strength is highest, and whether a water between the tested ones may be stronger."""
     conditions = tuple(dict.fromkeys(one.condition for one in said.at))
     condition = next((one for one in conditions if one.startswith("soaked")), conditions[0])
     here = [(one.strength_mpa, one.share, one.kind) for one in said.at if one.condition == condition]
@@ -129,21 +167,31 @@ def _between(series: Series, low: float, high: float) -> LeastShare | None:
 
 @lru_cache(maxsize=128)
 def _said(rows: tuple[Row, ...], limits: tuple[Limit, ...], settings: Settings, varied: Varied) -> ContentAnswer:
-    believed = settings.prior
-    prior = replace(
-        {"stabiliser": CurvePrior(), "sand": ADDED_SAND, "water": WATER}[varied],
-        median_mpa=believed.median_mpa,
-        log_sd=believed.log_sd,
-        scatter=believed.scatter,
-        scatter_log_sd=believed.scatter_log_sd,
-    )
     return content(
         rows,
         at=_drawn(rows, varied),
         limits=limits,
         wanted=settings.assurance,
-        prior=prior,
+        prior=_prior(settings, varied),
         scale_sd=settings.scale_uncertainty,
+    )
+
+
+@lru_cache(maxsize=128)
+def _chances(
+    rows: tuple[Row, ...], shares: tuple[float, ...], limits: tuple[Limit, ...], settings: Settings, varied: Varied
+) -> tuple[float, ...]:
+    return chances(rows, shares, limits, prior=_prior(settings, varied), scale_sd=settings.scale_uncertainty)
+
+
+def _prior(settings: Settings, varied: Varied) -> CurvePrior:
+    believed = settings.prior
+    return replace(
+        {"stabiliser": CurvePrior(), "sand": ADDED_SAND, "water": WATER}[varied],
+        median_mpa=believed.median_mpa,
+        log_sd=believed.log_sd,
+        scatter=believed.scatter,
+        scatter_log_sd=believed.scatter_log_sd,
     )
 
 

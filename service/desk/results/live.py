@@ -5,6 +5,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from uuid import UUID, uuid4
 
 from sqlmodel import Session
@@ -57,10 +58,18 @@ class Live:
     """A job's result as it stands, what was issued of it before, newest first, and what changed since the newest."""
 
     result: Result
-    data: str
-    sha256: str
     issued: tuple[IssuedView, ...]
     since: tuple[Phrase, ...]
+
+    @cached_property
+    def data(self) -> str:
+        """The one text of the result, written down when somebody asks for it."""
+        return canonical(self.result)
+
+    @property
+    def sha256(self) -> str:
+        """What tells this result from another."""
+        return hashlib.sha256(self.data.encode()).hexdigest()
 
     @property
     def to_the_shop(self) -> Result:
@@ -89,13 +98,10 @@ def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     """Return the result of a job worked out from its readings as they stand."""
     result = work_out(session, caller, job_id)
     before = result_queries.issued_with_links(session, job_id)
-    data = canonical(result)
     return Live(
         result=result,
-        data=data,
-        sha256=hashlib.sha256(data.encode()).hexdigest(),
         issued=tuple(_view(one, caller) for one in before),
-        since=_since(before, data, before[0].issued.remark) if before else (),
+        since=_since(before, canonical(result), before[0].issued.remark) if before else (),
     )
 
 

@@ -136,6 +136,68 @@ def content(
     return ContentAnswer(series.at(at), Slope(float(middle), float(low), float(high)), least, why)
 
 
+def chances(
+    rows: Sequence[Row],
+    shares: Sequence[float],
+    limits: Sequence[Limit],
+    *,
+    prior: CurvePrior | None = None,
+    scale_sd: float = 0.0,
+) -> tuple[float, ...]:
+    """Return the chance that every limit holds at once, share by share: of sand and water, more is not always better.
+
+    Parameters
+    ----------
+    rows : Sequence[Row]
+        As for ``content``.
+    shares : Sequence[float]
+        Shares asked for; outside the tested ones the chance is 0, for nothing is said there.
+    limits : Sequence[Limit]
+        The rules that a share must meet; at least one.
+    prior : CurvePrior or None
+        As for ``content``.
+    scale_sd : float
+        As for ``content``.
+
+    Returns
+    -------
+    tuple[float, ...]
+        One chance a share, 0 to 1. It is 0 where a limit was not measured, and at and beside a tested share of
+        which a block fell apart in a limit's condition.
+
+    Raises
+    ------
+    Invalid, Unsettled
+        As ``content``.
+
+    Source
+    ------
+    strength-model
+
+    Examples
+    --------
+    >>> from service.trade.strength.censored_readings import broke
+    >>> rows = [Row(s, "dry", (broke(stress_mpa=mpa),) * 9) for s, mpa in ((0.0, 2.0), (0.1, 4.0), (0.2, 2.0))]
+    >>> prior = CurvePrior(slope=0.0, slope_sd=1.0, bend=0.0, bend_sd=100.0, straight=True)
+    >>> [round(one) for one in chances(rows, [0.0, 0.1, 0.2, 0.3], [Limit("l", "dry", "mean", 3.0, 5)], prior=prior)]
+    [0, 1, 0, 0]
+    """
+    _check(rows, (), limits, 0.5)
+    series = _Series(tuple(rows), prior or CurvePrior(), scale_sd)
+    if not limits or _unmeasured(series, limits):
+        return (0.0,) * len(shares)
+    fell = [share for share, condition in series.fell if any(one.condition == condition for one in limits)]
+    inside = [one for one in shares if _beside_none(one, fell, series.shares)]
+    found = dict(zip(inside, _assured(series, tuple(limits), inside), strict=True)) if inside else {}
+    return tuple(float(found.get(one, 0.0)) for one in shares)
+
+
+def _beside_none(share: float, fell: Sequence[float], tested: Sequence[float]) -> bool:
+    """Return whether a share lies in the tested range and neither at nor next to one of which a block fell apart."""
+    below, above = [one for one in tested if one <= share][-1:], [one for one in tested if one >= share][:1]
+    return bool(below and above) and not any(one in fell for one in (*below, *above))
+
+
 def kind_of(share: float, tested: Sequence[float]) -> Kind:
     """Return whether a share was tested, lies between tested ones or outside them.
 

@@ -58,7 +58,7 @@ def _view(caller: Caller, job_id: UUID) -> dict[str, Any]:
     return {
         "job": jobs_in_hand.card(caller, job_id=job_id),
         "result": result,
-        "sha256": found.sha256,
+        "found": found,
         "issued": found.issued,
         "since": found.since,
         "next_number": 1 + max((one.number for one in found.issued), default=0),
