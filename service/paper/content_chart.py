@@ -18,7 +18,8 @@ from service.words.sentences import page_words
 
 INK, QUIET, CARD, RULE, CLAY = "#2a231c", "#6a5d50", "#ffffff", "#d9cdbd", "#8f4320"
 DRY, SOAKED, REFUSED = "#7a5a12", "#1f5a73", "#a02c1c"
-WIDTH, HEIGHT, LEFT, TOP, ACROSS, UP = 360, 362, 46, 30, 300, 210
+WIDTH, LEFT, TOP, ACROSS, UP = 360, 46, 30, 300, 210
+KEY, LINE = TOP + UP + 50, 15
 
 
 @dataclass(frozen=True)
@@ -57,22 +58,25 @@ class ContentPicture:
     of: str = "dry soil"
     # Two tested shares show no curve: each then has its own bar.
     curve: bool = True
+    # Shares tested in any condition: what is known of one there narrows the band here too.
+    tested: tuple[float, ...] = ()
 
 
 def content_chart(picture: ContentPicture, *, prefix: str) -> str:
     """Return the drawing as SVG; the band ends at the highest stress that was measured."""
     frame = _Frame(picture)
     title = f"Strength at each percentage of {picture.material}, {picture.condition}"
+    height = KEY + LINE * len(_key_lines(frame))
     drawn = [*_axes(frame), *_band(frame), *_limits(frame), *_least(frame), *_marks(frame), *_key(frame)]
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" '
         f'font-family="DejaVu Sans, sans-serif" font-size="11" fill="{INK}" '
         f'aria-labelledby="{prefix}-title {prefix}-desc"><title id="{prefix}-title">{escape(title)}</title>'
         f'<desc id="{prefix}-desc">{escape(_described(picture))}</desc>'
         f'<defs><pattern id="{prefix}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" '
         f'patternTransform="rotate(45)"><rect width="6" height="6" fill="{CARD}"/>'
         f'<path d="M0 0V6" stroke="{SOAKED}" stroke-width="2.4" stroke-opacity="0.45"/></pattern></defs>'
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{CARD}"/>'
+        f'<rect width="{WIDTH}" height="{height}" fill="{CARD}"/>'
         f"{''.join(drawn).replace('#hatch', f'#{prefix}-hatch')}</svg>"
     )
 
@@ -132,7 +136,7 @@ def _band(frame: _Frame) -> Iterator[str]:
     if not frame.picture.curve:
         yield from _bars(frame, points, fill, width=18)
         return
-    yield from _curve(frame, [one for one in points if one.share not in own], fill)
+    yield from _curve(frame, [one for one in points if one.share not in own.union(frame.picture.tested)], fill)
     yield from _bars(frame, [one for one in points if one.share in own], fill, width=10)
 
 
@@ -211,14 +215,17 @@ def _ring(x: float, y: float, frame: _Frame) -> str:
 
 
 def _key(frame: _Frame) -> Iterator[str]:
+    for number, words in enumerate(_key_lines(frame)):
+        yield _words(LEFT, KEY + LINE * number, words, "start", colour=QUIET)
+
+
+def _key_lines(frame: _Frame) -> list[str]:
     outcomes = {one.outcome for one in frame.picture.read}
     curve = ["line: median; band: 90 %, not tested", "bar: 90 % of a tested share"]
     said = curve if frame.picture.curve else ["bars: 90 % of each; nothing known between"]
     said += ["dashed: outside the tested shares"] * any(not one.tested for one in frame.picture.band)
     said += ["arrow: did not break, at least this much"] * ("held" in outcomes)
-    said += ["cross: fell apart in the water"] * ("fell apart" in outcomes)
-    for number, words in enumerate(said):
-        yield _words(LEFT, TOP + UP + 50 + 15 * number, words, "start", colour=QUIET)
+    return said + ["cross: fell apart in the water"] * ("fell apart" in outcomes)
 
 
 def _described(picture: ContentPicture) -> str:
@@ -275,6 +282,7 @@ def _drawn(found: Sequence[SeriesView], shop: ShopFacts) -> list[list[Markup]]:
                         read=tuple(ReadAt(one.share, one.outcome, one.stress_mpa) for one in along.blocks),
                         limits=along.limits,
                         least_share=series.untested_share,
+                        tested=tuple(share for _, share in series.recipes),
                         unit=unit,
                         factor=factor,
                     ),

@@ -128,5 +128,7 @@ _MORE = "About {about_share} {name} may pass, and costs less than a smaller shar
 _SAVES = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
 _NONE = "No tested share of {name}, and none between, passes every limit with a chance of {assurance_chance}."
 _WITHOUT = "Recipe {recipe} passes without {name}."
-_CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, passes. No share we tested or can estimate costs less."
-_LEAST = "Recipe {recipe}, with {tested_share} {name}, passes. We found no smaller share that passes."
+_CHEAPEST = (
+    "Recipe {recipe}, with {tested_share} {name}, passes. We found no cheaper share that is likely enough to pass."
+)
+_LEAST = "Recipe {recipe}, with {tested_share} {name}, passes. We found no smaller share that is likely enough to pass."
