@@ -78,15 +78,16 @@ def _nobody(stores: Stores) -> Caller:
 def _open(teller: Teller, story: dict[str, Any]) -> None:
     nobody = _nobody(teller.stores)
     owner, *others = story["person"]
-    invited = token_hex()
+    facts, invited = ShopFacts(**story["shop"]), token_hex()
     people.open_shop(
         nobody,
-        facts=ShopFacts(**story["shop"]),
+        facts=facts,
         owner_name=owner["name"],
         owner_email=owner["email"],
         token_sha256=sha256(invited),
     )
     teller.callers["owner"] = _come_in(nobody, invited)
+    people.change_shop(teller.owner, facts=facts, letterhead=story["letterhead"]["text"])
     for customer in story["customer"]:
         added = people.add_customer(teller.owner, name=customer["name"], contact=customer["contact"], language=None)
         teller.ids[customer["name"]] = added.id

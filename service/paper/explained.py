@@ -208,8 +208,8 @@ FORMULAS = (
     _formula(
         "stray",
         "Odd reading",
-        "two-sided tail of one broken block's strength as foretold from its siblings, below 1 in 100; two "
-        "siblings at least",
+        "two-sided tail of one broken block's strength as foretold from the other blocks, below 1 in 100; at least "
+        "two others",
         "own-rule",
     ),
     _formula(

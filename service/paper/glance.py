@@ -9,6 +9,7 @@ from service.desk.results.recipe_facts import BagFacts, CostFacts, RecipeFacts
 from service.desk.results.result_facts import AskedFacts, CriterionFacts, GroupFacts, Result
 from service.paper.evidence import widest_step_mpa
 from service.phrase import Phrase
+from service.trade.sentences.asking import asks
 from service.trade.sentences.open_points import FAILING, TOO_FEW
 from service.trade.sentences.verdict import HOW_SURE, TOO_EARLY
 from service.trade.strength.estimate_result import LimitAnswer, Verdict
@@ -17,6 +18,8 @@ Missing = Literal["machine", "bag", "price", "carbon", "wall"]
 Outcome = Literal["passes", "passes so far", "not settled", "fails", "not judged"]
 # Pressures of bench and machine closer than this are the same to whoever pumps.
 SAME_PRESSURE = 0.05
+# So many sentences of an answer are read before what to ask for.
+FIRST = 3
 # 0.3048 m squared: the foot is that by definition.
 M2_PER_FT2 = 0.09290304
 
@@ -97,6 +100,16 @@ class Glance:
     presses_otherwise: bool
     oldest_days: float | None
     stabiliser: str | None
+
+    @property
+    def told(self) -> tuple[Phrase, ...]:
+        """What is read at once: what the recipe is and passes, and what to ask for."""
+        return (*self.why[:FIRST], *(one for one in self.why[FIRST:] if asks(one)))
+
+    @property
+    def folded(self) -> tuple[Phrase, ...]:
+        """What a narrow screen shows when it is asked to; a paper shows all."""
+        return tuple(one for one in self.why[FIRST:] if not asks(one))
 
     @property
     def edge_mpa(self) -> float:

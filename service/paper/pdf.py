@@ -71,7 +71,7 @@ def pdf(page: str, enclosed: Sequence[Enclosed] = ()) -> bytes:
     with _without_collection():
         on_paper = _ON_A_PHONE.sub("", page)
         document = _laid_out(on_paper, lambda told: HTML(string=told, url_fetcher=sealed).render(**variant))
-        written: bytes = document.write_pdf(finisher=_both_standards, **variant)
+        written: bytes = document.write_pdf(finisher=_finished, **variant)
     return written
 
 
@@ -102,8 +102,14 @@ def _without_collection() -> Iterator[None]:
         gc.enable()
 
 
-def _both_standards(document: "Document", written: Any) -> None:
-    """Say in the metadata, which stay uncompressed, that the file follows PDF/UA-1 as well; show its title."""
+def _finished(document: "Document", written: Any) -> None:
+    """Say what the library leaves out: in which language a cell is, and that the file follows PDF/UA-1 as well."""
+    for page in document.pages:
+        for box in page._page_box.descendants():
+            # The library keeps what it wrote of each cell, to join it to its heads.
+            mark = getattr(box, "mark", None)
+            if mark is not None and (language := box.element.get("lang")):
+                mark["Lang"] = f"({language})"
     for part in written.objects:
         extra = getattr(part, "extra", None)
         if extra and extra.get("Type") == "/Metadata":

@@ -16,7 +16,7 @@ from service.desk.doorway import ShopFacts
 from service.paper.tables import Cell, Column, as_csv
 from service.paper.templates import worded
 from service.words.numbers_to_text import percent, shown_in
-from service.words.sentences import table_words
+from service.words.sentences import reasoned, table_words
 from service.words.table_numbers import as_shown, to_digits, to_step
 from service.words.units import KINDS, Units, convert
 
@@ -98,7 +98,7 @@ class _Maker:
     """Makes rows in the units, on the clock and in the language of one reader."""
 
     def __init__(self, shop: ShopFacts, language: str) -> None:
-        self.zone, self.words = ZoneInfo(shop.time_zone), table_words(language)
+        self.zone, self.words, self.language = ZoneInfo(shop.time_zone), table_words(language), language
         first, second = shop.units_first, OTHER[shop.units_first]
         self.mpa, self.kn, self.mm, self.kg, self.dense = (
             shown_in(unit, first) for unit in ("MPa", "kN", "mm", "kg", "kg/m3")
@@ -117,6 +117,10 @@ class _Maker:
             known = self._said[word] = worded(word, self.words)
         return known
 
+    def reason(self, because: str) -> str:
+        """Return why a block does not count, in the reader's language."""
+        return because if self.language == "en" else reasoned(because, language=self.language)
+
     def row(self, job: Any, one: Any, contents: str) -> tuple[Cell, ...]:
         """Return the row of one block."""
         crushed = one.crushed
@@ -124,7 +128,7 @@ class _Maker:
             *(job.number, job.customer, job.site, one.recipe, contents, one.batch, one.block, self.said(one.condition)),
             self.said(OUTCOMES.get(crushed.outcome, crushed.outcome)) if crushed else "",
             self.said(FATES.get(one.fate, one.fate)),
-            one.because,
+            self.reason(one.because) if one.because else None,
         )
         dense = (_in(one.wet_density_kg_m3, "kg/m3", self.dense), _in(one.dry_density_kg_m3, "kg/m3", self.dense))
         height = _in(one.height_mm, "mm", self.mm)

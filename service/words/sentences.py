@@ -110,22 +110,30 @@ def table_words(language: str) -> dict[str, str]:
 
 
 def refused(sentence: str, *, language: str) -> str:
-    """Return a refusal in the reader's language; one that holds a figure is found by the words around it.
+    """Return a refusal in the reader's language; what has no translation yet is said in English."""
+    return _again(sentence, language=language, context="refusal")
 
-    What has no translation yet is said in English.
-    """
-    said, with_figures = _refusals(language)
+
+def reasoned(because: str, *, language: str = "en") -> str:
+    """Return why a block does not count in the reader's language; what somebody typed stays as it is."""
+    return "; ".join(_again(reason, language=language, context="reason") for reason in because.split("; "))
+
+
+def _again(sentence: str, *, language: str, context: str) -> str:
+    """Return a sentence that came as English text; one that holds a figure is found by the words around it."""
+    said, with_figures = _whole_and_with_figures(language, context)
     if sentence in said:
         return said[sentence]
     for words, translated in with_figures:
         if found := words.fullmatch(sentence):
-            return translated.format_map(found.groupdict())
+            held = page_words(language)
+            return translated.format_map({name: held.get(one, one) for name, one in found.groupdict().items()})
     return sentence
 
 
 @cache
-def _refusals(language: str) -> tuple[dict[str, str], list[tuple[re.Pattern[str], str]]]:
-    said = _messages(language, context="refusal")
+def _whole_and_with_figures(language: str, context: str) -> tuple[dict[str, str], list[tuple[re.Pattern[str], str]]]:
+    said = _messages(language, context=context)
     figures = {
         re.compile(re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+)", re.escape(english))): spanish
         for english, spanish in said.items()

@@ -11,6 +11,8 @@ from service.desk.results.recipe_facts import BagFacts, SquareFacts
 from service.paper import issuing
 from service.paper.evidence import evidence
 from service.paper.glance import M2_PER_FT2, glance
+from service.phrase import Phrase
+from service.trade.sentences.asking import ANOTHER
 from tests.cast import Cast
 from tests.trials import a_tried_job
 
@@ -116,3 +118,17 @@ def test_how_the_highest_reading_was_caught_is_counted_over_the_loaded_blocks(re
     unsaid = replace(first, crushed=replace(first.crushed, peak_read=None))
     found = evidence(replace(result, readings=(unsaid, *caught, *apart)), zone="UTC")
     assert (found.peaks, found.loaded) == ({"held needle": len(loaded) - 1}, len(loaded))
+
+
+def test_a_long_answer_folds_what_is_reason_and_leaves_what_to_ask_for(result):
+    seen = glance(result, "metric")
+    why = (*(Phrase(f"Reason {number}.") for number in range(4)), ANOTHER, Phrase("Reason 4."))
+    long = replace(seen, why=why)
+    assert [one.english for one in long.told] == [
+        "Reason 0.",
+        "Reason 1.",
+        "Reason 2.",
+        "Ask us to test another recipe.",
+    ]
+    assert [one.english for one in long.folded] == ["Reason 3.", "Reason 4."]
+    assert sorted((*long.told, *long.folded), key=why.index) == list(why)

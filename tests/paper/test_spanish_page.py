@@ -7,10 +7,13 @@ import pytest
 from jinja2.ext import babel_extract
 
 from service.paper import issuing
+from service.paper.explained import FORMULAS
+from service.paper.pdf import pdf
 from service.paper.templates import worded
 from service.web.pages.blocks import FAILURES
 from service.web.responses import SPOKEN
 from service.words.sentences import page_words
+from tests.pdfs import opened
 from tests.trials import a_tried_job
 
 PAGE = page_words("es")
@@ -39,8 +42,6 @@ def test_every_sentence_of_the_paper_is_in_the_catalogue_with_the_same_values(en
 
 def test_nothing_between_the_tags_of_the_paper_is_left_unmarked():
     for name in [*TEMPLATES.glob("paper/*.html"), TEMPLATES / "issued.html"]:
-        if name.name == "annex.html":
-            continue
         text = re.sub(r"{#.*?#}|{%.*?%}|{{.*?}}", " ", name.read_text("utf-8"), flags=re.DOTALL)
         text = re.sub(r"<style>.*?</style>|<[^>]*>", " ", text, flags=re.DOTALL)
         assert set(re.findall(r"[A-Za-z]{3,}", text)) <= {"MPa", "psi"}, name
@@ -61,17 +62,28 @@ def test_the_spanish_paper_has_the_same_parts_as_the_english_one(pages):
         [WORDS.sub("", tag) for tag in TAGS.findall(re.sub(r"<svg.*?</svg>", "", pages[language], flags=re.DOTALL))]
         for language in ("en", "es")
     )
-    # Only the word about the annex, and what holds it, come on top.
-    assert len(spanish) == len(english) + 4
+    assert spanish == english
 
 
-def test_only_the_annex_of_a_spanish_paper_is_english_and_it_is_marked_so(pages):
-    before, _, after = pages["es"].partition('<div lang="en">')
-    assert '<html lang="es">' in before and "Para su muro" in before and "autoridad municipal" in before
-    assert "esfuerzo en la cara" in before and "sumergido" in before
-    for english in ("For your wall", "Every reading", "did not break", "soaked", "hourglass", "limit "):
-        assert english not in re.sub(r"<style>.*?</style>", "", before, flags=re.DOTALL), english
-    assert "how each number was made" in after
+def test_a_spanish_paper_is_spanish_to_its_annex(pages):
+    page = re.sub(r"<style>.*?</style>", "", pages["es"], flags=re.DOTALL)
+    assert '<html lang="es">' in page and "Para su muro" in page and "autoridad municipal" in page
+    assert "esfuerzo en la cara" in page and "sumergido" in page and "Anexo: cómo se calculó cada número" in page
+    for english in ("For your wall", "Every reading", "did not break", "soaked", "hourglass", "limit ", " strength"):
+        assert english not in page, english
+
+
+@pytest.mark.parametrize("one", FORMULAS, ids=lambda one: one.anchor)
+def test_how_each_number_is_made_is_told_in_spanish(one):
+    ours = [] if one.source.body else [one.source.title]
+    assert {one.gives, one.formula, *ours} <= set(PAGE)
+
+
+def test_what_others_titled_in_english_is_marked_so_on_a_spanish_page_and_in_its_pdf(pages):
+    titled = sum(bool(one.source.body) for one in FORMULAS)
+    assert pages["es"].count('<td lang="en">') == titled and 'td lang="' not in pages["en"]
+    # ISO 14289-1, 7.2: each change of natural language is declared.
+    assert opened(pdf(pages["es"])).count(b"/Lang (en)") == titled
 
 
 @pytest.mark.parametrize(

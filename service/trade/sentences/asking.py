@@ -60,3 +60,33 @@ def for_the_shop(sentences: Sequence[Phrase]) -> tuple[Phrase, ...]:
     'Test another recipe.'
     """
     return tuple(Phrase(_FOR_THE_SHOP.get(one.english, one.english), one.values) for one in sentences)
+
+
+def asks(sentence: Phrase) -> bool:
+    """Return whether a sentence says what to ask for, rather than why.
+
+    Parameters
+    ----------
+    sentence : Phrase
+        A sentence of an answer, as a customer or as the shop reads it.
+
+    Returns
+    -------
+    bool
+        True for what can be done next.
+
+    Raises
+    ------
+    Nothing
+        Every sentence is answered.
+
+    Source
+    ------
+    own-rule
+
+    Examples
+    --------
+    >>> asks(ANOTHER), asks(Phrase("We tested no cheaper recipe."))
+    (True, False)
+    """
+    return sentence.english in _FOR_THE_SHOP or sentence.english in _FOR_THE_SHOP.values()
