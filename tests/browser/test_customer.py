@@ -1,6 +1,7 @@
 """A customer's whole way in a browser: request, offer, question, result, paper and a link of their own, in Spanish."""
 
 from collections.abc import Iterator
+from uuid import UUID
 
 import pypdfium2
 import pytest
@@ -51,8 +52,20 @@ def test_a_customer_goes_from_the_request_to_a_shared_result(browser: Browser, c
     # Pressed in tests/journeys: a browser asks again while a crowded machine still draws the paper.
     seen = live.live(cast.olu, job_id=tested).sha256
     issuing.issue(cast.olu, job_id=tested, remark="", seen_sha256=seen)
+    looks_at_the_next(olu, address, tested)
     reads_the_result(cy, address)
     shares_it_and_ends_the_link(cy, browser.new_context(viewport=PHONE).new_page(), address)
+
+
+def looks_at_the_next(olu: Page, address: str, job_id: UUID) -> None:
+    """Look at the next paper: it opens in a tab of its own, in its own styles, and the form stays."""
+    olu.goto(f"{address}/jobs/{job_id}/issue")
+    with olu.expect_popup() as opened:
+        olu.get_by_role("button", name="Preview on screen").click()
+    opened.value.wait_for_load_state()
+    expect(opened.value.locator(".shop")).to_have_css("font-weight", "700")
+    expect(olu.locator("[name=remark]")).to_be_visible()
+    opened.value.close()
 
 
 def shows(page: Page, selector: str, text: str) -> None:

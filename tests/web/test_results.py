@@ -68,7 +68,7 @@ def test_the_shop_reads_strength_limits_order_wall_cost_and_every_block(cast, tr
         "1-A1",
         "12.4 MPa",
         "C1: ",
-        "these weak values were expected, without a published source",
+        "we expected these weak values, without a published source",
         "The local code, the building official and a licensed engineer decide what may be built.",
         "For the shop: recipes compared",
     ):

@@ -149,6 +149,11 @@ function saidOf(form, request) {
   return sentence.replace("{what}", what ? what[1] : label);
 }
 
+// A look at a paper opens beside the form: htmx would put it into this page, where its own styles are not let through.
+document.addEventListener("submit", (event) => {
+  if (event.submitter?.formTarget) event.stopPropagation();
+}, { capture: true });
+
 // A page that says what is wrong is shown like any page; sentences for programs go to their fields.
 document.addEventListener("htmx:beforeSwap", (event) => {
   const { xhr, requestConfig } = event.detail;
