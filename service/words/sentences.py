@@ -53,6 +53,8 @@ def _written(name: str, value: Value, *, language: str, units: Units, currency: 
     if isinstance(value, tuple):
         listed = format_list([again(part) for part in value], locale=numbers_to_text.LOCALES[language])
         return _Y.sub(" e ", listed) if language == "es" else listed
+    if name == "because" and isinstance(value, str):
+        return reasoned(value, language=language)
     if isinstance(value, str | Phrase):
         return again(value)
     if isinstance(value, Decimal):

@@ -65,3 +65,38 @@ def test_a_changed_strength_is_told_in_spanish_throughout() -> None:
         "La resistencia de B, después de 4 h bajo agua, a 28 días de edad, era "
         "1330 psi (9.14 MPa) y es 1380 psi (9.50 MPa)."
     ]
+
+
+def corrected(*labels: str, because: str = "read from the photo of the dial") -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a result, and the same after blocks were corrected."""
+    was, now = result(), result()
+    for each, gauge, earlier in ((was, "19.0 MPa", []), (now, "19.5 MPa", [{"because": because}])):
+        (one,) = each["readings"]
+        crushed = CRUSHED | {"gauge": gauge, "gauge_mpa": float(gauge[:4])}
+        each["readings"] = [one | {"block": label, "crushed": crushed, "earlier": earlier} for label in labels]
+    return was, now
+
+
+def test_a_corrected_block_is_told_with_both_readings_and_the_reason() -> None:
+    was, now = corrected("1-B1")
+    found = changed({"result": was, "remark": ""}, now, "")
+    assert [say(one) for one in found] == [
+        "1-B1: 19.0 MPa was corrected to 19.5 MPa. Reason: read from the photo of the dial."
+    ]
+    assert [say(one, language="es") for one in found] == [
+        "1-B1: 19.0 MPa se corrigió a 19.5 MPa. Motivo: read from the photo of the dial."
+    ]
+
+
+def test_many_corrected_blocks_are_named_together() -> None:
+    was, now = corrected(*(f"1-B{number}" for number in range(1, 7)))
+    (found,) = changed({"result": was, "remark": ""}, now, "")
+    assert say(found).startswith("Readings that were corrected: 1-B1, ")
+
+
+def test_a_block_that_no_longer_counts_has_its_reason_in_the_language_of_the_paper() -> None:
+    now = result()
+    now["readings"][0] |= {"fate": "left out", "because": "crushed at 9 days, outside 28 days ± 6 h"}
+    found = changed({"result": result(), "remark": ""}, now, "")
+    assert say(found[0]) == "1-B1 no longer counts. Reason: crushed at 9 days, outside 28 days ± 6 h."
+    assert say(found[0], language="es") == "1-B1 ya no cuenta. Motivo: probado a los 9 días, fuera de 28 días ± 6 h."

@@ -231,7 +231,8 @@ def test_an_issued_result_stays_to_the_byte_whatever_is_read_afterwards(cast):
     assert papers(cast, first) == before
     page, pdf, data = papers(cast, second)
     assert pdf.startswith(b"%PDF") and b"Result no. 2, soil from" in page
-    assert b"Readings that were corrected: 1-A6." in page
+    told = page.decode().replace("\N{NO-BREAK SPACE}", " ")
+    assert "1-A6: 6.75 MPa was corrected to 8.75 MPa. Reason: Misread." in told
     assert sha256(data.encode()).hexdigest() == issued.read(cast.cy, issued_id=second).data_sha256
     assert sha256(data.encode()).hexdigest().encode() in page
 

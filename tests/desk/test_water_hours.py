@@ -104,7 +104,12 @@ def test_minutes_out_of_the_water_are_no_time_in_it(cast: Cast, ids: dict[str, U
     ("start", "end", "told"),
     [
         # Half an hour is no soak of 4 hours; a quarter of an hour more still is one.
-        (timedelta(0), timedelta(hours=-3.5), "Readings that no longer count: 1-A6."),
+        (
+            timedelta(0),
+            timedelta(hours=-3.5),
+            "1-A6 no longer counts. Reason: under water for 0.5 h, meant for 4 h; "
+            "out of the water for 3.5 h before it was crushed.",
+        ),
         (timedelta(hours=-0.25), timedelta(0), "Readings that were corrected: 1-A6."),
     ],
 )

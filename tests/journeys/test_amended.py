@@ -180,9 +180,13 @@ class Kind:
 
 
 KINDS = (
-    Kind("a reading corrected", correct_a_reading, "Readings that were corrected: {blocks}."),
+    Kind(
+        "a reading corrected",
+        correct_a_reading,
+        "{block}: {old} was corrected to {new}. Reason: {because}.",
+    ),
     Kind("a soak corrected", correct_a_soak, "Readings that were corrected: {blocks}."),
-    Kind("a block lost", lose_a_block, "Readings that no longer count: {blocks}."),
+    Kind("a block lost", lose_a_block, "{block} no longer counts. Reason: {because}."),
     Kind("a block found again", find_a_block, "Readings that count now and did not before: {blocks}."),
     Kind("the calibration replaced", replace_the_calibration, "The stresses use another calibration of the press."),
     Kind(
@@ -305,7 +309,7 @@ def test_what_was_issued_opens_for_everybody_after_each_kind_of_amendment(shop: 
     link = shop.share(after.id)
     page = for_the_shop(shop, after)
     # What changed stands on the page of results, whole; the screens are English whatever the papers speak.
-    assert kind.told.partition("{")[0].strip() in re.sub(r"\s+", " ", page).replace("&#39;", "'")
+    assert max(re.split(r"\{\w+\}", kind.told), key=len).strip() in re.sub(r"\s+", " ", page).replace("&#39;", "'")
     read(shop, after, link)
     for browser, path in ((shop.owner, own), (shop.customer, own), (shop.visitor, old_link)):
         assert "notice" in opens(browser, path)

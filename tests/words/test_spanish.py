@@ -18,7 +18,8 @@ SPANISH = catalogue("es")
 # Words that the code compares and nobody is shown, and the parts of names.
 NOT_SHOWN = {
     "least stabiliser", "which soil", "meets code", "will do", "will not do", "not settled", "no readings", "too few",
-    "cannot tell", "not met", "fell apart", "as cured", "dry soil", "dry mix", "left out", ", ", r"([\d.]+) days?",
+    "cannot tell", "not met", "fell apart", "as cured", "dry soil", "dry mix", "left out", ", ", ". ",
+    r"([\d.]+) days?",
 }  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """What changed between the result issued last and the one about to be issued, in sentences."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from service.phrase import Phrase
@@ -11,6 +11,8 @@ from service.trade.block.test_conditions import condition_phrase
 SAME = 0.0005
 # Where no block of a group was read at a gauge.
 FINEST_MPA = 0.01
+# More blocks than these are named in one sentence; each has its reason in the list of blocks.
+MOST_TOLD = 5
 # What is no part of the question: how the customer is written to, and who and where they are.
 SPOKEN = {"language"}
 NAMED = {"customer", "site"}
@@ -50,12 +52,39 @@ def _readings(was: Any, now: Any) -> Iterator[Phrase]:
     other = sorted(label for label in before.keys() & after.keys() if _typed(before[label]) != _typed(after[label]))
     if fresh:
         yield Phrase("Readings that count now and did not before: {blocks}.", {"blocks": tuple(fresh)})
-    if gone:
-        yield Phrase("Readings that no longer count: {blocks}.", {"blocks": tuple(gone)})
-    if other:
-        yield Phrase("Readings that were corrected: {blocks}.", {"blocks": tuple(other)})
+    uncounted = {one["block"]: _uncounted(one) for one in now["readings"] if one["block"] in gone}
+    yield from _each_or_all(gone, uncounted, "Readings that no longer count: {blocks}.")
+    corrected = {label: _corrected(before[label], after[label]) for label in other}
+    yield from _each_or_all(other, corrected, "Readings that were corrected: {blocks}.")
     if {one["id"] for one in was["calibrations"]} != {one["id"] for one in now["calibrations"]}:
         yield Phrase("The stresses use another calibration of the press.")
+
+
+def _each_or_all(labels: Sequence[str], told: Mapping[str, Phrase | None], together: str) -> Iterator[Phrase]:
+    """Yield what happened to each block and why; many blocks, and those without a reason, are named together."""
+    each = {label: phrase for label in labels if (phrase := told.get(label))} if len(labels) <= MOST_TOLD else {}
+    yield from each.values()
+    if rest := tuple(label for label in labels if label not in each):
+        yield Phrase(together, {"blocks": rest})
+
+
+def _uncounted(reading: Any) -> Phrase | None:
+    if not reading.get("because"):
+        return None
+    values = {"block": reading["block"], "because": reading["because"].rstrip(". ")}
+    return Phrase("{block} no longer counts. Reason: {because}.", values)
+
+
+def _corrected(was: Any, now: Any) -> Phrase | None:
+    """Return what a block was corrected from and to, and why; nothing where the reason is at its soak."""
+    # A result issued long ago kept neither.
+    if len(now.get("earlier", ())) <= len(was.get("earlier", ())):
+        return None
+    old, new = was["crushed"].get("gauge"), now["crushed"].get("gauge")
+    values = {"block": now["block"], "because": now["earlier"][-1]["because"].rstrip(". ")}
+    if old == new or not (old and new):
+        return Phrase("{block} was corrected. Reason: {because}.", values)
+    return Phrase("{block}: {old} was corrected to {new}. Reason: {because}.", {**values, "old": old, "new": new})
 
 
 def _counted(result: Any) -> dict[str, Any]:

@@ -76,4 +76,4 @@ def _told(one: Checked) -> dict[str, Any]:
         said(text, language=speaks, **values) for text in (HEADING, STATES[one.state], COMPARE)
     )
     sentence = with_call(sentence, one.whom_to_call, language=speaks)
-    return {"told": one, "heading": heading, "sentence": sentence, "compare": compare}
+    return {"language": speaks, "told": one, "heading": heading, "sentence": sentence, "compare": compare}
