@@ -248,5 +248,5 @@ def crush(page: Page, gauge: str, *, goes_on: bool = True, told: str = "") -> st
     page.fill("[name=gauge_mpa]", gauge)
     save(page)
     if goes_on:
-        page.wait_for_function(GONE_ON, arg=[title, told])
+        page.wait_for_function(GONE_ON, arg=[title, told], polling=25)
     return title.removeprefix("Block ")
