@@ -146,6 +146,8 @@ class Bench:
                 executable_path=CHROMIUM,
                 args=ARGUMENTS,
                 viewport=TABLET,
+                # Each frame of a movement is drawn by the processor here.
+                reduced_motion="reduce",
             )
         else:
             self.context = self.browser.new_context(viewport=TABLET)

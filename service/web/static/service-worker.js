@@ -13,9 +13,11 @@ let silentUntil = 0;
 
 // Files come from the tablet without this worker, and what is sent goes past it, where the browser can do so.
 function passBy(event) {
+  const at = (pathname) => ({ urlPattern: new URLPattern({ pathname }) });
+  const forms = ["/batches/*", "/blocks/*", "/curing/*", "/sacks/*", "/tablet/*"].map(at);
   event.addRoutes?.([
-    ...["/static/*", "/vendor/*"].map((pathname) => ({ condition: { urlPattern: new URLPattern({ pathname }) }, source: { cacheName: SHELL } })),
-    { condition: { requestMethod: "POST", urlPattern: new URLPattern({ pathname: "/:room(batches|blocks|curing|sacks|tablet)/*" }) }, source: "network" },
+    ...["/static/*", "/vendor/*"].map((files) => ({ condition: at(files), source: { cacheName: SHELL } })),
+    ...forms.map((form) => ({ condition: { ...form, requestMethod: "POST" }, source: "network" })),
   ]).catch(() => {});
 }
 
