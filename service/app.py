@@ -15,7 +15,6 @@ from uvicorn.config import LOGGING_CONFIG, Config
 from service.desk.doorway import Stores
 from service.mail_sending import send_due
 from service.nightly import archive_nightly
-from service.places import PACKAGE
 from service.records.database import check_quickly, open_engines
 from service.records.files import FileStore
 from service.rounds import Round
@@ -24,6 +23,7 @@ from service.web import error_pages, routes
 from service.web.acts_first import ActsFirst
 from service.web.entries import Acknowledged
 from service.web.hosts import KnownHosts
+from service.web.joined_files import FOLDER, Files
 from service.web.metrics import Counts
 from service.web.request_guard import Guard
 from service.web.request_log import Journal, write_json_lines
@@ -81,8 +81,8 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
     app.state.metrics_token = settings.metrics_token.get_secret_value()
     app.state.counts = Counts() if app.state.metrics_token else None
     # Our own files alone travel compressed: beside a secret of a page, their length would tell of it.
-    static, vendor = PACKAGE / "web" / "static", ("django_htmx", "static/django_htmx")
-    app.mount("/static", GZipMiddleware(StaticFiles(directory=static)), name="static")
+    vendor = ("django_htmx", "static/django_htmx")
+    app.mount("/static", GZipMiddleware(Files(directory=FOLDER)), name="static")
     app.mount("/vendor", GZipMiddleware(StaticFiles(packages=[vendor])), name="vendor")
     routes.include(app)
     error_pages.install(app)

@@ -261,9 +261,10 @@ def named_day(moment: date, *, language: str = "en") -> str:
     return _date(moment.date() if isinstance(moment, datetime) else moment, "EEEE d MMM", language)
 
 
-def short_day(moment: datetime, *, zone: str, language: str = "en") -> str:
-    """Return the day of a moment on the shop's clock, without its year."""
-    return _date(moment.astimezone(ZoneInfo(zone)).date(), "d MMM", language)
+def short_day(moment: date, *, zone: str, language: str = "en") -> str:
+    """Return a day, or that of a moment on the shop's clock, without its year."""
+    on = moment.astimezone(ZoneInfo(zone)).date() if isinstance(moment, datetime) else moment
+    return _date(on, "d MMM", language)
 
 
 def time(moment: datetime, *, zone: str, language: str = "en") -> str:

@@ -32,7 +32,7 @@ PHONE = {"width": 390, "height": 844}
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 WITHIN = Path(__file__).with_name("every_state.js").read_text()
 # A page of the site has its scripts; of those without, each is loaded by itself.
-OF_THE_FRAME = 'src="/static/sending.js"'
+OF_THE_FRAME = 'src="/static/all.js"'
 SHOPS_VERSION = {"lines": [["1-A1-1", "crushed at 8.1 MPa"]], "correct": "/blocks/1/crushings/1/corrections"}
 # As a tablet shows a page that it kept, with entries of its own: one not sent, one refused, one of somebody else.
 WITHOUT_A_LINE = """async () => {

@@ -136,6 +136,20 @@ def test_what_is_on_the_tablet_already_is_not_entered_twice(bench: Bench) -> Non
     assert unsent(page) == 1
 
 
+def test_a_page_that_the_worker_missed_becomes_its_own(bench: Bench) -> None:
+    assert bench.context is not None
+    page = bench.context.pages[0]
+    page.goto(f"{bench.shop.address}/today")
+    wait_until_kept(page, 7)
+    # As one that was on its way when the worker became active: it has none.
+    bench.context.new_cdp_session(page).send("Page.reload", {"ignoreCache": True})
+    page.wait_for_event("load")
+    wait_until_kept(page, 7)
+    bench.shop.stop()
+    page.locator(".bar .go").click()
+    page.wait_for_url("**/blocks/*")
+
+
 def test_whoever_works_goes_on_while_a_weak_line_is_silent(bench: Bench) -> None:
     page = at_the_first_block(bench, 3)
     held: list[Route] = []

@@ -16,9 +16,9 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from service.paper.templates import environment
-from service.places import PACKAGE
 from service.trade.press.calibration import CalibrationPoint, fit_calibration
 from service.trade.press.gauge_to_stress import peak_stress
+from service.web.joined_files import FOLDER, KINDS, joined
 from service.words.numbers_to_text import to_step
 from service.words.units import convert
 
@@ -116,7 +116,8 @@ class Shop:
     def answer(self, route: Route) -> None:
         path = route.request.url.removeprefix(ORIGIN)
         if path.startswith("/static/"):
-            return self._file(route, (PACKAGE / "web" / path[1:]).read_bytes())
+            name = path.removeprefix("/static/")
+            return self._file(route, joined(name).encode() if name in KINDS else (FOLDER / name).read_bytes())
         if path.startswith("/vendor/"):
             return self._file(route, (files("django_htmx") / "static/django_htmx" / path[8:]).read_bytes())
         if path == "/":

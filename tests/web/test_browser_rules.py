@@ -16,6 +16,7 @@ from service.paper import issuing
 from service.records.tokens import Ticket
 from service.settings import Settings
 from service.web.authentication import sha256
+from service.web.joined_files import FOLDER, ON_PAPER, SCRIPTS, STYLES, joined
 from service.web.request_guard import MOST_REQUEST_BYTES, Guard
 from tests.cast import PASSWORD, Cast
 from tests.trials import a_tried_job
@@ -133,8 +134,16 @@ def test_no_folder_is_listed_and_nothing_beside_it_is_served(cast: Cast, path: s
         ("/api/v1/nothing-here", "application/json"),
         ("/static/forms.js", "text/javascript; charset=utf-8"),
         ("/static/bench.css", "text/css; charset=utf-8"),
+        ("/static/all.js", "text/javascript; charset=utf-8"),
+        ("/static/all.css", "text/css; charset=utf-8"),
         ("/health/live", "text/plain; charset=utf-8"),
     ],
 )
 def test_an_answer_says_what_it_is_and_in_which_letters(cast: Cast, path: str, kind: str) -> None:
     assert cast.browser(None).get(path).headers["content-type"] == kind
+
+
+def test_every_style_and_script_is_in_what_each_page_loads() -> None:
+    there = {path.name for path in FOLDER.iterdir() if path.suffix in (".css", ".js")}
+    assert there == {*STYLES, ON_PAPER, *SCRIPTS, "service-worker.js"}
+    assert all((FOLDER / name).read_text("utf-8") in joined("all.js") for name in SCRIPTS)

@@ -13,7 +13,6 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from service.desk import entries
 from service.errors import NotFound
-from service.places import PACKAGE
 from service.web.authentication import (
     GlancingCaller,
     PageCaller,
@@ -24,13 +23,13 @@ from service.web.authentication import (
     tablet_sha256,
 )
 from service.web.form_input import reading
+from service.web.joined_files import FOLDER, KINDS, joined
 from service.web.responses import page, see
 from service.web.room import Room
 
 router = Room()
 
-STATIC = PACKAGE / "web" / "static"
-HTMX = "htmx-2.min.js"
+HTMX, MARK = "htmx-2.min.js", "mark.svg"
 # Where the page of what an act was about stands.
 ROOMS = {"job": "jobs", "batch": "batches", "block": "blocks", "receipt": "sacks", "material": "materials"}
 BATCH = re.compile(r"/batches/([0-9a-f-]{36})/press")
@@ -38,15 +37,12 @@ BATCH = re.compile(r"/batches/([0-9a-f-]{36})/press")
 
 @cache
 def _worker() -> str:
-    names = sorted(path.name for path in STATIC.iterdir() if path.suffix in (".js", ".css", ".svg", ".png"))
-    bodies = [(STATIC / name).read_bytes() for name in names]
-    bodies.append((files("django_htmx") / "static" / "django_htmx" / HTMX).read_bytes())
-    version = hashlib.sha256(b"".join(bodies)).hexdigest()[:16]
-    shown = [f"/static/{name}" for name in names if name != "service-worker.js"]
-    told = json.dumps([*shown, f"/vendor/{HTMX}", "/offline"])
-    return (
-        f"const FILES = {told};\nconst VERSION = {json.dumps(version)};\n{(STATIC / 'service-worker.js').read_text()}"
-    )
+    itself = (FOLDER / "service-worker.js").read_text("utf-8")
+    htmx = (files("django_htmx") / "static" / "django_htmx" / HTMX).read_text("utf-8")
+    whole = "".join([itself, htmx, *map(joined, KINDS), (FOLDER / MARK).read_text("utf-8")])
+    version = hashlib.sha256(whole.encode()).hexdigest()[:16]
+    told = json.dumps([*(f"/static/{name}" for name in (*KINDS, MARK)), f"/vendor/{HTMX}", "/offline"])
+    return f"const FILES = {told};\nconst VERSION = {json.dumps(version)};\n{itself}"
 
 
 @router.get("/service-worker.js")

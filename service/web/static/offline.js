@@ -72,7 +72,11 @@ async function startKeeping() {
   if (facts().device) await Entries.know(IS_TABLET, true).catch(() => {});
   if (!(await isTablet())) return;
   navigator.storage?.persist?.();
-  if (navigator.serviceWorker && window.isSecureContext) await navigator.serviceWorker.register("/service-worker.js");
+  if (navigator.serviceWorker && window.isSecureContext) {
+    await navigator.serviceWorker.register("/service-worker.js");
+    const { active } = await navigator.serviceWorker.ready;
+    if (!navigator.serviceWorker.controller) active?.postMessage({ claim: true });
+  }
   await speak();
   await keepPages();
 }

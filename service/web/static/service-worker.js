@@ -133,5 +133,7 @@ async function keepAll(pages, person) {
 }
 
 self.addEventListener("message", (event) => {
-  if (event.data?.keep) event.waitUntil(keepAll(event.data.keep, event.data.person));
+  // A page that was on its way while this worker became active is not its own until it is claimed again.
+  const claimed = self.clients.claim();
+  event.waitUntil(event.data?.keep ? claimed.then(() => keepAll(event.data.keep, event.data.person)) : claimed);
 });
