@@ -216,7 +216,10 @@ def kept_pages(page: Page) -> int:
 
 
 def wait_until_kept(page: Page, pages: int) -> None:
-    """Wait until the page is the worker's own and the tablet keeps so many pages; a busy machine may take long, but not without any page at all."""
+    """Wait until the page is the worker's own and the tablet keeps so many pages.
+
+    A busy machine may take long, but not without any page at all.
+    """
     page.wait_for_function("Boolean(navigator.serviceWorker.controller)", polling=25)
     kept, waits = 0, 0
     while (now := kept_pages(page)) < pages:
