@@ -220,7 +220,7 @@ def wait_until_kept(page: Page, pages: int) -> None:
 
     A busy machine may take long, but not without any page at all.
     """
-    page.wait_for_function("Boolean(navigator.serviceWorker.controller)", polling=25)
+    page.wait_for_function("() => Boolean(navigator.serviceWorker.controller)", polling=25)
     kept, waits = 0, 0
     while (now := kept_pages(page)) < pages:
         kept, waits = max(kept, now), 0 if now > kept else waits + 1

@@ -116,8 +116,9 @@ class Shop:
     def answer(self, route: Route) -> None:
         path = route.request.url.removeprefix(ORIGIN)
         if path.startswith("/static/"):
-            name = path.removeprefix("/static/")
-            return self._file(route, joined(name).encode() if name in KINDS else (FOLDER / name).read_bytes())
+            return self._file(
+                route, joined(path[8:]).encode() if path[8:] in KINDS else (FOLDER / path[8:]).read_bytes()
+            )
         if path.startswith("/vendor/"):
             return self._file(route, (files("django_htmx") / "static/django_htmx" / path[8:]).read_bytes())
         if path == "/":
