@@ -18,7 +18,7 @@ from playwright.sync_api import BrowserContext, Page, Route, expect
 from service.paper.templates import environment
 from service.trade.press.calibration import CalibrationPoint, fit_calibration
 from service.trade.press.gauge_to_stress import peak_stress
-from service.web.joined_files import FOLDER, KINDS, joined
+from service.web.joined_files import KINDS, joined
 from service.words.numbers_to_text import to_step
 from service.words.units import convert
 
@@ -115,17 +115,15 @@ class Shop:
 
     def answer(self, route: Route) -> None:
         path = route.request.url.removeprefix(ORIGIN)
-        if path.startswith("/static/"):
-            return self._file(
-                route, joined(path[8:]).encode() if path[8:] in KINDS else (FOLDER / path[8:]).read_bytes()
-            )
+        if path[8:] in KINDS:
+            return self._file(route, joined(path[8:]).encode())
         if path.startswith("/vendor/"):
             return self._file(route, (files("django_htmx") / "static/django_htmx" / path[8:]).read_bytes())
         if path == "/":
             return self._page(route, page_of_the_test())
         if path.startswith("/sent/"):
             return route.fulfill(status=200, body=json.dumps(self.knows), content_type="application/json")
-        if path.startswith(("/live", "/manifest")):
+        if path.startswith(("/live", "/manifest", "/static/")):
             return route.fulfill(status=404)
         if path == "/masses":
             return self._page(route, page_of_the_test(MASSES))
