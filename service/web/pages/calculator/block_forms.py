@@ -220,6 +220,7 @@ SHARES = sheet(
     ),
     large=("best.shares", "best.blocks"),
     defers=True,
+    wide=True,
 )
 
 SURVIVAL = sheet(
