@@ -143,7 +143,7 @@ function saidOf(form, request) {
   const button = request.triggeringEvent?.submitter || form.querySelector("button[type=submit]");
   const label = (button?.textContent || "").replace(/\s+/g, " ").trim();
   if (form.method !== "post" || isSignedBy || !label) return "";
-  const what = /^(?:Save|Guardar) (?:the |this )?(.+)$/.exec(label);
+  const what = /^(?:Save|Guardar) (?:the |this )?(.+?)(?: and (?:start|end) .+)?$/.exec(label);
   // A page that is not one of ours has no sentences.
   const sentence = (what ? said().saved : said().done) || "";
   return sentence.replace("{what}", what ? what[1] : label);
