@@ -3,8 +3,11 @@
 import re
 
 import pytest
+from sqlalchemy import update
+from sqlmodel import Session
 
 from service.desk.results import live
+from service.records.jobs import Job
 from tests.cast import Cast
 from tests.trials import PEAKS, a_tried_job
 
@@ -29,6 +32,26 @@ def test_a_share_between_two_recipes_is_named_and_said_to_be_untested(cast, here
     assert re.search(r"About [0-9.]+ % cement may be enough\.", said(page))
     assert "We have not tested it; 5 blocks from 2 batches would confirm it." in said(page)
     assert "will do" not in said(page).replace("Least stabiliser needed", "")
+
+
+def test_an_untested_share_is_never_issued_as_one_that_passes(cast):
+    tried = a_tried_job(cast, peaks=STANDING)
+    with Session(cast.stores.write) as session:
+        session.execute(update(Job).values(question_kind="least stabiliser"))
+        session.commit()
+    result = live.live(cast.tess, job_id=tried.job_id).result
+    # Only what was pressed has a verdict and can be recommended.
+    tested = {one.recipe for one in result.readings}
+    assert {one.recipe for one in result.order} <= tested and result.recommended in {*tested, None}
+    for language, named, untested in (
+        ("en", r"About ([0-9.]+ %) cement may be enough\.", "We have not tested it"),
+        ("es", r"Podría bastar con cerca de ([0-9.]+ %) de", "No lo probamos"),
+    ):
+        page = said(cast.browser("olu").get(f"/jobs/{tried.job_id}/issue/preview?language={language}").text)
+        share = re.search(named, page)[1]
+        sentences = [one for one in re.split(r"(?<=[.:;])\s", page) if share in one]
+        assert untested in page and sentences
+        assert not any(re.search(r"\b(Use|passes|Passes|cumple|Cumple)\b", one) for one in sentences)
 
 
 def test_every_condition_has_its_picture(cast, here):

@@ -127,8 +127,7 @@ _RANGE = "Between about {low_share} and {high_share} {name}, blocks may pass eve
 _MORE = "About {about_share} {name} may pass, and costs less than a smaller share."
 _SAVES = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
 _NONE = "No tested share of {name}, and none between, passes every limit with a chance of {assurance_chance}."
-_WITHOUT = "Recipe {recipe} passes without {name}."
-_CHEAPEST = (
-    "Recipe {recipe}, with {tested_share} {name}, passes. We found no cheaper share that is likely enough to pass."
-)
-_LEAST = "Recipe {recipe}, with {tested_share} {name}, passes. We found no smaller share that is likely enough to pass."
+# Never "passes": a rule may ask for more blocks of a recipe that is likely enough to pass.
+_WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
+_CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no cheaper share that is."
+_LEAST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no smaller share that is."
