@@ -1,5 +1,6 @@
 """The assembly: settings in, application out."""
 
+import gc
 import secrets
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
@@ -99,7 +100,10 @@ def create_app(settings: Settings | None = None, stores: Stores | None = None) -
 def create_worker() -> FastAPI:
     """Return the application of one of several processes, with the settings of the environment."""
     write_json_lines()
-    return create_app(Settings(production=True))
+    app = create_app(Settings(production=True))
+    # As one process alone does (cli/installation.quick_start): what is loaded now is never garbage.
+    gc.freeze()
+    return app
 
 
 def server_config(settings: Settings, app: FastAPI | str, *, workers: int = 1) -> Config:

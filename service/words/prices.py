@@ -1,6 +1,7 @@
 """Prices and money: as typed, for a kilogram of a material, and as text."""
 
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 
 from babel.numbers import format_currency, get_currency_precision
 
@@ -56,6 +57,8 @@ def to_the_millionth(amount: Decimal) -> Decimal:
     return amount.quantize(Decimal("0.000001"), ROUND_HALF_UP)
 
 
+# Writing an amount in a currency takes as long as asking the database; a page says the same few several times.
+@lru_cache(maxsize=4096)
 def money(amount: Decimal, *, currency: str, language: str = "en") -> str:
     """Return an amount with its currency; below one unit it keeps two figures, for blocks cost cents."""
     decimals = get_currency_precision(currency)
