@@ -110,6 +110,13 @@ def test_without_prices_the_least_sand_counts_as_the_cheapest():
     assert (found.share, found.priced, found.reference) == (0.14, False, None)
 
 
+def test_of_two_recipes_with_one_share_one_that_passes_is_enough():
+    twice = Series("sand", ("silt",), "sand", (("A", 0.0), ("B", 0.2), ("C", 0.2)))
+    chances = dict.fromkeys(round_shares(twice, 0.01), 0.5)
+    found = within(twice, chances, wanted=0.95, will_do=["B"], costs=prices("0.30", "0.40", "0.40"))
+    assert (found.reference, found.low, found.high) == ("B", 0.2, 0.2)
+
+
 def test_sand_is_said_as_a_range_with_its_cheapest_share_untested_and_its_saving():
     found = asked(
         "sand", {0.0: 1.9, 0.15: 5.0, 0.3: 5.6}, will_do=("B", "C"), limits=[LIMIT],

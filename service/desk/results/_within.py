@@ -49,11 +49,10 @@ def within(
     the least share counts as the cheapest, for sand is hauled in. Water has no price: another share of it is worth
     pressing only where no recipe will do, and then the likeliest.
     """
-    tested = {share: label for label, share in series.shares}
-    passing = {
-        share: tested[share] in will_do if share in tested else chance >= wanted for share, chance in chances.items()
-    }
-    priced = series.varied == "sand" and all(label in costs for label in tested.values())
+    tested = {share: [label for label, one in series.shares if one == share] for _, share in series.shares}
+    good = {share: [label for label in labels if label in will_do] for share, labels in tested.items()}
+    passing = {one: bool(good[one]) if one in tested else chance >= wanted for one, chance in chances.items()}
+    priced = series.varied == "sand" and all(label in costs for label, _ in series.shares)
     price = {share: _cost(series, share, costs) if priced else Decimal(str(share)) for share in chances}
     # The cheapest; of two that cost alike the lesser.
     order = sorted(chances, key=lambda one: (price[one], one))
@@ -64,7 +63,7 @@ def within(
     else:
         best = next((one for one in untested if reference is None or price[one] < price[reference]), None)
     low, high = _run(passing, best if best is not None else reference)
-    label = tested[reference] if reference is not None else None
+    label = good[reference][0] if reference is not None else None
     return Within(best, chances[best] if best is not None else None, label, low, high, priced)
 
 
