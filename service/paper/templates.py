@@ -67,7 +67,7 @@ def worded(text: str, words: Mapping[str, str]) -> str:
 
 
 def figure_cell(text: object, note: str = "", large: bool = False) -> Markup:
-    """Return a cell of a column of figures: a page has hundreds, and a macro takes eight times as long."""
+    """Return a cell of a column of figures: a page has hundreds, and a macro takes longer."""
     small = Markup("<small>{}</small>").format(note) if note else ""
     shown = "" if text is None else escape(text)
     return Markup(f'<td class="num{" large" if large else ""}">{shown}{small}</td>')
