@@ -31,7 +31,7 @@ ROWS: dict[str, dict[int, str] | None] = {
     "7.8.2.1 i": {2: "Mixed", 3: "Blocks tested"},
     "7.8.2.1 j": {page: "Issued by Ottoline Sample" if page == 1 else "Result no. 2" for page in range(1, 6)},
     "7.8.2.1 k": {3: "Pit Depth Topsoil"},
-    "7.8.2.1 l": {1: "Do not use soil from another pit or depth", 3: "The result holds only if the sacks were taken"},
+    "7.8.2.1 l": {1: "Do not use soil from another pit or depth", 3: "The result holds only if the sacks"},
     "7.8.2.1 m": {2: "Lowest MPa", 3: "Stress MPa"},
     "7.8.2.1 n": {3: "Deviations"},
     "7.8.2.1 o": {3: "Issued and authorised by Ottoline Sample, owner of Sample Soil Bench (demo)"},
