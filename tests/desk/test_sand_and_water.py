@@ -128,7 +128,7 @@ def test_sand_is_said_as_a_range_with_its_cheapest_share_untested_and_its_saving
     saved = 0.45 - (0.30 + round(100 * share) * 0.01)
     percent = f"{100 * share:.3g} %"
     assert told(found) == [
-        f"Between about {percent} and 30 % sand, blocks may pass every limit.",
+        f"Between about {percent} and 30 % sand, blocks may meet every limit.",
         f"About {percent} sand may be enough.",
         "We have not tested it; 5 blocks from 2 batches would confirm it.",
         f"{percent} sand would save about ${saved:.2f} a block against recipe B.",
@@ -145,7 +145,8 @@ def test_sand_that_nobody_needs_is_said_so():
 def test_no_share_of_sand_is_named_where_none_is_sure_enough():
     found = asked("sand", {0.0: 1.8, 0.15: 2.2, 0.3: 1.9}, limits=[LIMIT])
     assert told(found) == [
-        "No tested share of sand, and none between, passes every limit with a chance of 19 in 20 (95 %)."
+        "We found no share of sand, tested or between, that is likely enough to meet every limit. "
+        "We ask for 19 in 20 (95 %)."
     ]
     assert (found.untested, found.to_plan) == (None, None)
 
@@ -153,8 +154,8 @@ def test_no_share_of_sand_is_named_where_none_is_sure_enough():
 def test_water_has_a_range_and_no_saving():
     found = asked("water", {0.08: 2.9, 0.10: 3.4, 0.12: 2.9}, will_do=("A", "B", "C"), limits=[LIMIT])
     assert told(found)[1:] == [
-        "Between about 8 % and 12 % water, blocks may pass every limit.",
-        "Water has no price, so no share in that range saves money.",
+        "Between about 8 % and 12 % water, blocks may meet every limit.",
+        "We count water as free, so more or less of it does not change the cost.",
     ]
     assert found.untested is None
 

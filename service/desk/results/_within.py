@@ -98,7 +98,7 @@ def range_sentences(
     if found.low is not None and found.high is not None and found.high > found.low:
         yield Phrase(_RANGE, {**name, "low_share": found.low, "high_share": found.high})
         if series.varied == "water":
-            yield Phrase("Water has no price, so no share in that range saves money.")
+            yield Phrase("We count water as free, so more or less of it does not change the cost.")
     if found.share is not None:
         yield from _worth_pressing(series, found, costs, confirm)
     elif found.reference is None:
@@ -116,16 +116,22 @@ def _worth_pressing(series: Series, found: Within, costs: Mapping[str, Decimal],
     yield Phrase(_MORE if dearer_below else "About {about_share} {name} may be enough.", about)
     yield confirm
     if series.varied == "sand" and not found.priced:
-        yield Phrase("A cost is missing, so we took the least {name}.", {"name": series.material})
+        yield Phrase(
+            "Not every price is known, so we name the smallest share of {name} that may be enough.",
+            {"name": series.material},
+        )
     elif series.varied == "sand" and found.reference is not None:
         saved = costs[found.reference] - _cost(series, share, costs)
         yield Phrase(_SAVES, {**about, "saved_money": saved, "recipe": found.reference})
 
 
-_RANGE = "Between about {low_share} and {high_share} {name}, blocks may pass every limit."
-_MORE = "About {about_share} {name} may pass, and costs less than a smaller share."
+_RANGE = "Between about {low_share} and {high_share} {name}, blocks may meet every limit."
+_MORE = "About {about_share} {name} may be enough, and a block costs less than with a smaller share."
 _SAVES = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
-_NONE = "No tested share of {name}, and none between, passes every limit with a chance of {assurance_chance}."
+_NONE = (
+    "We found no share of {name}, tested or between, that is likely enough to meet every limit. "
+    "We ask for {assurance_chance}."
+)
 # Never "passes": a rule may ask for more blocks of a recipe that is likely enough to pass.
 _WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
 _CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no cheaper share that is."

@@ -219,7 +219,7 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     []
     """
     english = (
-        "Blocks of {recipe} did not break {conditions}. "
+        "In our press blocks of {recipe} did not break {conditions}. "
         "We did not load them up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
     )
     limits = {limit.name: limit for limit in trial.limits}
