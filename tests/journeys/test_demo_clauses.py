@@ -90,3 +90,7 @@ def test_every_row_of_the_table_is_held_here():
 def test_a_row_is_on_its_pages(pages, row):
     words = ROWS[row] or {}
     assert [f"{page}: {said}" for page, said in words.items() if said not in pages[page - 1]] == []
+
+
+def test_the_sheet_at_the_mixer_says_that_its_recipe_waits(pages):
+    assert "Do not build with recipe C yet: its rule asks for more test blocks." in pages[4]
