@@ -69,7 +69,7 @@ def test_what_is_adopted_is_dated_and_stated_on_every_result_from_then_on(cast, 
     assert after.rests_on == "1, 2, 3, 4, 5, 6, 7, 8"
     assert after.adopted_on == cast.clock.now.date()
     assert after.scatter < before.scatter
-    assert "from this shop's own jobs (1, 2" in cast.browser("tess").get(
+    assert "what this shop's own jobs showed (1, 2" in cast.browser("tess").get(
         f"/jobs/{eight[0].job_id}/results"
     ).text.replace("&#39;", "'")
 
