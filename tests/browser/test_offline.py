@@ -14,12 +14,14 @@ import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 from sqlmodel import Session
 
+from service.desk import photos
 from service.desk.crushing import reading
 from service.desk.crushing.given import Given
 from service.desk.signing_in import tablets
 from service.records import audit_log
 from tests.browser.tablets import Bench, a_bench, crush, kept_pages, save, unsent, wait_until_kept, wait_until_sent
 from tests.cast import Cast
+from tests.pixels import from_a_camera
 
 IS_LONG = bool(os.environ.get("LOAMBOOK_LONG"))
 ENTRIES, TIMES = (100, 20) if IS_LONG else (8, 1)
@@ -162,6 +164,18 @@ def test_whoever_works_goes_on_while_a_weak_line_is_silent(bench: Bench) -> None
     expect(page.locator("#unsent")).to_contain_text("1 refused, waiting for you")
     assert [(label, gauge) for label, gauge, _, _ in bench.readings()] == [(first, 8.0)]
     assert second != first
+
+
+def test_a_photo_taken_without_a_connection_is_kept_and_sent(bench: Bench) -> None:
+    page = at_the_first_block(bench, 3)
+    label = page.inner_text("h1").removeprefix("Block ")
+    bench.shop.stop()
+    taken = {"name": "block.jpg", "mimeType": "image/jpeg", "buffer": from_a_camera()}
+    page.set_input_files("#photo-file", taken)
+    expect(page.locator("#unsent")).to_contain_text("1 saved on this tablet, not sent yet")
+    bench.shop.start()
+    wait_until_sent(page)
+    assert len(photos.album(bench.shop.cast.tess, of="block", thing_id=bench.blocks[label]).photos) == 1
 
 
 def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) -> None:
