@@ -6,21 +6,24 @@ The short form; ``./run offline`` does the long one, twenty times a hundred entr
 import os
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, Route, expect
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from service.desk import photos
 from service.desk.crushing import reading
 from service.desk.crushing.given import Given
 from service.desk.signing_in import tablets
 from service.records import audit_log
+from service.records.blocks import Block
 from tests.browser.tablets import Bench, a_bench, crush, kept_pages, save, unsent, wait_until_kept, wait_until_sent
 from tests.cast import Cast
+from tests.mixes import DRY, a_ready_job
 from tests.pixels import from_a_camera
 
 IS_LONG = bool(os.environ.get("LOAMBOOK_LONG"))
@@ -176,6 +179,29 @@ def test_a_photo_taken_without_a_connection_is_kept_and_sent(bench: Bench) -> No
     bench.shop.start()
     wait_until_sent(page)
     assert len(photos.album(bench.shop.cast.tess, of="block", thing_id=bench.blocks[label]).photos) == 1
+
+
+def test_blocks_are_pressed_one_after_the_other_without_a_connection(bench: Bench) -> None:
+    assert bench.context is not None
+    page, ready = bench.context.pages[0], a_ready_job(bench.shop.cast)
+    batch_id = ready.mix(ready.plan(groups=(replace(DRY, blocks=3),), batches=1))
+    ready.press(batch_id, 1)
+    page.goto(f"{bench.shop.address}/today")
+    # Four pages of the bench, three blocks of the other job, the batch, its press, and each place that is left.
+    wait_until_kept(page, 11)
+    bench.shop.stop()
+    page.goto(f"{bench.shop.address}/batches/{batch_id}/press")
+    for block, wet_kg in (("2-A1-2", "2.61"), ("2-A1-3", "2.62")):
+        expect(page.locator("h1")).to_have_text(f"Block {block}")
+        page.get_by_label("Mass").locator("visible=true").first.fill(wet_kg)
+        page.get_by_label("Height").locator("visible=true").first.fill("100")
+        page.get_by_role("button", name=f"Save block {block}").click()
+    expect(page.locator("#unsent")).to_contain_text("2 saved on this tablet, not sent yet")
+    bench.shop.start()
+    wait_until_sent(page)
+    with Session(bench.shop.cast.stores.read) as session:
+        pressed = session.exec(select(Block.label, Block.wet_mass_kg).where(Block.batch_id == batch_id)).all()
+    assert sorted(pressed)[1:] == [("2-A1-2", 2.61), ("2-A1-3", 2.62)]
 
 
 def test_what_is_on_the_tablet_is_sent_before_what_comes_after_it(bench: Bench) -> None:
