@@ -59,6 +59,7 @@ GET  /jobs/{job_id}/asked                                         | shop
 POST /jobs/{job_id}/asked                                         | shop
 POST /jobs/{job_id}/codes                                      | shop
 POST /jobs/{job_id}/close                                         | shop
+POST /jobs/{job_id}/open-again                                    | shop
 GET  /jobs/{job_id}/intake                                        | shop
 POST /jobs/{job_id}/intake                                        | shop
 POST /sacks/{receipt_id}                                          | shop
@@ -316,6 +317,7 @@ GET  /api/v1/jobs/{job_id}/intake                                 | shop
 POST /api/v1/jobs/{job_id}/corrections                            | shop
 POST /api/v1/jobs/{job_id}/codes                               | shop
 POST /api/v1/jobs/{job_id}/close                                  | shop
+POST /api/v1/jobs/{job_id}/open-again                             | shop
 POST /api/v1/soils                                                | shop
 GET  /api/v1/sacks/{receipt_id}                                   | shop
 POST /api/v1/sacks/{receipt_id}/cans                              | shop

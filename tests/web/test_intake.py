@@ -212,6 +212,10 @@ def test_a_job_is_closed_from_its_page_with_a_reason(cast):
     assert refused.status_code == 422 and sentence(refused.text, "because")
     assert tess.post(f"/jobs/{job_id}/close", {"because": "The land was sold."}).status_code == 303
     assert "The land was sold." in tess.get(f"/jobs/{job_id}").text
+    assert sentence(tess.post(f"/jobs/{job_id}/open-again", {"because": "", "form": "open-again"}).text, "because")
+    assert tess.post(f"/jobs/{job_id}/open-again", {"because": "It was another job."}).status_code == 303
+    page = tess.get(f"/jobs/{job_id}").text
+    assert "The land was sold." not in page and "Finish this job" in page and "Open this job again" not in page
 
 
 def test_what_was_asked_is_corrected_on_its_own_page(cast):

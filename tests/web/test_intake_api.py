@@ -147,3 +147,6 @@ def test_a_job_is_closed_by_a_program_once(cast):
     assert send(tess, f"jobs/{job['id']}/close", {"because": "Again."}).status_code == 422
     assert tess.get(f"/api/v1/jobs/{job['id']}").json()["closed_because"] == "The land was sold."
     assert tess.get("/api/v1/jobs?closed=true").json()["total"] == 1
+    assert send(tess, f"jobs/{job['id']}/open-again", {"because": "It was another job."}).status_code == 201
+    assert send(tess, f"jobs/{job['id']}/open-again", {"because": "Again."}).status_code == 422
+    assert tess.get(f"/api/v1/jobs/{job['id']}").json()["closed_at"] is None

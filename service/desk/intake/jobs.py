@@ -1,4 +1,4 @@
-"""Jobs: opened with a customer and a question, corrected with a reason, closed with another."""
+"""Jobs: opened with a customer and a question, corrected with a reason, closed with another and opened again."""
 
 import json
 from collections.abc import Sequence
@@ -205,3 +205,19 @@ def close_job(session: Session, caller: Caller, *, job_id: UUID, because: str) -
     job.closed_at, job.closed_because = caller.stores.clock(), because
     session.add(job)
     return Done("job", job.id, {"because": because})
+
+
+@act("job.open_again", by=STAFF)
+def open_again(session: Session, caller: Caller, *, job_id: UUID, because: str) -> Done:
+    """Open a closed job again; when and why it was closed stays in the log."""
+    job = the_job(session, job_id)
+    if job.closed_at is None:
+        raise Invalid("This job is open.", {"because": "This job is open."})
+    if not because.strip():
+        raise Invalid(
+            "Give a reason for opening the job again.", {"because": "Give a reason for opening the job again."}
+        )
+    was = {"closed_at": job.closed_at.isoformat(), "closed_because": job.closed_because}
+    job.closed_at = job.closed_because = None
+    session.add(job)
+    return Done("job", job.id, {"because": because, "was": was})

@@ -24,7 +24,7 @@ def open_batch(session: Session, caller: Caller, batch_id: UUID) -> PlacedBatch:
     """Return a batch to work on, kept from others meanwhile."""
     found = the_batch(session, caller, batch_id, lock=True)
     if found.job.closed_at is not None:
-        raise Conflict("This job is finished.")
+        raise Conflict("This job is finished. Open it again first.")
     return found
 
 

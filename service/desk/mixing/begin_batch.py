@@ -200,7 +200,7 @@ def _ready(session: Session, caller: Caller, recipe_id: UUID, *, lock: bool = Fa
 
 def _require_in_force(placed: batch_queries.PlacedRecipe, begun: int) -> None:
     if placed.job.closed_at is not None:
-        raise Conflict("This job is finished.")
+        raise Conflict("This job is finished. Open it again first.")
     if placed.recipe.dropped_at is not None:
         raise Conflict("This recipe was taken out of the plan.")
     if placed.replaced_by is not None:

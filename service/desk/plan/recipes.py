@@ -48,7 +48,7 @@ def add_recipe(
     """Plan a recipe, in the place of a mixed one if it replaces that; parts by volume take the place of shares."""
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
     if job.closed_at is not None:
-        raise Conflict("This job is finished.")
+        raise Conflict("This job is finished. Open it again first.")
     asked, weighed = in_shares(session, caller, job, asked, volumes)
     if replaces_id is not None:
         _may_be_replaced(session, records.recipes_of_job(session, job.id), replaces_id)
@@ -63,7 +63,7 @@ def add_shares(
     """Plan a recipe for each share of the stabiliser, like the last one planned but for share, blocks and mixes."""
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
     if job.closed_at is not None:
-        raise Conflict("This job is finished.")
+        raise Conflict("This job is finished. Open it again first.")
     like = records.newest_of_job(session, job.id) or records.newest_recipe(session)
     if like is None:
         raise Conflict("No recipe was planned yet. Plan the first one in its form.")

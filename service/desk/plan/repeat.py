@@ -41,7 +41,7 @@ def repeat(session: Session, caller: Caller, *, job_id: UUID, number: int) -> Do
     """Plan a job of which nothing is planned yet as an earlier one; parts by volume come as shares by mass."""
     job = job_records.visible(session, job_id, seen_by=caller.seen_by)
     if job.closed_at is not None:
-        raise Conflict("This job is finished.")
+        raise Conflict("This job is finished. Open it again first.")
     session.refresh(job, with_for_update=True)
     if records.recipes_of_job(session, job.id):
         raise Conflict("This job has recipes already. Plan the others one by one.")

@@ -166,3 +166,9 @@ def choose_codes(caller: ApiCaller, job_id: UUID, sent: CodesForm) -> dict[str, 
 def close_job(caller: ApiCaller, job_id: UUID, sent: CloseForm) -> dict[str, Any]:
     """Close a job."""
     return {"id": jobs.close_job(caller, job_id=job_id, because=sent.because).id}
+
+
+@router.post("/jobs/{job_id}/open-again", status_code=201)
+def open_job_again(caller: ApiCaller, job_id: UUID, sent: CloseForm) -> dict[str, Any]:
+    """Open a closed job again."""
+    return {"id": jobs.open_again(caller, job_id=job_id, because=sent.because).id}

@@ -124,6 +124,16 @@ def close(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse
     return see(f"/jobs/{job_id}")
 
 
+@router.post("/jobs/{job_id}/open-again")
+@form_of("/jobs/{job_id}")
+def open_again(caller: StaffCaller, form: SentForm, job_id: UUID) -> RedirectResponse:
+    """Open a closed job again."""
+    with reading(form, caller.shop) as read:
+        because = read.text("because")
+    jobs.open_again(caller, job_id=job_id, because=because)
+    return see(f"/jobs/{job_id}")
+
+
 @router.get("/jobs/{job_id}/intake")
 def show(request: Request, caller: StaffCaller, job_id: UUID) -> HTMLResponse:
     """Show the intake of a job."""
