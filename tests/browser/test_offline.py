@@ -94,6 +94,7 @@ def test_every_entry_arrives_once_and_in_order_whatever_fails(bench_of: Any, tim
     with bench_of(blocks=ENTRIES, ahead=timedelta(minutes=7), has_disk=True) as bench:
         page = at_the_first_block(bench, ENTRIES)
         assert bench.context is not None
+        expect(page.locator("#clock-off")).to_contain_text("The clock of this tablet is 7 min slow.")
         # The line first, while the shop is there; then the shop too; then the line is back and the shop is not.
         bench.context.set_offline(True)
         typed: list[tuple[str, float]] = []

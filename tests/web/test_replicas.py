@@ -77,6 +77,14 @@ def test_a_tablet_of_one_replica_is_one_of_the_other(replicas: list[Cast]) -> No
     assert "Press bench" in tablet.get("/tablet").text
 
 
+def test_what_is_recorded_at_one_replica_the_other_tells(replicas: list[Cast]) -> None:
+    olu = replicas[1].browser("olu")
+    position = olu.get("/live?since=0").json()["position"]
+    assert olu.get(f"/live?since={position}").json()["changed"] is False
+    tablets.enrol(replicas[0].olu, name="Second bench", token_sha256=sha256("second"))
+    assert olu.get(f"/live?since={position}").json()["changed"] is True
+
+
 def test_the_service_goes_on_after_its_database_server_was_stopped_and_started(tmp_path: Path) -> None:
     with postgres.own_server() as server, postgres.database(server.address) as url:
         migrate(url)
