@@ -144,10 +144,7 @@ def test_sand_that_nobody_needs_is_said_so():
 
 def test_no_share_of_sand_is_named_where_none_is_sure_enough():
     found = asked("sand", {0.0: 1.8, 0.15: 2.2, 0.3: 1.9}, limits=[LIMIT])
-    assert told(found) == [
-        "We found no share of sand, tested or between, that is likely enough to meet every limit. "
-        "We ask for 19 in 20 (95 %)."
-    ]
+    assert told(found) == ["At no share of sand, tested or between, is it 95 % likely that blocks meet every limit."]
     assert (found.untested, found.to_plan) == (None, None)
 
 

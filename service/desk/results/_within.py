@@ -102,7 +102,7 @@ def range_sentences(
     if found.share is not None:
         yield from _worth_pressing(series, found, costs, confirm)
     elif found.reference is None:
-        yield Phrase(_NONE, {**name, "assurance_chance": wanted})
+        yield Phrase(_NONE, {**name, "asked_likely": wanted})
     elif series.varied == "sand":
         share = dict(series.shares)[found.reference]
         told: dict[str, Value] = {**name, "recipe": found.reference, "tested_share": share}
@@ -126,12 +126,9 @@ def _worth_pressing(series: Series, found: Within, costs: Mapping[str, Decimal],
 
 
 _RANGE = "Between about {low_share} and {high_share} {name}, blocks may meet every limit."
-_MORE = "About {about_share} {name} may be enough, and a block costs less than with a smaller share."
+_MORE = "About {about_share} {name} may be enough. With less of it a block would cost more."
 _SAVES = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
-_NONE = (
-    "We found no share of {name}, tested or between, that is likely enough to meet every limit. "
-    "We ask for {assurance_chance}."
-)
+_NONE = "At no share of {name}, tested or between, is it {asked_likely} likely that blocks meet every limit."
 # Never "passes": a rule may ask for more blocks of a recipe that is likely enough to pass.
 _WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
 _CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no cheaper share that is."

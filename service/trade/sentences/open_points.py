@@ -218,10 +218,6 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
     >>> held_below(Trial("addition", (), (), (), StrengthAnswer((), (), (), (), ())), ["A"])
     []
     """
-    english = (
-        "In our press blocks of {recipe} did not break {conditions}. "
-        "We did not load them up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
-    )
     limits = {limit.name: limit for limit in trial.limits}
     found: dict[tuple[str, float], tuple[Limit, dict[str, None]]] = {}
     for row in _rows(trial, labels):
@@ -229,10 +225,22 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
         open_rule = row.rule == "cannot tell" and not limit.by
         if row.counted and (open_rule or (row.assurance is None and row.rule != "not met")):
             found.setdefault((row.recipe, limit.limit_mpa), (limit, {}))[1][limit.condition] = None
-    return [
-        Phrase(english, {"recipe": recipe, "limit_mpa": said_of(limit), "conditions": _all_said(trial, conditions)})
-        for (recipe, _), (limit, conditions) in found.items()
-    ]
+    said = []
+    for (recipe, _), (limit, conditions) in found.items():
+        values: dict[str, Value] = {"limit_mpa": said_of(limit), "conditions": _all_said(trial, conditions)}
+        none_broke = not any(trial.some_broke(recipe, condition) for condition in conditions)
+        said.append(Phrase(_NONE_BROKE if none_broke else _SOME_HELD, {**values, "recipe": recipe}))
+    return said
+
+
+_NONE_BROKE = (
+    "In our press no block of {recipe} broke {conditions}. "
+    "We did not load them up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
+)
+_SOME_HELD = (
+    "In our press some blocks of {recipe} did not break {conditions}. "
+    "We did not load those up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
+)
 
 
 def _all_said(trial: Trial, conditions: Iterable[str]) -> tuple[Phrase, ...]:
