@@ -139,8 +139,9 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("A code: no soaked block was crushed", 2, "So far its small test blocks pass the limits without soaking."),
         ("A code: no soaked block was crushed", 3, "We crushed no block of A after 4 h under water, so we do not know "
          "whether it passes."),
-        ("A code: the press stopped below the limit", 3, "In our press no block of A broke after 4 h under "
-         "water. We did not load them up to the 2 MPa (290 psi) they must bear: we do not know whether A passes."),
+        ("A code: the press stopped below the limit", 3, "In our crushing press no block of A broke after "
+         "4 h under water. We did not load them up to the 2 MPa (290 psi) they must bear: we do not know whether "
+         "A passes."),
         ("A code: the weakest block is below the limit", 1, "Recipe A (6 % cement by weight of dry soil) fails at "
          "least one limit."),
         ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: the weakest block "

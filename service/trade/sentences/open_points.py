@@ -234,12 +234,12 @@ def held_below(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 
 _NONE_BROKE = (
-    "In our press no block of {recipe} broke {conditions}. "
+    "In our crushing press no block of {recipe} broke {conditions}. "
     "We did not load them up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
 )
 _SOME_HELD = (
-    "In our press some blocks of {recipe} did not break {conditions}. "
-    "We did not load those up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
+    "In our crushing press some blocks of {recipe} broke {conditions}. "
+    "We did not load the others up to the {limit_mpa} they must bear: we do not know whether {recipe} passes."
 )
 
 
