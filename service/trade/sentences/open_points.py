@@ -76,7 +76,7 @@ def not_known(trial: Trial) -> tuple[Phrase, ...]:
     ...     print(point.english[:45])
     We tested no full-size blocks. They usually t
     Rain, frost, wetting and drying, and years of
-    The result holds only if the sacks were taken
+    The result holds only if the sacks hold soil
     """
     labels = [recipe.label for recipe in trial.recipes]
     return (
