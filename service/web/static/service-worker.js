@@ -9,7 +9,9 @@ const WAITS_MS = 4000;
 const WAITS_AGAIN_MS = 400;
 const KEPT_FRESH_MS = 10 * 60 * 1000;
 const MARK = 'id="facts"';
+const PAUSE_MS = 1500;
 let silentUntil = 0;
+let pausedUntil = 0;
 
 // Files come from the tablet without this worker, and what is sent goes past it, where the browser can do so.
 function passBy(event) {
@@ -114,7 +116,11 @@ self.addEventListener("fetch", (event) => {
   if (isPage && !isBlock) event.respondWith(pageOf(request, url.pathname + url.search));
 });
 
-// Pages in hand are fetched one after the other, so that the shop's people do not wait for it.
+async function whenNobodyWaits() {
+  while (Date.now() < pausedUntil) await new Promise((done) => setTimeout(done, pausedUntil - Date.now()));
+}
+
+// Pages in hand are fetched one after the other, and not while an entry is on its way: nobody waits for them.
 async function keepAll(pages, person) {
   const store = await caches.open(PAGES + person);
   const wanted = new Set(pages);
@@ -126,6 +132,7 @@ async function keepAll(pages, person) {
   for (const path of pages) {
     const before = await store.match(path, { ignoreVary: true });
     if (before && Date.now() - Date.parse(before.headers.get("Kept-At")) < KEPT_FRESH_MS) continue;
+    await whenNobodyWaits();
     const answer = await fetch(path, { headers: { "HX-Request": "true", "HX-Boosted": "true" } }).catch(() => null);
     if (!answer || answer.status === 401) return;
     await keep(path, answer);
@@ -133,6 +140,10 @@ async function keepAll(pages, person) {
 }
 
 self.addEventListener("message", (event) => {
+  if (event.data?.pause) {
+    pausedUntil = Date.now() + PAUSE_MS;
+    return;
+  }
   // A page that was on its way while this worker became active is not its own until it is claimed again.
   const claimed = self.clients.claim();
   event.waitUntil(event.data?.keep ? claimed.then(() => keepAll(event.data.keep, event.data.person)) : claimed);
