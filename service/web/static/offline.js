@@ -25,6 +25,11 @@ async function keepPages() {
   ready.active?.postMessage({ keep: pages, person: facts().person });
 }
 
+// Nobody waits for a page that is fetched to be kept, and somebody waits for an entry.
+function pauseKeeping() {
+  navigator.serviceWorker?.controller?.postMessage({ pause: true });
+}
+
 // The tablet's clock beside the shop's, from an answer that came quickly.
 function compare(began, nowMs) {
   const ended = Date.now();

@@ -140,7 +140,7 @@ function goTo(path) {
 
 async function enter(form, submitter, sendByItself) {
   begin(form);
-  navigator.serviceWorker?.controller?.postMessage({ pause: true });
+  pauseKeeping();
   const entry = entryOf(form, submitter);
   try {
     entry.clock = await clockKnown;
