@@ -68,6 +68,14 @@ def pytest_collection_finish() -> None:
     quicker.collect_less()
 
 
+@pytest.fixture(autouse=True)
+def _nothing_kept_ready(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no test meet the result of another: databases that are copies of one have its trail and its jobs."""
+    live = sys.modules.get("service.desk.results.live")
+    if live is not None:
+        monkeypatch.setattr(live, "_STANDS", type(live._STANDS)(most=16))
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
     """Yield the address of a PostgreSQL server, one for each test process."""

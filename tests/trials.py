@@ -25,7 +25,7 @@ from service.records.presses import Calibration, CalibrationPoint, Gauge, Mould,
 from service.records.recipes import Recipe, RecipeGroup, RecipePart
 from service.trade.criteria.codes_and_rules import Criterion, published
 from tests.cast import Cast
-from tests.rows import Told, put, told
+from tests.rows import Told, forget_results, put, told
 
 R = TypeVar("R", bound=Row)
 POINTS = ((5.0, 21.9), (10.0, 43.5), (15.0, 65.2), (20.0, 86.4), (28.0, 121.1))
@@ -281,3 +281,4 @@ def correct(cast: Cast, tried: Tried, label: str, because: str, **changes: Any) 
         session.flush()
         tried.crushings[label] = new.id
         session.commit()
+    forget_results()

@@ -17,6 +17,7 @@ from service.typed import Typed
 from tests.bench_rows import press_with_line, pressed_job
 from tests.cast import Cast
 from tests.mixes import mpa
+from tests.rows import forget_results
 from tests.trials import POINTS, a_tried_job
 from tests.trials import calibrate as calibrate_anew
 
@@ -58,6 +59,7 @@ def test_a_certificate_of_k_2_counts_half_of_what_it_states(cast: Cast) -> None:
         old = session.exec(select(Calibration.id)).one()
         calibrate_anew(session, tried.gauge_id, POINTS, replaces_id=old, certified=(0.02, 2.0))
         session.commit()
+    forget_results()
     result = live.live(cast.olu, job_id=tried.job_id).result
     # GUM 6.2.1, U = k u: 2 % with k = 2 is the same standard uncertainty as the 1 % that stood there.
     assert result.model.scale_uncertainty == pytest.approx(before, rel=1e-12)

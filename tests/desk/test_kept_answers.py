@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from service.desk.results import _engine
+from service.desk.results._kept import Kept
 from service.trade.strength.censored_readings import broke, held
 from service.trade.strength.estimate_result import Composition, Group, Limit, Settings
 from service.trade.strength.prior import Prior
@@ -51,7 +52,7 @@ def worked(monkeypatch):
         return engine(groups, **given)
 
     monkeypatch.setattr(_engine, "strength", counted)
-    monkeypatch.setattr(_engine, "_kept", {})
+    monkeypatch.setattr(_engine, "_ANSWERS", Kept(most=512))
     return done
 
 
@@ -85,7 +86,7 @@ def test_another_engine_is_not_answered_for_by_this_one(worked, monkeypatch):
 
 
 def test_what_was_asked_longest_ago_makes_room(worked, monkeypatch):
-    monkeypatch.setattr(_engine, "_KEPT_MOST", 2)
+    monkeypatch.setattr(_engine, "_ANSWERS", Kept(most=2))
     for assurance in (0.8, 0.85, 0.9, 0.8):
         asked(settings=Settings(assurance=assurance))
     assert len(worked) == 4

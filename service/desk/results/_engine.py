@@ -7,8 +7,8 @@ from decimal import Decimal
 from functools import lru_cache
 from importlib.metadata import version
 from math import hypot
-from threading import Lock
 
+from service.desk.results._kept import Kept
 from service.desk.results._readings import ReadBlock
 from service.desk.results.result_facts import ReadingFacts
 from service.errors import Invalid, Unsettled
@@ -22,9 +22,7 @@ from service.trade.strength.prior import Prior
 
 # The engine that every result names, so that it can be told from one of an older engine.
 ENGINE = f"loambook {version('loambook')}"
-_KEPT_MOST = 512
-_kept: dict[str, StrengthAnswer] = {}
-_keeping = Lock()
+_ANSWERS: Kept[StrengthAnswer] = Kept(most=512)
 _EMPTY = StrengthAnswer((), (), (), (), ())
 
 
@@ -114,14 +112,7 @@ def _kept_or_worked_out(
     tried = {group.recipe for group in groups}
     of_tried = {label: costs[label] for label in sorted(costs) if label in tried}
     digest = digest_of(groups, limits, of_tried, settings)
-    said = _kept.get(digest)
-    if said is None:
-        said = strength(groups, limits=limits, costs=of_tried, settings=settings)
-        with _keeping:
-            while len(_kept) >= _KEPT_MOST:
-                _kept.pop(next(iter(_kept)))
-            _kept[digest] = said
-    return said
+    return _ANSWERS.get(digest, lambda: strength(groups, limits=limits, costs=of_tried, settings=settings))
 
 
 def digest_of(

@@ -5,7 +5,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
+from typing import NamedTuple
 from uuid import UUID, uuid4
 
 from sqlmodel import Session
@@ -13,10 +13,11 @@ from sqlmodel import Session
 from service.desk.doorway import OWNERS, STAFF, Caller, Language, look
 from service.desk.results._changes import NOTHING_CHANGED, changed
 from service.desk.results._compute import work_out
+from service.desk.results._kept import Kept
 from service.desk.results.result_facts import Result
 from service.errors import Conflict, Invalid
 from service.phrase import Phrase, stored
-from service.records import result_queries
+from service.records import audit_log, result_queries
 from service.records.base import canonical
 from service.records.result_queries import IssuedBefore
 from service.records.tokens import Ticket
@@ -58,13 +59,9 @@ class Live:
     """A job's result as it stands, what was issued of it before, newest first, and what changed since the newest."""
 
     result: Result
+    data: str
     issued: tuple[IssuedView, ...]
     since: tuple[Phrase, ...]
-
-    @cached_property
-    def data(self) -> str:
-        """The one text of the result, written down when somebody asks for it."""
-        return canonical(self.result)
 
     @property
     def sha256(self) -> str:
@@ -96,13 +93,34 @@ class Draft:
 @look("result.live", by=STAFF)
 def live(session: Session, caller: Caller, *, job_id: UUID) -> Live:
     """Return the result of a job worked out from its readings as they stand."""
-    result = work_out(session, caller, job_id)
     before = result_queries.issued_with_links(session, job_id)
+    stands = _STANDS.get(_rests_on(session, caller, job_id), lambda: _stands(session, caller, job_id, before))
     return Live(
-        result=result,
-        issued=tuple(_view(one, caller) for one in before),
-        since=_since(before, canonical(result), before[0].issued.remark) if before else (),
+        result=stands.result, data=stands.data, since=stands.since, issued=tuple(_view(one, caller) for one in before)
     )
+
+
+class _Stands(NamedTuple):
+    result: Result
+    # The one text of the result.
+    data: str
+    since: tuple[Phrase, ...]
+
+
+# Of so many jobs the result is at hand while nothing is recorded.
+_STANDS: Kept[_Stands] = Kept(most=16)
+
+
+def _rests_on(session: Session, caller: Caller, job_id: UUID) -> tuple[object, ...]:
+    """Return what decides a result: the digest of all that was recorded, which job, the day, and what the shop is."""
+    _, recorded = audit_log.head(session)
+    return recorded, job_id, caller.clock.today, caller.shop
+
+
+def _stands(session: Session, caller: Caller, job_id: UUID, before: Sequence[IssuedBefore]) -> _Stands:
+    result = work_out(session, caller, job_id)
+    data = canonical(result)
+    return _Stands(result, data, _since(before, data, before[0].issued.remark) if before else ())
 
 
 def _since(before: Sequence[IssuedBefore], data: str, remark: str) -> tuple[Phrase, ...]:
