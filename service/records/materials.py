@@ -28,13 +28,19 @@ from service.records.jobs import Job
 from service.records.versions import versions
 
 KEPT = "retained_until IS NOT NULL AND discarded_at IS NULL"
+IN_USE = "ended_at IS NULL"
 KINDS = ("soil", "sand", "cement", "lime", "other")
 
 
 class Material(Row, table=True):
     """What goes into a mix: a customer's soil or something of the shop's."""
 
-    __table_args__ = (*not_blank("name"), one_of("kind", KINDS))
+    __table_args__ = (
+        *not_blank("name"),
+        one_of("kind", KINDS),
+        # In the order of names, so that a search ends with the first that it shows.
+        Index("ix_material_in_use", "name", sqlite_where=text(IN_USE), postgresql_where=text(IN_USE)),
+    )
 
     kind: str
     name: str
