@@ -7,14 +7,27 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, ClassVar
 from uuid import UUID, uuid4
 
-from sqlalchemy import JSON, BigInteger, CheckConstraint, Dialect, Executable, MetaData, Uuid, bindparam, text
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    CheckConstraint,
+    Dialect,
+    Executable,
+    MetaData,
+    String,
+    Uuid,
+    bindparam,
+    text,
+    type_coerce,
+)
 from sqlalchemy.orm import aliased, declared_attr
-from sqlalchemy.types import CHAR, TypeDecorator
-from sqlmodel import Field, Session, SQLModel
+from sqlalchemy.types import CHAR, TypeDecorator, UserDefinedType
+from sqlmodel import AutoString, Field, Session, SQLModel
+from sqlmodel.sql.sqltypes import UTCDateTime
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -77,6 +90,47 @@ class Sha256(TypeDecorator[str]):
 
     impl = CHAR(64)
     cache_ok = True
+
+
+@lru_cache(maxsize=2**15)
+def _identity(digits: str | None) -> UUID | None:
+    return None if digits is None else UUID(digits)
+
+
+@lru_cache(maxsize=2**15)
+def _moment(written: str | None) -> datetime | None:
+    return None if written is None else datetime.fromisoformat(written).replace(tzinfo=UTC)
+
+
+class _Identity(Uuid[UUID]):
+    """An identity that comes out many times: made once of the digits that SQLite gives."""
+
+    cache_ok = True
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Any:
+        return _identity if dialect.name == "sqlite" else None
+
+
+class _Moment(UserDefinedType[datetime]):
+    """A moment that comes out many times, likewise."""
+
+    cache_ok = True
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Any:
+        return _moment if dialect.name == "sqlite" else _in_utc
+
+
+def _in_utc(moment: datetime | None) -> datetime | None:
+    return None if moment is None else moment.astimezone(UTC)
+
+
+def plain(*columns: Any) -> list[Any]:
+    """Return columns for ``plain_rows``: a queue of a thousand blocks names the same jobs, groups and hours in each.
+
+    Making each of them anew takes longer than the database needs to find them.
+    """
+    swift: dict[type[Any], Any] = {Uuid: _Identity(), UTCDateTime: _Moment(), AutoString: String()}
+    return [type_coerce(one, swift[type(one.type)]) if type(one.type) in swift else one for one in columns]
 
 
 class Table(SQLModel):

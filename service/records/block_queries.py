@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 
 from service.errors import NotFound
 from service.records.audit_log import Trail
-from service.records.base import plain_rows
+from service.records.base import plain, plain_rows
 from service.records.batches import Batch
 from service.records.blocks import Block, BlockHeight, Soak
 from service.records.corrections import Correction
@@ -95,7 +95,7 @@ def waiting(session: Session, *, job_id: UUID | None = None, block_id: UUID | No
     question = _waiting(of_job=job_id is not None, of_block=block_id is not None)
     given = {"job_id": job_id, "block_id": block_id}
     asked = {name: value for name, value in given.items() if value is not None}
-    return [Waiting(*row) for row in plain_rows(session, question, asked)]
+    return list(map(Waiting._make, plain_rows(session, question, asked)))
 
 
 @cache
@@ -105,13 +105,15 @@ def _waiting(*, of_job: bool, of_block: bool) -> Any:
     last = select(func.max(Soak.started_at)).where(Soak.block_id == Block.id).correlate(Block).scalar_subquery()
     return (
         select_many(
-            *(col(Block.id), col(Block.label), col(Block.crush_order), col(Block.pressed_at)),
-            *(col(RecipeGroup.id), col(RecipeGroup.condition), col(RecipeGroup.age_days)),
-            *(col(RecipeGroup.tolerance_hours), col(RecipeGroup.soak_hours), col(RecipeGroup.soak_hours_max)),
-            col(RecipeGroup.test),
-            *(col(Batch.id), col(Batch.number), col(Batch.covered_at), col(Batch.uncovered_at)),
-            *(col(Recipe.label), col(Job.id), col(Job.number), col(Job.site), col(Customer.name)),
-            *(col(Soak.started_at), col(Soak.ended_at)),
+            *plain(
+                *(col(Block.id), col(Block.label), col(Block.crush_order), col(Block.pressed_at)),
+                *(col(RecipeGroup.id), col(RecipeGroup.condition), col(RecipeGroup.age_days)),
+                *(col(RecipeGroup.tolerance_hours), col(RecipeGroup.soak_hours), col(RecipeGroup.soak_hours_max)),
+                col(RecipeGroup.test),
+                *(col(Batch.id), col(Batch.number), col(Batch.covered_at), col(Batch.uncovered_at)),
+                *(col(Recipe.label), col(Job.id), col(Job.number), col(Job.site), col(Customer.name)),
+                *(col(Soak.started_at), col(Soak.ended_at)),
+            )
         )
         .select_from(Job)
         .join(Customer, col(Customer.id) == col(Job.customer_id))
