@@ -131,5 +131,11 @@ _SAVES = "{about_share} {name} would save about {saved_money} a block against re
 _NONE = "At no share of {name}, tested or between, is it {asked_likely} likely that blocks meet every limit."
 # Never "passes": a rule may ask for more blocks of a recipe that is likely enough to pass.
 _WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
-_CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no cheaper share that is."
-_LEAST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no smaller share that is."
+_CHEAPEST = (
+    "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
+    "We found no cheaper share that is likely enough."
+)
+_LEAST = (
+    "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
+    "We found no smaller share that is likely enough."
+)
