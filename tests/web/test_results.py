@@ -119,7 +119,7 @@ def test_the_owner_issues_what_he_saw_and_the_customer_reads_it(cast, tried):
     answer = cast.browser("olu").post(f"/jobs/{tried.job_id}/issue", form(cast, tried))
     assert answer.status_code == 303
     told = cast.browser("olu").get(answer.headers["location"]).text
-    assert "Result no. 1 is issued" in told and "Create link to result no. 1" in told
+    assert "Result no. 1 is issued" in told and "Create a share link to result no. 1" in told
     soils = cast.browser("cy").get("/soils").text
     (path,) = re.findall(r'href="(/results/[\w-]{36})"', soils)
     page = cast.browser("cy").get(path)
