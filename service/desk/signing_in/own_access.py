@@ -198,9 +198,7 @@ def end_second_factor(session: Session, caller: Caller, *, password: str, token_
     person = _self(session, caller)
     shop = session.get(Shop, 1)
     if shop is not None and asks_second_factor(shop, person.role):
-        raise Invalid(
-            "This shop asks for a phone code.", {"password": "An owner changes that in Settings."}
-        )
+        raise Invalid("This shop asks for a phone code.", {"password": "An owner changes that in Settings."})
     _check_password(person, password)
     person.totp_secret = None
     tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())
