@@ -87,7 +87,7 @@ class Recipe:
     def content(self) -> Phrase:
         """Return what goes in, each share with what it is of: of one soil its stabiliser, of a blend every part.
 
-        "6 % cement by weight of dry soil"; "75 % red silt and 25 % sand by dry weight, plus 6 % cement by weight of
+        "6 % cement by weight of dry soil"; "75 % red silt and 25 % sand by dry weight; plus 6 % cement by weight of
         the two together".
         """
         if len(self.parts) < 2:
@@ -95,7 +95,7 @@ class Recipe:
         parts = _shares(self.parts)
         if not self.doses:
             return Phrase("{blend} by dry weight", {"blend": parts})
-        return Phrase("{blend} by dry weight, plus {doses}", {"blend": parts, "doses": self._dosed()})
+        return Phrase("{blend} by dry weight; plus {doses}", {"blend": parts, "doses": self._dosed()})
 
     def _dosed(self) -> tuple[Phrase, ...]:
         """Return the stabilisers, those of one basis together."""
