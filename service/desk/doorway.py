@@ -36,7 +36,7 @@ from service.shop_facts import Language as Language
 from service.shop_facts import ShopFacts as ShopFacts
 from service.shop_facts import Units as Units
 
-OWES = "This shop asks for a sign-in code from your phone. Turn yours on first."
+OWES = "This shop asks for a phone code. Turn yours on first."
 CAME_BY_PIN = "You signed in with a PIN. Sign in with your password to change this."
 CONFIRM = "This changes who has access or exports data. Enter your password again."
 # What the input of an act is remembered by must not be a way to find these out.

@@ -131,7 +131,7 @@ def shares_it_and_ends_the_link(cy: Page, stranger: Page, address: str) -> None:
     cy.goto(f"{address}/soils")
     cy.get_by_role("link", name=ES["Share result no. {number}"].format(number=1)).click()
     cy.get_by_label(ES["For whom"]).fill("El maestro")
-    cy.get_by_role("button", name=ES["Create link to this result"]).click()
+    cy.get_by_role("button", name=ES["Create a share link to this result"]).click()
     link = cy.locator(".link a").inner_text()
     # The address that the shop has in its settings, and here the server of this test.
     link = address + link.removeprefix(SHOP_ADDRESS)

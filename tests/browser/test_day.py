@@ -230,7 +230,7 @@ def crush(hand: Hand) -> None:
     hand.sees(f"Crush {BLOCKS} blocks of job 1")
     hand.press(f"Crush {BLOCKS} blocks of job 1")
     hand.sees("Before you start: read the gauge unloaded")
-    hand.press("Save zero and start crushing")
+    hand.press("Save gauge zero and start crushing")
     met = set[str]()
     for _ in range(BLOCKS):
         expect(hand.page.get_by_text("Save reading")).to_be_visible()

@@ -39,8 +39,8 @@ def test_a_block_is_crushed_by_keyboard_alone(browser: Browser, demo: Demo, addr
     with entered(browser, demo, address, "technician") as context:
         page = context.new_page()
         page.goto(f"{address}/crushing")
-        press(page, "Save zero and start crushing")
-        page.get_by_role("button", name="Save zero and start crushing").wait_for(state="detached")
+        press(page, "Save gauge zero and start crushing")
+        page.get_by_role("button", name="Save gauge zero and start crushing").wait_for(state="detached")
         tab_to(page, ".list a")
         page.keyboard.press("Enter")
         page.wait_for_url("**/blocks/*")

@@ -62,7 +62,7 @@ def test_a_changed_strength_is_told_to_the_step_of_the_gauge() -> None:
 
 def test_a_changed_strength_is_told_in_spanish_throughout() -> None:
     assert told(result(median_mpa=9.5), "es") == [
-        "La resistencia de B, después de 4 h bajo agua, a 28 días de edad, era "
+        "La resistencia de B, después de 4 h bajo agua, a los 28 días, era "
         "1330 psi (9.14 MPa) y es 1380 psi (9.50 MPa)."
     ]
 

@@ -46,7 +46,8 @@ def prices(*each: str) -> dict[str, Decimal]:
 def test_two_shares_of_sand_show_no_curve_and_one_between_is_offered():
     found = asked("sand", {0.0: 1.8, 0.3: 2.6})
     assert told(found) == [
-        "We tested two shares of sand. Two show no curve: strength may peak between them. Press one between."
+        "We tested only two shares of sand. Strength may be highest between them. "
+        "Press a recipe with a share between them."
     ]
     assert {one.kind for one in found.said.at} == {"tested"}
     assert (found.untested, found.to_plan.share) == (None, 0.15)

@@ -63,13 +63,13 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "passes too."),
         ("A cheaper addition whose strength is open saves nothing", 3, "Recipe B, with sand, costs less; we do not "
          "know yet whether it passes."),
-        ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand by dry weight, plus "
-         "6 % cement by weight of both."),
+        ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand by dry weight; plus "
+         "6 % cement by weight of the two together."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
         ("Only the addition with a stabiliser passes", 2, "Recipe A, the soil without sand or cement, "
          "fails."),
-        ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A passes without sand. "
-         "It is 85 % likely that A passes."),
+        ("The addition passes, the soil alone is open", 2, "We do not know yet whether recipe A, without sand, "
+         "passes. It is 85 % likely that A passes; we need 95 %."),
         ("With and without the addition all is open", 0, "Do not build yet: we cannot name a recipe."),
         ("With and without the addition all is open", 1, "We tested recipe A: 6 % cement by weight of dry soil."),
         ("With and without the addition all is open", 2, "It is 60 % likely to pass every limit; we need 95 %."),
@@ -83,17 +83,18 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "A."),
         ("An addition without a limit makes the blocks stronger", 2, "In our test B was about 60 % stronger than A "
          "after 4 h under water."),
-        ("An addition without a limit makes the blocks stronger", 3, "It is 98 % likely that B is clearly stronger "
-         "than A."),
+        ("An addition without a limit makes the blocks stronger", 3, "It is 98 % likely that B is more than 10 % "
+         "stronger than A."),
         ("An addition without a limit, and the two are not told apart", 2, "In our test B was about 10 % stronger "
          "than A after 4 h under water, which may be chance."),
         ("An addition without a limit, shown by a bound alone", 1, "Recipe B, with sand, is stronger than recipe A."),
         ("An addition without a limit, shown by a bound alone", 2, "It is 95 % likely that B is at least 20 % "
-         "stronger than A after 4 h under water. Some blocks of B did not break."),
+         "stronger than A after 4 h under water. Some blocks of B did not break, so B may be "
+         "stronger still."),
         ("An addition without a limit makes the blocks weaker", 1, "Recipe A, without sand, is stronger than recipe "
          "B."),
         ("Without a limit the two recipes came out alike", 2, "In our test A and B came out about the same after "
-         "4 h under water, which may be chance."),
+         "4 h under water. More blocks might show a difference."),
         ("Without a limit the two recipes are shown to be equal", 1, "Recipe B, with sand, is about as strong "
          "as recipe A."),
         ("Without a limit the two recipes are shown to be equal", 2,
@@ -106,12 +107,12 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("The least stabiliser: less fails", 2, "Recipe c4, with less cement (4 % cement by weight of dry soil), "
          "fails."),
         ("The least stabiliser: less is open", 2, "We do not know yet whether recipe c4, with less cement (4 % "
-         "cement by weight of dry soil), passes. It is 85 % likely that c4 passes."),
+         "cement by weight of dry soil), passes. It is 85 % likely that c4 passes; we need 95 %."),
         ("The least stabiliser: the leanest tested is enough", 2, "We tested no recipe with less cement."),
         ("The least stabiliser: all fail", 1, "Recipes c4, c6, and c8 each fail at least one limit."),
         ("Which soil: the cheapest passes", 0, "Use recipe R: red silt with 6 % cement by weight of dry soil."),
         ("Which soil: the cheapest passes", 2, "No other recipe we tested costs less."),
-        ("Which soil: a dearer one passes", 2, "It is 95 % likely that the cheaper recipes we tested all fail."),
+        ("Which soil: a dearer one passes", 2, "It is 95 % likely that every cheaper recipe we tested fails."),
         ("Which soil: one soil alone was tested", 1, "We tested blocks of one soil only, so we cannot compare soils."),
         ("Which soil without a limit: one is stronger", 1, "Recipe Y (yellow clay) makes the strongest blocks."),
         ("Which soil without a limit: one is stronger", 2, "In our test Y was about twice as strong as R after 4 "
@@ -145,9 +146,9 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
         ("A code: the weakest block is below the limit", 1, "Recipe A (6 % cement by weight of dry soil) fails at "
          "least one limit."),
         ("A code: the weakest block is below the limit", 2, "Recipe A after 4 h under water: the weakest block "
-         "reached 1.6 MPa (232 psi), the limit is 2 MPa (290 psi)."),
+         "reached 1.6 MPa (232 psi), the minimum is 2 MPa (290 psi)."),
         ("A code: the mean is below the limit", 2, "Recipe A after 4 h under water: the average is 1.9 MPa (276 "
-         "psi), the limit is 2 MPa (290 psi)."),
+         "psi), the minimum is 2 MPa (290 psi)."),
         ("No code was chosen", 0, "Do not build yet: we need to know which building rule you must meet. Ask "
          "your building official."),
         ("No block was crushed", 0, "We have not crushed any block yet, so we cannot name a recipe."),
@@ -161,8 +162,8 @@ def test_a_situation_is_answered_in_these_words(title, place, sentence):
 def test_no_saving_rests_on_strength_that_was_not_measured():
     points = [say(point) for point in said("No dry block of either recipe broke").not_known]
     assert (
-        "The blocks of A and B that did not break (without soaking) were loaded to 10.6 MPa (1530 psi) at most. "
-        "Unbroken blocks are no reason to use less cement." in points
+        "The blocks of A and B (without soaking) did not break. We loaded them to 10.6 MPa (1530 psi) at most; they "
+        "may be stronger. Unbroken blocks are no reason to use less cement." in points
     )
 
 
@@ -246,7 +247,7 @@ def test_what_is_not_known_counts_what_was_left_out():
         "1 test of A after 4 h under water went wrong and is not counted.",
         "2 blocks of A broke or went missing before we could test them after 4 h under water. They may have been the "
         "weakest; then the result looks too good.",
-        "We made A in one batch only. Other batches may differ; our figures already allow for that.",
+        "We made A in one batch only. Other batches may differ; our figures allow for the usual difference.",
         "Our press was not calibrated: all strengths may be too high, or all too low. Then our answer may be wrong.",
         "No price is known for A, so we cannot say which is cheapest.",
     ):

@@ -149,8 +149,8 @@ def test_lime_is_offered_from_the_index_that_bodies_give_and_their_difference_is
     assert any("bodies differ" in remark for remark in start.remarks) is differ
 
 
-def test_a_soil_to_be_amended_is_tested_again_first() -> None:
-    assert "once amended" in start_for(judge({"fines_share": 0.6})).remarks[0]
+def test_a_soil_to_be_blended_is_tested_again_first() -> None:
+    assert "once it is blended" in start_for(judge({"fines_share": 0.6})).remarks[0]
 
 
 def test_distance_from_an_envelope_is_that_of_its_worst_size() -> None:

@@ -166,7 +166,7 @@ def test_results_lead_to_the_wall_and_to_the_prices(cast: Cast) -> None:
 def test_issuing_asks_for_water_names_what_lacks_and_previews_beside_the_form(cast: Cast) -> None:
     job_id = a_tried_job(cast).job_id
     page = cast.browser("olu").get(f"/jobs/{job_id}/issue").text
-    assert re.search(r"The site mixing sheet lacks how heavily [\w ]+ lies", words(page))
+    assert re.search(r"The site mixing sheet needs the bulk density of [\w ]+\.", words(page))
     assert 'name="moistures.' in page and 'formtarget="_blank"' in page
 
 

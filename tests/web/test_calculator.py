@@ -372,7 +372,7 @@ class TestTheAnswer:
 
     def test_a_verdict_names_what_is_from_memory(self, tess: Browser) -> None:
         said = words(tess.post("/calculator/suitability", typed("suitability")))
-        assert "Verdict amend" in said and "from memory" in said
+        assert "Verdict Blend it first" in said and "from memory" in said
 
     def test_a_wall_is_not_given_a_safety_factor(self, tess: Browser) -> None:
         said = words(tess.post("/calculator/wall", typed("wall")))

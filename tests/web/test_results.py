@@ -59,7 +59,7 @@ def test_the_shop_reads_strength_limits_order_wall_cost_and_every_block(cast, tr
     assert page.status_code == 200
     said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
     for words in (
-        "Use recipe B: 75 % red silt and 25 % river sand by dry weight, plus 6 % cement by weight of both.",
+        "Use recipe B: 75 % red silt and 25 % river sand by dry weight; plus 6 % cement by weight of the two together.",
         "A: 5 of 5, passes",
         "fell apart",
         "not a safety factor",
@@ -119,7 +119,7 @@ def test_the_owner_issues_what_he_saw_and_the_customer_reads_it(cast, tried):
     answer = cast.browser("olu").post(f"/jobs/{tried.job_id}/issue", form(cast, tried))
     assert answer.status_code == 303
     told = cast.browser("olu").get(answer.headers["location"]).text
-    assert "Result no. 1 is issued" in told and "Create link to result no. 1" in told
+    assert "Result no. 1 is issued" in told and "Create a share link to result no. 1" in told
     soils = cast.browser("cy").get("/soils").text
     (path,) = re.findall(r'href="(/results/[\w-]{36})"', soils)
     page = cast.browser("cy").get(path)

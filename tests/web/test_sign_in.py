@@ -129,7 +129,7 @@ def test_whoever_lost_the_password_chooses_another_at_his_address_and_not_withou
     assert cast.browser(None).post(path, chosen).status_code == 422
     assert cast.browser(None).post(path, {**chosen, "code": codes[0]}).status_code == 303
     sent = {"email": "tess@shop.example", "password": chosen["new_password"]}
-    assert "sign-in code is needed" in cast.browser(None).post("/sign-in", sent).text
+    assert "phone code is needed" in cast.browser(None).post("/sign-in", sent).text
     assert cast.browser(None).post("/sign-in", {**sent, "code": codes[1]}).status_code == 303
     assert there.get("/you", follow_redirects=False).status_code == 303
 
@@ -301,7 +301,7 @@ def turn_on(cast: Cast, name: str) -> tuple[str, list[str]]:
 def test_the_second_factor_is_asked_for_and_each_code_works_once(cast: Cast) -> None:
     secret, _ = turn_on(cast, "olu")
     form = {"email": "olu@shop.example", "password": PASSWORD}
-    assert "sign-in code is needed" in cast.browser(None).post("/sign-in", form).text
+    assert "phone code is needed" in cast.browser(None).post("/sign-in", form).text
     assert cast.browser(None).post("/sign-in", {**form, "code": "000000"}).status_code == 422
     cast.clock.forward(seconds=60)
     code = pyotp.TOTP(secret).at(cast.clock())
@@ -344,7 +344,7 @@ def test_a_wrong_code_turns_nothing_on(cast: Cast) -> None:
     answer = browser.post("/you/second-factor", form)
     assert answer.status_code == 422
     assert form["drawn"] in answer.text
-    assert "Sign-in code" in browser.get("/you").text
+    assert "Phone code" in browser.get("/you").text
 
 
 def test_the_second_factor_is_turned_off_with_the_password(cast: Cast) -> None:

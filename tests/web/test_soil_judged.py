@@ -69,7 +69,7 @@ def test_a_loss_above_half_a_percent_is_flagged_with_where_that_limit_stands(cas
 def test_half_fines_above_the_window_seen_in_its_source_ask_for_sand(cast, material_id):
     # 50 % of clay and silt against 15 to 35 % (references.md, section 3, Kenya housing FAQ, seen).
     page = enter(cast, material_id, sieves=SIEVING)
-    assert "Amend it first." in page and "Too much clay and silt. Add sand." in page and "15 % to 35 %" in page
+    assert "Blend it first." in page and "Too much clay and silt. Add sand." in page and "15 % to 35 %" in page
 
 
 def test_what_stands_in_memory_is_shown_and_decides_nothing(cast, material_id):

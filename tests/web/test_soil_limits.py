@@ -48,14 +48,14 @@ def test_every_band_is_shown_with_its_standing(cast):
 
 
 def test_an_own_threshold_counts_in_the_verdict_until_it_is_ended(cast, material_id):
-    assert "Amend it first." in enter(cast, material_id, sieves=SIEVING)
+    assert "Blend it first." in enter(cast, material_id, sieves=SIEVING)
     olu = cast.browser("olu")
     assert olu.post("/soil-limits", FINES).status_code == 303
     page = enter(cast, material_id)
     assert "Use it as it is." in page and "Forty walls of ours" in page
     own = soil_limits.known(cast.olu).own["threshold:fines-window"]
     assert olu.post(f"/soil-limits/{own}/end", {}).status_code == 303
-    assert "Amend it first." in enter(cast, material_id)
+    assert "Blend it first." in enter(cast, material_id)
 
 
 def test_an_envelope_of_the_shops_own_is_drawn_behind_the_curve(cast, material_id):

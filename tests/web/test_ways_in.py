@@ -46,7 +46,7 @@ def test_an_owner_without_the_second_factor_his_shop_asks_for_can_do_nothing_els
         form = {"name": "x", "needed": "nobody", "password": PASSWORD, "new_password": "damp loam under straw"}
         assert olu.post(path, form).headers["location"] == "/you/second-factor", path
     assert olu.get("/api/v1/jobs").status_code == 403
-    assert "This shop asks for a sign-in code from your phone" in olu.get("/you/second-factor").text
+    assert "This shop asks for a phone code" in olu.get("/you/second-factor").text
     assert olu.post("/sign-out").headers["location"] == "/sign-in"
 
 
@@ -56,7 +56,7 @@ def test_once_it_is_on_the_owner_goes_on_working_and_cannot_turn_it_off(cast: Ca
     olu = cast.browser("olu")
     assert olu.get("/people").status_code == 200
     answer = olu.post("/you/second-factor/end", {"form": "off", "password": PASSWORD})
-    assert answer.status_code == 422 and "asks for a sign-in code" in answer.text
+    assert answer.status_code == 422 and "asks for a phone code" in answer.text
     ask_for_it(cast, "nobody")
     assert olu.post("/you/second-factor/end", {"form": "off", "password": PASSWORD}).status_code == 303
 
@@ -83,7 +83,7 @@ def test_it_can_be_asked_of_everybody_but_who_comes_in_by_pin_on_a_tablet(cast: 
     turn_on(cast, "cy")
     assert cast.browser("cy").get("/").status_code == 200
     off = cast.browser("cy").post("/you/second-factor/end", {"form": "off", "password": PASSWORD})
-    assert off.status_code == 422 and "asks for a sign-in code" in off.text
+    assert off.status_code == 422 and "asks for a phone code" in off.text
 
 
 def test_only_an_owner_asks_for_it(cast: Cast) -> None:
@@ -121,7 +121,7 @@ def test_a_sign_in_address_does_not_go_round_the_second_factor(cast: Cast) -> No
     cast.clock.forward(minutes=2)
     path = made_address(cast, f"/people/{cast.ids['tess']}/address")
     stranger = cast.browser(None)
-    assert "Sign-in code from your phone" in stranger.get(path).text
+    assert "Phone code" in stranger.get(path).text
     assert stranger.post(path).status_code == stranger.post(path, {"code": "000000"}).status_code == 422
     assert stranger.post(path, {"code": pyotp.TOTP(secret).at(cast.clock())}).status_code == 303
     again = made_address(cast, f"/people/{cast.ids['tess']}/address")

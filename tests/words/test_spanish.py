@@ -73,21 +73,21 @@ def test_a_translation_holds_the_same_values(english):
 
 
 def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
-    phrase = Phrase("Recipe {recipe} {condition}: the average is {strength_mpa}, the limit is {limit_mpa}.", {
+    phrase = Phrase("Recipe {recipe} {condition}: the average is {strength_mpa}, the minimum is {limit_mpa}.", {
         "recipe": "A",
         "condition": Phrase("after {soak_hours} under water", {"soak_hours": 4.0}),
         "strength_mpa": 1.9,
         "limit_mpa": 2.068427,
     })  # fmt: skip
     assert say(phrase, language="es", units="imperial") == (
-        "Receta A después de 4 h bajo agua: el promedio es 276 psi (1.9 MPa), el límite es 300 psi (2.07 MPa)."
+        "Receta A después de 4 h bajo agua: el promedio es 276 psi (1.9 MPa), el mínimo exigido es 300 psi (2.07 MPa)."
     )
 
 
 @pytest.mark.parametrize(("share", "said"), [(0.76, "76 %"), (0.999, "más del 99 %"), (0.001, "menos del 1 %")])
 def test_a_spanish_chance_is_never_certain(share, said):
-    phrase = Phrase("It is {more_likely} likely that {a} is clearly stronger than {b}.",
-                    {"more_likely": share, "a": "A", "b": "B"})  # fmt: skip
+    phrase = Phrase("It is {more_likely} likely that {a} is more than {margin_share} stronger than {b}.",
+                    {"more_likely": share, "margin_share": 0.1, "a": "A", "b": "B"})  # fmt: skip
     assert say(phrase, language="es").endswith(f"más resistente que B: {said}.")
 
 

@@ -138,7 +138,10 @@ def _of_water(series: Series, said: ContentAnswer, limits: tuple[Limit, ...]) ->
 _STRONGEST = "The blocks with {tested_share} water were the strongest, {condition}."
 _PEAK = "Strength may be highest with about {about_share} water, {condition}."
 _ONE_SHARE = "One share of {name} shows no curve. Press another share too."
-_NO_CURVE = "We tested two shares of {name}. Two show no curve: strength may peak between them. Press one between."
+_NO_CURVE = (
+    "We tested only two shares of {name}. Strength may be highest between them. "
+    "Press a recipe with a share between them."
+)
 
 
 def _no_curve(series: Series) -> Phrase:

@@ -126,10 +126,16 @@ def _worth_pressing(series: Series, found: Within, costs: Mapping[str, Decimal],
 
 
 _RANGE = "Between about {low_share} and {high_share} {name}, blocks may meet every limit."
-_MORE = "About {about_share} {name} may be enough. With less of it a block would cost more."
+_MORE = "About {about_share} {name} may be enough. Using less of it would not save money."
 _SAVES = "{about_share} {name} would save about {saved_money} a block against recipe {recipe}."
 _NONE = "At no share of {name}, tested or between, is it {asked_likely} likely that blocks meet every limit."
 # Never "passes": a rule may ask for more blocks of a recipe that is likely enough to pass.
 _WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
-_CHEAPEST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no cheaper share that is."
-_LEAST = "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. We found no smaller share that is."
+_CHEAPEST = (
+    "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
+    "We found no cheaper share that is likely enough."
+)
+_LEAST = (
+    "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
+    "We found no smaller share that is likely enough."
+)

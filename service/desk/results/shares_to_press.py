@@ -13,10 +13,12 @@ from service.errors import Invalid
 from service.measured.crushed import condition_of
 from service.measured.cup import flow_points
 from service.measured.curve import curve_of
+from service.phrase import Phrase
 from service.records import recipes, result_queries, sack_stock, soil_tests
 from service.records.recipes import WholeRecipe
 from service.records.shop import Prior
 from service.records.soil_tests import WholeTest
+from service.trade.block.test_conditions import condition_phrase
 from service.trade.soil.plasticity import liquid_limit
 from service.trade.strength.estimate_result import Limit
 from service.trade.strength.shares_to_press import Aim, Believed, Plans, shares_to_press
@@ -48,7 +50,7 @@ class SharesSheet:
     aim: Aim
     found: Plans | None
     missing: str
-    conditions: tuple[str, ...]
+    conditions: tuple[Phrase, ...]
     soil: SoilTested
     rests_on: str | None
     like: str | None
@@ -71,7 +73,7 @@ def which_shares(session: Session, caller: Caller, *, job_id: UUID) -> SharesShe
         aim=aim,
         found=found,
         missing=missing,
-        conditions=tuple(dict.fromkeys(one.condition for one in limits)),
+        conditions=tuple(condition_phrase(one) for one in dict.fromkeys(one.condition for one in limits)),
         soil=soil,
         rests_on=adopted.rests_on if adopted else None,
         like=_letter(like, job.id),

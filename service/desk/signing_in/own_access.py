@@ -174,10 +174,10 @@ def begin_second_factor(session: Session, caller: Caller, *, drawn: str | None) 
 def add_second_factor(
     session: Session, caller: Caller, *, drawn: str, code: str, recovery_sha256: Sequence[str], token_sha256: str
 ) -> Done:
-    """Turn on the sign-in code, once a code shows that the app has the secret; the person's other sessions end."""
+    """Turn on the phone code, once a code shows that the app has the secret; the person's other sessions end."""
     person = _self(session, caller)
     if person.totp_secret is not None:
-        raise Invalid("The sign-in code is on already.", {"code": "Turn it off first, with your password."})
+        raise Invalid("The phone code is on already.", {"code": "Turn it off first, with your password."})
     if not _factors.is_drawn(drawn):
         raise Invalid("This set-up cannot be used.", {"code": "Reload the page and scan the new picture."})
     secret = _factors.secret_of(caller, person.id, drawn)
@@ -194,13 +194,11 @@ def add_second_factor(
 
 @act("person.end_second_factor", by=EVERYONE, by_pin=False)
 def end_second_factor(session: Session, caller: Caller, *, password: str, token_sha256: str) -> Done:
-    """Turn off the sign-in code, with the password, unless the shop asks for it; the other sessions end."""
+    """Turn off the phone code, with the password, unless the shop asks for it; the other sessions end."""
     person = _self(session, caller)
     shop = session.get(Shop, 1)
     if shop is not None and asks_second_factor(shop, person.role):
-        raise Invalid(
-            "This shop asks for a sign-in code from your phone.", {"password": "An owner changes that in Settings."}
-        )
+        raise Invalid("This shop asks for a phone code.", {"password": "An owner changes that in Settings."})
     _check_password(person, password)
     person.totp_secret = None
     tokens.end_other_sessions(session, person.id, but_sha256=token_sha256, at=caller.stores.clock())

@@ -42,9 +42,7 @@ def _second_proof(session: Session, caller: Caller, person: Person, code: str | 
         return Proof(person.id)
     typed = (code or "").replace(" ", "")
     if not typed:
-        raise Invalid(
-            "Your sign-in code is needed too.", {"code": "The six digits your app shows, or a recovery code."}
-        )
+        raise Invalid("Your phone code is needed too.", {"code": "The six digits your app shows, or a recovery code."})
     secret = _factors.secret_of(caller, person.id, person.totp_secret)
     step = _factors.step_of(secret, typed, caller.stores.clock())
     if step is not None:

@@ -86,7 +86,7 @@ def asks(sentence: Phrase) -> bool:
 
     Examples
     --------
-    >>> asks(ANOTHER), asks(Phrase("We tested no cheaper recipe."))
+    >>> asks(ANOTHER), asks(Phrase("You do not need {addition}."))
     (True, False)
     """
     return sentence.english in _FOR_THE_SHOP or sentence.english in _FOR_THE_SHOP.values()

@@ -188,8 +188,8 @@ def _as_read(strength_mpa: float, step_mpa: float) -> dict[str, Value]:
 
 
 FAILING = {
-    "each": "Recipe {recipe} {condition}: the weakest block reached {strength_mpa}, the limit is {limit_mpa}.",
-    "mean": "Recipe {recipe} {condition}: the average is {strength_mpa}, the limit is {limit_mpa}.",
+    "each": "Recipe {recipe} {condition}: the weakest block reached {strength_mpa}, the minimum is {limit_mpa}.",
+    "mean": "Recipe {recipe} {condition}: the average is {strength_mpa}, the minimum is {limit_mpa}.",
 }
 
 
@@ -326,8 +326,9 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "We made {recipes} in one batch only. Other batches may differ; our figures already allow for that.",
-    False: "We made {recipes} in one batch each only. Other batches may differ; our figures already allow for that.",
+    True: "We made {recipes} in one batch only. Other batches may differ; our figures allow for the usual difference.",
+    False: "We made {recipes} in one batch each only. "
+    "Other batches may differ; our figures allow for the usual difference.",
 }
 
 
@@ -338,7 +339,7 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
             held.setdefault(group.condition, []).append(group.recipe)
     return [
         Phrase(
-            _UNMEASURED,
+            _UNMEASURED[not any(trial.some_broke(recipe, condition) for recipe in recipes)],
             {
                 "recipes": tuple(recipes),
                 "condition": trial.said(condition),
@@ -349,10 +350,13 @@ def _unmeasured(trial: Trial) -> list[Phrase]:
     ]
 
 
-_UNMEASURED = (
-    "The blocks of {recipes} that did not break ({condition}) were loaded to {held_mpa} at most. "
-    "Unbroken blocks are no reason to use less cement."
-)
+# By whether no block of them broke.
+_UNMEASURED = {
+    True: "The blocks of {recipes} ({condition}) did not break. We loaded them to {held_mpa} at most; "
+    "they may be stronger. Unbroken blocks are no reason to use less cement.",
+    False: "Some blocks of {recipes} ({condition}) did not break. We loaded those to {held_mpa} at most; "
+    "they may be stronger. Unbroken blocks are no reason to use less cement.",
+}
 
 
 def _left_out(trial: Trial) -> list[Phrase]:

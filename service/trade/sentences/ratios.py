@@ -152,11 +152,11 @@ _TIMES = 2.0
 _STRONGER_BY = "In our test {a} was about {more_share} stronger than {b} {condition}."
 _TWICE = "In our test {a} was about twice as strong as {b} {condition}."
 _TIMES_STRONGER = "In our test {a} was about {ratio} times as strong as {b} {condition}."
-# The chance is that of being stronger by more than the margin. One percentage beside the measured one is enough.
-_STRONGER = "It is {more_likely} likely that {a} is clearly stronger than {b}."
+# The chance is that of being stronger by more than the margin.
+_STRONGER = "It is {more_likely} likely that {a} is more than {margin_share} stronger than {b}."
 _MAY_BE_CHANCE = "In our test {a} was about {more_share} stronger than {b} {condition}, which may be chance."
 _EQUAL = "It is {same_likely} likely that {a} and {b} differ by less than {margin_share} {condition}."
-_OUT_ALIKE = "In our test {a} and {b} came out about the same {condition}, which may be chance."
+_OUT_ALIKE = "In our test {a} and {b} came out about the same {condition}. More blocks might show a difference."
 
 
 def _by(ratio: float) -> dict[str, Value]:
@@ -209,10 +209,8 @@ def one_outlasted(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     held = trial.highest_held_mpa([lasting], pair.condition)
     none_broke = not trial.some_broke(lasting, pair.condition)
     if low < _LEAST_TOLD:
-        broke = trial.lowest_broken_mpa(view.b, pair.condition)
-        if held is None or broke is None:
-            return (Phrase(_UNBROKEN if none_broke else _HALF_BROKEN, values),)
-        return (Phrase(_TOO_LITTLE[none_broke], {**values, "held_mpa": held, "broke_mpa": broke}),)
+        broke = trial.lowest_broken_mpa(view.b, pair.condition) or 0.0
+        return (Phrase(_TOO_LITTLE[none_broke], {**values, "held_mpa": held or 0.0, "broke_mpa": broke}),)
     by_share, by_times = _UNBROKEN_STRONGER if none_broke else _HALF_BROKEN_STRONGER
     said = Phrase(by_share if low < _TIMES else by_times, {**values, "bound_likely": _BOUND_LIKELY})
     above = () if held is None else (Phrase(_STRONGER_STILL[none_broke], {**values, "held_mpa": held}),)
@@ -225,18 +223,16 @@ _LEAST_TOLD = 1.01
 _BOUND_LIKELY = 0.95
 _HALF_BROKEN_STRONGER = (
     "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b} {condition}. "
-    "Some blocks of {a} did not break.",
+    "Some blocks of {a} did not break, so {a} may be stronger still.",
     "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b} {condition}. "
-    "Some blocks of {a} did not break.",
+    "Some blocks of {a} did not break, so {a} may be stronger still.",
 )
-_HALF_BROKEN = "In our tests {condition} some blocks of {a} did not break."
 _UNBROKEN_STRONGER = (
     "It is {bound_likely} likely that {a} is at least {more_share} stronger than {b} {condition}. "
     "No block of {a} broke.",
     "It is {bound_likely} likely that {a} is at least {ratio_least} times as strong as {b} {condition}. "
     "No block of {a} broke.",
 )
-_UNBROKEN = "In our tests {condition} no block of {a} broke, but blocks of {b} did."
 # By whether no block of it broke: one that broke may have been pressed harder.
 _TOO_LITTLE = {
     True: "These blocks do not show whether {a} is stronger than {b} {condition}. "
@@ -247,7 +243,7 @@ _TOO_LITTLE = {
 }
 _STRONGER_STILL = {
     True: "We loaded {a} to {held_mpa} at most: it may be stronger still.",
-    False: "We loaded those to {held_mpa} at most: {a} may be stronger still.",
+    False: "We loaded those to {held_mpa} at most.",
 }
 
 
@@ -307,7 +303,7 @@ def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     unbroken = tuple(group.recipe for group in groups if group and group.held)
     if not unbroken:
         return ()
-    english = "Some blocks of {recipes} did not break. We count each with the load it bore; it may be stronger."
+    english = "Some blocks of {recipes} did not break. We count the load that such a block bore; it may be stronger."
     return (Phrase(english, {"recipes": unbroken}),)
 
 

@@ -128,7 +128,7 @@ def _worth(trial: Trial, *, native: Recipe, other: Recipe) -> _Verdict:
     if of_other == "will do":
         if of_native == "will not do":
             return _use(trial, other, without)
-        return _use(trial, other, _open(trial, native, _WITHOUT_ADDITION, values), then=_further(native))
+        return _use(trial, other, _open(trial, native, _WITHOUT_IT, values), then=_further(native))
     if of_native == of_other == "will not do":
         return _Verdict((NONE_WILL_DO, without, Phrase(_FAILS_WITH, values)), then=(ANOTHER,))
     if of_other == "will not do":
@@ -220,7 +220,7 @@ def _which_soil(trial: Trial) -> _Verdict:
     if _cheapest_tested(trial, best):
         why.append(Phrase("No other recipe we tested costs less."))
     elif (cheapest := trial.chance_cheapest(best.label)) is not None:
-        english = "It is {cheapest_likely} likely that the cheaper recipes we tested all fail."
+        english = "It is {cheapest_likely} likely that every cheaper recipe we tested fails."
         why.append(Phrase(english, {"cheapest_likely": cheapest}))
     said = _use(trial, best, *why, content=best.whole())
     return replace(said, compare=pair)
@@ -336,24 +336,19 @@ def _open(trial: Trial, recipe: Recipe, english: tuple[str, str], values: dict[s
     chance = trial.chance(recipe.label)
     if chance is None:
         return Phrase(english[0], values)
-    return Phrase(english[1], {**values, "open_likely": chance})
+    return Phrase(english[1], {**values, "open_likely": chance, "asked_likely": trial.assurance})
 
 
 # Without and with the chance: whole sentences, since parts of one cannot be put into another language.
-_WITHOUT_ADDITION = (
-    "We do not know yet whether recipe {native} passes without {lacking}.",
-    "We do not know yet whether recipe {native} passes without {lacking}. "
-    "It is {open_likely} likely that {native} passes.",
-)
 _WITHOUT_IT = (
     "We do not know yet whether recipe {native}, without {lacking}, passes.",
     "We do not know yet whether recipe {native}, without {lacking}, passes. "
-    "It is {open_likely} likely that {native} passes.",
+    "It is {open_likely} likely that {native} passes; we need {asked_likely}.",
 )
 _WITH_LESS = (
     "We do not know yet whether recipe {leaner}, with less {less} ({content}), passes.",
     "We do not know yet whether recipe {leaner}, with less {less} ({content}), passes. "
-    "It is {open_likely} likely that {leaner} passes.",
+    "It is {open_likely} likely that {leaner} passes; we need {asked_likely}.",
 )
 
 

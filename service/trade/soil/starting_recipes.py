@@ -218,7 +218,7 @@ def start_for(
         require(not_negative={"plasticity_index": plasticity_index})
     remarks: list[str] = []
     if judged.verdict == "amend":
-        remarks.append("These are for the soil once amended: test it again first.")
+        remarks.append("These are for the soil once it is blended: test the blend first.")
     recipes: list[Recipe] = []
     if plasticity_index is not None:
         recipes += _lime(plasticity_index, remarks)

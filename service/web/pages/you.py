@@ -122,7 +122,7 @@ def show_second_factor(request: Request, caller: PasswordCaller) -> HTMLResponse
 @router.post("/second-factor")
 @form_of("/you/second-factor")
 def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) -> HTMLResponse:
-    """Turn on the sign-in code; the recovery codes are shown in the answer, once and nowhere else."""
+    """Turn on the phone code; the recovery codes are shown in the answer, once and nowhere else."""
     with reading(form, caller.shop) as read:
         drawn, code = read.text("drawn", most=64), read.text("code", most=12)
     _count(request, caller, "code")
@@ -136,7 +136,7 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
 @router.post("/second-factor/end")
 @form_of("/you")
 def end_second_factor(request: Request, caller: PasswordCaller, form: SentForm) -> RedirectResponse:
-    """Turn off the sign-in code."""
+    """Turn off the phone code."""
     with reading(form, caller.shop) as read:
         password = read.secret("password")
     _count(request, caller, "password")

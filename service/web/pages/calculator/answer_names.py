@@ -52,7 +52,7 @@ LABELS = {
     "plans.blocks": "blocks of each", "best.blocks": "blocks of each, in every condition", "mixes": "batches",
     "blocks_in_all": "blocks in all", "settled": "chance that it is settled", "passes": "chance that one passes",
     "fails": "chance that all fail", "chance": "next block survives", "at_least": "at least, 95 % sure",
-    "between": "not tested", "outside": "not tested, outside the range",
+    "amend": "blend it first", "between": "not tested", "outside": "not tested, outside the range",
 }  # fmt: skip
 
 SHARES = frozenset({

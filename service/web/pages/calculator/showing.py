@@ -209,7 +209,7 @@ def _words(path: Path, value: str, shop: ShopFacts) -> str:
         return STANDINGS[value]
     if path[-1] == "source" and value in SOURCES:
         return SOURCES[value].body or SOURCES[value].title
-    return answer_names.label((value,)) if path[-1] in ("about", "kind") else value
+    return answer_names.label((value,)) if path[-1] in ("about", "kind", "verdict") else value
 
 
 def _percent(share: float) -> str:

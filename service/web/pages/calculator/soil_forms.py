@@ -223,7 +223,7 @@ def _without_an_empty_box(read: Tree) -> Tree:
 
 SUITABILITY = sheet(
     "Is this soil fit for blocks?",
-    "Use as it is, amend, or not for blocks: reasons with number, threshold and source, and where to start.",
+    "Use as it is, blend it first, or not for blocks: reasons with number, threshold and source, and where to start.",
     Field("box.shrinkage_mm", "Shrinkage in the box", "length", unit="mm", required=False),
     Field("box.length_mm", "Length of the box", "length", unit="mm", value="600", required=False),
     Field("box.width_mm", "Width of the box", "length", unit="mm", value="40", required=False),
