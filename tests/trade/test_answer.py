@@ -63,8 +63,8 @@ def test_a_recipe_is_named_only_where_it_is_shown_to_pass(title, recommended):
          "passes too."),
         ("A cheaper addition whose strength is open saves nothing", 3, "Recipe B, with sand, costs less; we do not "
          "know yet whether it passes."),
-        ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand by dry weight; plus "
-         "6 % cement by weight of the two together."),
+        ("Only the addition passes", 0, "Use recipe B: 75 % red silt and 25 % sand by dry weight, plus "
+         "6 % cement by weight of both."),
         ("Only the addition passes", 2, "Recipe A, without sand, fails."),
         ("Only the addition with a stabiliser passes", 2, "Recipe A, the soil without sand or cement, "
          "fails."),

@@ -59,7 +59,7 @@ def test_the_shop_reads_strength_limits_order_wall_cost_and_every_block(cast, tr
     assert page.status_code == 200
     said = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
     for words in (
-        "Use recipe B: 75 % red silt and 25 % river sand by dry weight; plus 6 % cement by weight of the two together.",
+        "Use recipe B: 75 % red silt and 25 % river sand by dry weight, plus 6 % cement by weight of both.",
         "A: 5 of 5, passes",
         "fell apart",
         "not a safety factor",

@@ -87,15 +87,15 @@ class Recipe:
     def content(self) -> Phrase:
         """Return what goes in, each share with what it is of: of one soil its stabiliser, of a blend every part.
 
-        "6 % cement by weight of dry soil"; "75 % red silt and 25 % sand by dry weight; plus 6 % cement by weight of
-        the two together".
+        "6 % cement by weight of dry soil"; "75 % red silt and 25 % sand by dry weight, plus 6 % cement by weight of
+        both".
         """
         if len(self.parts) < 2:
             return _listed(self._dosed()) if self.doses else Phrase("the soil alone")
         parts = _shares(self.parts)
         if not self.doses:
             return Phrase("{blend} by dry weight", {"blend": parts})
-        return Phrase("{blend} by dry weight; plus {doses}", {"blend": parts, "doses": self._dosed()})
+        return Phrase("{blend} by dry weight, plus {doses}", {"blend": parts, "doses": self._dosed()})
 
     def _dosed(self) -> tuple[Phrase, ...]:
         """Return the stabilisers, those of one basis together."""
@@ -109,7 +109,7 @@ class Recipe:
 
 
 # By how many soils and sands are blended: the dry soil is all of them.
-_OF_SOIL = {1: "{doses} by weight of dry soil", 2: "{doses} by weight of the two together"}
+_OF_SOIL = {1: "{doses} by weight of dry soil", 2: "{doses} by weight of both"}
 _OF_ALL = "{doses} by weight of all these"
 _OF_MIX = "{doses} by weight of the whole dry mix"
 
