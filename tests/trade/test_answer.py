@@ -247,7 +247,8 @@ def test_what_is_not_known_counts_what_was_left_out():
         "1 test of A after 4 h under water went wrong and is not counted.",
         "2 blocks of A broke or went missing before we could test them after 4 h under water. They may have been the "
         "weakest; then the result looks too good.",
-        "We made A in one batch only. Other batches may differ; our figures allow for the usual difference.",
+        "We made A in one batch only. Other batches of a recipe may differ; our figures allow for the usual "
+        "difference.",
         "Our press was not calibrated: all strengths may be too high, or all too low. Then our answer may be wrong.",
         "No price is known for A, so we cannot say which is cheapest.",
     ):

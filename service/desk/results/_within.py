@@ -133,9 +133,9 @@ _NONE = "At no share of {name}, tested or between, is it {asked_likely} likely t
 _WITHOUT = "Recipe {recipe}, without {name}, is likely enough to pass."
 _CHEAPEST = (
     "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
-    "We found no cheaper share that is likely enough."
+    "We found no cheaper share that is likely enough to pass."
 )
 _LEAST = (
     "Recipe {recipe}, with {tested_share} {name}, is likely enough to pass. "
-    "We found no smaller share that is likely enough."
+    "We found no smaller share that is likely enough to pass."
 )

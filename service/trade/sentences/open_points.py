@@ -326,9 +326,10 @@ def _one_mix(trial: Trial, labels: Sequence[str]) -> list[Phrase]:
 
 # By whether it is one recipe only.
 _ONE_MIX = {
-    True: "We made {recipes} in one batch only. Other batches may differ; our figures allow for the usual difference.",
+    True: "We made {recipes} in one batch only. "
+    "Other batches of a recipe may differ; our figures allow for the usual difference.",
     False: "We made {recipes} in one batch each only. "
-    "Other batches may differ; our figures allow for the usual difference.",
+    "Other batches of a recipe may differ; our figures allow for the usual difference.",
 }
 
 

@@ -303,7 +303,9 @@ def _beyond_the_press(trial: Trial, pair: PairAnswer) -> tuple[Phrase, ...]:
     unbroken = tuple(group.recipe for group in groups if group and group.held)
     if not unbroken:
         return ()
-    english = "Some blocks of {recipes} did not break. We count the load that such a block bore; it may be stronger."
+    english = (
+        "Some blocks of {recipes} did not break. We count an unbroken block with the load it took; it may be stronger."
+    )
     return (Phrase(english, {"recipes": unbroken}),)
 
 
