@@ -130,7 +130,8 @@ def add_second_factor(request: Request, caller: PasswordCaller, form: SentForm) 
     codes = [sha256(f"{seed} {place}")[:CODE_LETTERS] for place in range(RECOVERY_CODES)]
     digests = [sha256(one) for one in codes]
     own_access.add_second_factor(caller, drawn=drawn, code=code, recovery_sha256=digests, token_sha256=_here(request))
-    return page(request, "recovery_codes.html", caller=caller, codes=codes)
+    in_fours = [" ".join(one[place : place + 4] for place in range(0, CODE_LETTERS, 4)) for one in codes]
+    return page(request, "recovery_codes.html", caller=caller, codes=in_fours)
 
 
 @router.post("/second-factor/end")
