@@ -88,7 +88,7 @@ def test_a_spanish_sentence_keeps_the_readers_units_and_the_decimal_point():
 def test_a_spanish_chance_is_never_certain(share, said):
     phrase = Phrase("It is {more_likely} likely that {a} is more than {margin_share} stronger than {b}.",
                     {"more_likely": share, "margin_share": 0.1, "a": "A", "b": "B"})  # fmt: skip
-    assert say(phrase, language="es").endswith(f"más resistente que B: {said}.")
+    assert say(phrase, language="es").endswith(f"en más de un 10 %: {said}.")
 
 
 # The conjunction before the sound i: Ortografía de la lengua española (2010), "e" for "y", but "y hielo"; from memory.
