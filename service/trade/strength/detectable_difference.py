@@ -58,15 +58,15 @@ class MoreOfBoth:
 
 _SETTLES = (
     "{blocks} more blocks each of {a} and {b}, {condition}, would probably show whether one is more than "
-    "{margin_share} stronger. The chance that they would is {settled_chance}."
+    "{margin_share} stronger. The chance that they would: {settled_chance}."
 )
 _MAY = (
     "{blocks} more blocks each of {a} and {b}, {condition}, may show whether one is more than {margin_share} stronger. "
-    "The chance that they would is {settled_chance}."
+    "The chance that they would: {settled_chance}."
 )
 _LEAVES_OPEN = (
     "Even {blocks} more blocks each of {a} and {b}, {condition}, would probably not show whether one is "
-    "{margin_share} stronger. The chance that they would is {settled_chance}."
+    "{margin_share} stronger. The chance that they would: {settled_chance}."
 )
 
 

@@ -52,15 +52,15 @@ class More:
 
 _SETTLES = (
     "{blocks} more blocks of {recipe} from a new batch, {condition}, would probably settle whether it reaches "
-    "{limit_mpa}. The chance that they would is {settled_chance}."
+    "{limit_mpa}. The chance that they would: {settled_chance}."
 )
 _MAY = (
     "{blocks} more blocks of {recipe} from a new batch, {condition}, may settle whether it reaches {limit_mpa}. "
-    "The chance that they would is {settled_chance}."
+    "The chance that they would: {settled_chance}."
 )
 _LEAVES_OPEN = (
     "Even {blocks} more blocks of {recipe} from a new batch, {condition}, would probably not settle whether it "
-    "reaches {limit_mpa}. The chance that they would is {settled_chance}."
+    "reaches {limit_mpa}. The chance that they would: {settled_chance}."
 )
 
 
