@@ -100,3 +100,16 @@ def test_a_block_that_no_longer_counts_has_its_reason_in_the_language_of_the_pap
     found = changed({"result": result(), "remark": ""}, now, "")
     assert say(found[0]) == "1-B1 no longer counts. Reason: crushed at 9 days, outside 28 days ± 6 h."
     assert say(found[0], language="es") == "1-B1 ya no cuenta. Motivo: probado a los 9 días, fuera de 28 días ± 6 h."
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [
+        ("margin", 0.2, "The difference up to which two recipes count as equally strong has changed."),
+        ("assurance", 0.9, "The expected strength, or the chance of passing asked for, has changed."),
+    ],
+)
+def test_a_changed_setting_is_told_as_what_it_is(key: str, value: float, says: str) -> None:
+    now = result()
+    now["model"] = now["model"] | {key: value}
+    assert [say(one) for one in changed({"result": result(), "remark": ""}, now, "")] == [says]

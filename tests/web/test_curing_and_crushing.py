@@ -72,6 +72,7 @@ def test_a_block_is_crushed_and_the_next_is_offered(cast: Cast, tess: Browser, i
     assert following and following[1] != str(ids["1-A1-3"])
     assert f'hx-get="{path}/outcome"' in tess.get(gone_on).text
     told = tess.get(f"{path}/outcome").text
+    assert re.search(r"</span>:\s+broke at [0-9.]+ MPa on the gauge", told)
     assert "3.4 MPa (490 psi)" in told and f'href="{path}"' in told
     shown = tess.get(path).text
     # 10 MPa above the zero make 43 kN on 140 x 90 mm: 3.413 MPa, by hand; a step of 0.5 MPa is 0.17 MPa there.

@@ -153,9 +153,11 @@ def _rules(was: Any, now: Any) -> Iterator[Phrase]:
         yield Phrase("The limits that the recipes must meet have changed.")
     if _read_on(was) != _read_on(now):
         yield Phrase("The owner has noted since that the text of a rule was read.")
-    shown = ("assurance", "margin", "batch_sd", "median_mpa", "scatter", "spread")
+    shown = ("assurance", "batch_sd", "median_mpa", "scatter", "spread")
     if any(not _same(was["model"][key], now["model"][key]) for key in shown):
         yield Phrase("The expected strength, or the chance of passing asked for, has changed.")
+    if not _same(was["model"]["margin"], now["model"]["margin"]):
+        yield Phrase("The difference up to which two recipes count as equally strong has changed.")
     if was["model"]["engine"] != now["model"]["engine"]:
         yield Phrase("It was worked out by a newer version.")
 
